@@ -1,0 +1,316 @@
+"""What a panel, a picture and an exercise are: the contracts that every lesson keeps.
+
+Plain Python, standard library only: the same file is imported by the notebook's kernel and by the Python in the
+reader's browser. A panel turns the values of its controls into a `Picture`; a picture is nothing but words and lists
+of numbers, so the face (lessons/face) and the matplotlib stand-in can draw any of them without knowing the physics.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from array import array
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+Values = Mapping[str, Any]
+
+QUANTITIES = (
+    "current", "position", "cushion", "contact_voltage", "secondary", "force", "energy", "speed", "emf", "plain",
+)
+"""The hues of the course: one name a hue, the same hue for the same quantity on every picture."""
+
+
+# ---------------------------------------------------------------------------------------------------- controls
+@dataclass(frozen=True)
+class Control:
+    """A slider: one number that the learner may move.
+
+    `symbol` is its key in the values (a Python identifier); `low`, `high`, `step` and `default` are in `unit`
+    ("1" where there is none); `why` says in one sentence why it matters at the bench.
+    """
+
+    symbol: str
+    label: str
+    unit: str
+    low: float
+    high: float
+    step: float
+    default: float
+    why: str
+
+    def check(self, value: Any) -> float:
+        """Return `value` as a float, or raise ValueError with one sentence that names field, value, unit and range."""
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ValueError(f"{self.label}: {value!r} is not a number; give one from {self.low:g} to {self.high:g} {self.unit}.")
+        number = float(value)
+        if not math.isfinite(number) or not self.low <= number <= self.high:
+            raise ValueError(f"{self.label}: {number:g} {self.unit} is outside {self.low:g} to {self.high:g} {self.unit}.")
+        return number
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A control with a few named settings: `options` holds (value, label) pairs."""
+
+    symbol: str
+    label: str
+    options: tuple[tuple[str, str], ...]
+    default: str
+    why: str
+
+    def check(self, value: Any) -> str:
+        """Return `value`, or raise ValueError naming the settings there are."""
+        names = [name for name, _ in self.options]
+        if value not in names:
+            raise ValueError(f"{self.label}: {value!r} is not one of {', '.join(names)}.")
+        return str(value)
+
+
+@dataclass(frozen=True)
+class Preset:
+    """One click that sets some controls; `say` is the sentence shown with it (what to look at)."""
+
+    label: str
+    values: Values
+    say: str
+
+
+# ---------------------------------------------------------------------------------------------------- pictures
+@dataclass(frozen=True)
+class Axis:
+    """An axis; `low` and `high` are fixed limits where given, else the data's own."""
+
+    label: str
+    unit: str
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Line:
+    """One curve of a chart. `x` and `y` have equal length, `x` ascending; NaN in `y` is a break in the curve."""
+
+    label: str
+    quantity: str
+    x: Sequence[float]
+    y: Sequence[float]
+    dash: str = "solid"  # solid | dashed | dotted: never told apart by hue alone
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A labelled point, or (where `y` is None) a vertical line. `shape`: spark | part | close | here | note."""
+
+    x: float
+    y: float | None
+    label: str
+    shape: str = "note"
+    quantity: str = "plain"
+
+
+@dataclass(frozen=True)
+class Band:
+    """A shaded span of the x axis (or, with `across="y"`, of the y axis), with its name."""
+
+    low: float
+    high: float
+    label: str
+    across: str = "x"
+
+
+@dataclass(frozen=True)
+class Chart:
+    """Curves over one x axis. A picture's strips are charts that share the x axis and stack."""
+
+    key: str
+    title: str
+    x: Axis
+    y: Axis
+    lines: tuple[Line, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    bands: tuple[Band, ...] = ()
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """The spark ladder: crank angle across, pulse number upward, one mark a spark.
+
+    `angle[i]` degrees of crank after the start of pulse number `pulse[i]` (0-based); `order[i]` is 1 for the first
+    spark of its pulse, 2 for the second and so on. `pulses` is how many pulses were run; a pulse without a mark misfired.
+    """
+
+    title: str
+    x: Axis
+    pulses: int
+    pulse: Sequence[int]
+    angle: Sequence[float]
+    order: Sequence[int]
+
+
+@dataclass(frozen=True)
+class TensionMap:
+    """A map of a whole number (sparks per pulse, say) over two settings; `cells[row][column]`, row along y.
+
+    `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark.
+    """
+
+    title: str
+    x: Axis
+    y: Axis
+    xs: Sequence[float]
+    ys: Sequence[float]
+    cells: Sequence[Sequence[int]]
+    names: Mapping[int, str]
+    here: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The contact set, drawn to scale and animated, slowed `slowdown` times.
+
+    All positions in millimetres, downward (toward the core) positive, zero where the cushion sits on the rivet; times
+    in milliseconds. `vibrator`, `cushion`, `current` (A), `spark` (0 or 1) have one entry for each entry of `time`.
+    """
+
+    time: Sequence[float]
+    vibrator: Sequence[float]
+    cushion: Sequence[float]
+    current: Sequence[float]
+    spark: Sequence[int]
+    travel: float
+    core_stop: float
+    slowdown: float = 500.0
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A number beside the picture: `text` is the number as people say it, with its unit ("5.2 A")."""
+
+    label: str
+    text: str
+    value: float | None = None
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """All that a panel shows. `sentence` says the outcome in words; `alt` describes the picture for those who
+    cannot see it, from the same numbers. Any part may be absent."""
+
+    sentence: str
+    alt: str
+    readings: tuple[Reading, ...] = ()
+    strips: tuple[Chart, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    ladder: Ladder | None = None
+    map: TensionMap | None = None
+    scene: Scene | None = None
+
+
+@dataclass(frozen=True)
+class Panel:
+    """Sliders and the picture that they drive. `compute` takes checked values and returns a `Picture`."""
+
+    name: str
+    title: str
+    question: str  # "predict first": what the learner should say before touching anything
+    controls: tuple[Control | Choice, ...]
+    compute: Callable[[Values], Picture]
+    presets: tuple[Preset, ...] = ()
+
+    def defaults(self) -> dict[str, Any]:
+        """Return the default value of every control."""
+        return {control.symbol: control.default for control in self.controls}
+
+    def picture(self, values: Values | None = None) -> Picture:
+        """Return the picture for `values` (missing ones take their default); ValueError names a bad or unknown one."""
+        given = dict(values or {})
+        known = {control.symbol: control for control in self.controls}
+        for symbol in given:
+            if symbol not in known:
+                raise ValueError(f"{self.title}: there is no control named {symbol!r}; there are {', '.join(known)}.")
+        return self.compute({symbol: control.check(given.get(symbol, control.default)) for symbol, control in known.items()})
+
+
+# --------------------------------------------------------------------------------------------------- exercises
+@dataclass(frozen=True)
+class Verdict:
+    """The judgement of one answer. `message` never holds the expected value; `misconception` is its key or None."""
+
+    passed: bool
+    score: float
+    message: str
+    misconception: str | None = None
+
+
+@dataclass(frozen=True)
+class Misconception:
+    """A known wrong belief: `answer(variant)` is the answer that it leads to, `reply` what it would predict and where to look."""
+
+    key: str
+    answer: Callable[[Mapping[str, Any]], Any]
+    reply: str
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """A question with seeded variants and a hidden check.
+
+    `kind`: number | choice | ordering | sliders | function. `variant(seed)` returns a JSON-able dict. `prompt(variant)`
+    is the question; `form(variant)` says what the face must offer (see lessons/exercises/kinds.py); `truth(variant)`
+    computes a right answer from the model or a published value; `judge(answer, variant)` returns a `Verdict` and never
+    raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program.
+    """
+
+    key: str
+    lesson: int
+    title: str
+    kind: str
+    variant: Callable[[int], dict[str, Any]]
+    prompt: Callable[[Mapping[str, Any]], str]
+    form: Callable[[Mapping[str, Any]], dict[str, Any]]
+    truth: Callable[[Mapping[str, Any]], Any]
+    judge: Callable[[Any, Mapping[str, Any]], Verdict]
+    hints: tuple[str, ...] = ()
+    misconceptions: tuple[Misconception, ...] = ()
+    prediction: bool = False
+    optional: bool = False
+
+
+# ------------------------------------------------------------------------------------------------------ packing
+@dataclass
+class Packed:
+    """A JSON-able tree in which every long list of floats was replaced by {"$": index into arrays}."""
+
+    tree: Any
+    arrays: list[array[float]] = field(default_factory=list)
+
+
+_LONG = 16
+
+
+def pack(thing: Any) -> Packed:
+    """Turn dataclasses into a JSON-able tree, with numeric lists of 16 or more moved to float64 buffers.
+
+    The two engines send the tree as JSON and the buffers as they are (transferable in the page, binary under Jupyter).
+    """
+    packed = Packed(None)
+
+    def walk(node: Any) -> Any:
+        if dataclasses.is_dataclass(node) and not isinstance(node, type):
+            return {f.name: walk(getattr(node, f.name)) for f in dataclasses.fields(node) if not callable(getattr(node, f.name))}
+        if isinstance(node, Mapping):
+            return {str(key): walk(value) for key, value in node.items()}
+        if isinstance(node, (list, tuple, array)):
+            if len(node) >= _LONG and all(isinstance(value, (int, float)) for value in node):
+                packed.arrays.append(array("d", node))
+                return {"$": len(packed.arrays) - 1}
+            return [walk(value) for value in node]
+        if isinstance(node, float) and not math.isfinite(node):
+            return None
+        return node
+
+    packed.tree = walk(thing)
+    return packed
