@@ -1,0 +1,281 @@
+"""Run a machine on a drive: `simulate(machine, drive)` is the door to the model.
+
+Standard library only. What comes back holds the strips (time traces), the openings of the contacts with what each did,
+the energy ledger, and what a meter in the supply lead would have integrated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from coilmodel import kernel
+from coilmodel.checks import checked, checked_count
+from coilmodel.compiled import advance, buffer
+from coilmodel.machine import (
+    BatteryDrive,
+    Drive,
+    Machine,
+    MagnetoDrive,
+    TimerDrive,
+    TransformerDrive,
+    emf_peak,
+    pulse_seconds,
+)
+
+OPENINGS_A_PULSE = 60  # room kept for openings; a machine that opens oftener still runs, its later openings are only counted
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One parting of the contacts and all that came of it until the next. SI units; a time of None: it did not happen."""
+
+    pulse: int
+    time: float  # s from the start of the run
+    after: float  # s from the start of its pulse
+    crank_angle: float | None  # degrees from the start of its pulse; None where no crank turns
+    current: float  # A, with its sign
+    parting_speed: float  # m/s, vibrator away from cushion
+    on_rivet: bool
+    follow: float  # m that the cushion had come down from the bridge
+    closing_time: float | None  # s from the start of the run
+    largest_gap: float  # m
+    peak_contact_voltage: float  # V
+    peak_secondary_voltage: float  # V
+    spark_time: float | None  # s from the start of the run
+    sparks: int  # breakdowns of the spark gap
+    spark_energy: float  # J
+    arc_strikes: int
+    arc_energy: float  # J
+    stored_energy: float  # J in the inductances at the break
+
+    @property
+    def fired(self) -> bool:
+        """Whether the spark gap broke down at least once in this opening."""
+        return self.sparks > 0
+
+    @property
+    def real(self) -> bool:
+        """Whether this was a parting, and not a chatter of the closing contacts: a gap beyond the field-emission zone."""
+        return self.fired or self.largest_gap > CHATTER
+
+
+CHATTER = 10e-6  # m: above the 6 um under which field emission rules (physics.md); closing contacts chatter within it
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """Where the source's energy went over the whole run, in joules."""
+
+    source: float
+    copper: float
+    core: float
+    contact: float
+    arc: float
+    leakage: float
+    secondary: float
+    spark: float
+    mechanical: float
+    timer: float
+    stored: float
+
+    @property
+    def error(self) -> float:
+        """Return the part of the energy that is unaccounted for, as a share of all that moved (0: the ledger closes)."""
+        spent = (self.copper + self.core + self.contact + self.arc + self.leakage + self.secondary + self.spark
+                 + self.mechanical + self.timer)
+        moved = max(abs(self.source), spent, 1e-12)
+        return (self.source - spent - self.stored) / moved
+
+
+@dataclass(frozen=True)
+class Strips:
+    """Time traces, one list a quantity (SI units), recorded over the pulses asked for; times ascend, unevenly spaced.
+
+    Positions are downward positive, zero where the cushion sits on the rivet.
+    """
+
+    time: list[float]
+    emf: list[float]
+    current: list[float]
+    vibrator: list[float]
+    cushion: list[float]
+    contact_voltage: list[float]
+    secondary_voltage: list[float]
+    secondary_current: list[float]
+    contact_force: list[float]
+    flux: list[float]
+    arc: list[float]
+    spark: list[float]
+
+
+@dataclass(frozen=True)
+class Meter:
+    """What the supply current came to over the measured pulses: averages in amperes over `seconds`."""
+
+    seconds: float
+    mean: float
+    rectified_mean: float
+    rms: float
+    peak: float
+
+
+@dataclass(frozen=True)
+class Run:
+    """The outcome of a run. `openings` begin with the first measured pulse; `pulses` counts the measured pulses."""
+
+    machine: Machine
+    drive: Drive
+    pulses: int
+    first_pulse: int
+    pulse_seconds: float
+    openings: tuple[Opening, ...]
+    openings_not_kept: int
+    ledger: Ledger
+    meter: Meter
+    strips: Strips
+    steps: int
+
+
+def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6, record: tuple[int, int] | None = None,
+             step: float = 1.0, prescribed_opening: float | None = None, rows_a_pulse: int = 400) -> Run:
+    """Run `machine` on `drive` from rest and return a `Run`.
+
+    machine, drive: what runs, and what drives it.
+    pulses: measured pulses (1 to 100 000); under a timer, measured windows of the timer.
+    warm_up: pulses run before measuring starts (0 to 10 000).
+    record: (first, last) measured pulse whose strips are kept, 0-based and inclusive; None keeps none.
+    step: scale of the kernel's time steps (0.02 to 2; 1 is the tested setting).
+    prescribed_opening: seconds at which an ideal switch opens instead of the contacts (for checks of the electrical part
+    alone; the contacts then never arc, but the vibrator moves: block it with a heavy mass to hold the inductance still).
+    rows_a_pulse: strip rows kept a pulse, besides one for every switch (10 to 100 000).
+
+    Raises ValueError in one sentence for anything out of range.
+    """
+    if not isinstance(machine, Machine):
+        raise ValueError(f"machine: {machine!r} is not a Machine.")
+    pulses = checked_count("pulses", pulses, 1, 100_000)
+    warm_up = checked_count("warm_up", warm_up, 0, 10_000)
+    rows_a_pulse = checked_count("rows_a_pulse", rows_a_pulse, 10, 100_000)
+    step = checked("step", step, "1", 0.02, 2.0)
+    period = _period(machine, drive)
+    end = (warm_up + pulses) * period
+    first, last = record if record is not None else (0, -1)
+    if record is not None:
+        first, last = checked_count("record first", first, 0, pulses - 1), checked_count("record last", last, 0, pulses - 1)
+    kept = max(0, last - first + 1)
+    record_from, record_to = (warm_up + first) * period, (warm_up + last + 1) * period
+    prescribed = 0.0 if prescribed_opening is None else checked("prescribed_opening", prescribed_opening, "s", 1e-9, end)
+
+    strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + 600))
+    events = buffer(len(kernel.EVENT) * OPENINGS_A_PULSE * (warm_up + pulses))
+    ledger, meter = buffer(len(kernel.LEDGER)), buffer(len(kernel.METER))
+    numbers = flat(machine, drive, prescribed, end, warm_up * period, record_from, record_to if kept else -1.0,
+                   period / rows_a_pulse, step)
+    advance(numbers, strips, events, ledger, meter)
+    seconds, mean, rectified, squared, peak, steps, _, openings, rows, status = (float(x) for x in meter)
+    if status:
+        raise ValueError(f"machine: the contacts switched so often that {int(steps)} steps did not carry the run to {end:g} s; "
+                         "springs and stops of these values cannot be followed.")
+    return Run(
+        machine, drive, pulses, warm_up, period,
+        openings=tuple(_openings(machine, drive, period, warm_up, events, int(openings))),
+        openings_not_kept=max(0, int(openings) - len(events) // len(kernel.EVENT)),
+        ledger=_ledger(ledger),
+        meter=Meter(seconds, mean / seconds, rectified / seconds, (squared / seconds) ** 0.5, peak),
+        strips=_strips(strips, int(rows)),
+        steps=int(steps),
+    )
+
+
+def resting_place(machine: Machine) -> tuple[float, float]:
+    """Return (vibrator, cushion) positions in metres with no current: where the springs and stops hold them."""
+    vibrator, cushion, contacts = machine.vibrator, machine.cushion, machine.contacts
+    if vibrator.preload <= 0.0:  # the vibrator hangs clear of the cushion, which sits on its rivet
+        return min(-vibrator.preload / vibrator.stiffness, vibrator.stop), cushion.preload / (cushion.stiffness + cushion.rivet_stiffness)
+    place = -(vibrator.preload - cushion.preload) / (vibrator.stiffness + cushion.stiffness)  # the pair, free of stops
+    push = vibrator.preload + vibrator.stiffness * place
+    if place < -cushion.travel:
+        spare = (vibrator.preload - vibrator.stiffness * cushion.travel) - (cushion.preload + cushion.stiffness * cushion.travel)
+        place = -cushion.travel - spare / (cushion.bridge_stiffness + cushion.stiffness + vibrator.stiffness)
+        push = vibrator.preload + vibrator.stiffness * place
+    elif place > 0.0:
+        place = (cushion.preload - vibrator.preload) / (cushion.rivet_stiffness + cushion.stiffness + vibrator.stiffness)
+        push = vibrator.preload + vibrator.stiffness * place
+    return place - max(push, 0.0) / contacts.stiffness, place
+
+
+def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_from: float, record_from: float, record_to: float,
+         record_every: float, step: float) -> tuple[float, ...]:
+    """Return the kernel's first argument: the numbers of `machine` and `drive` in the order of `kernel.PARAMETERS`."""
+    m, c, k = machine.magneto, machine.coil, machine.contacts
+    v, q, g = machine.vibrator, machine.cushion, machine.gap
+    pulse = pulse_seconds(machine, drive)
+    constant, peak, omega, third, fifth = 0.0, emf_peak(machine, drive), 3.141592653589793 / pulse, 0.0, 0.0
+    resistance, inductance = m.resistance, m.inductance
+    cycle = window_start = window_width = 0.0
+    timer_voltage = 0.0
+    if isinstance(drive, BatteryDrive):
+        constant, peak, omega, resistance, inductance = peak, 0.0, 0.0, drive.resistance, drive.inductance
+    elif isinstance(drive, TransformerDrive):
+        resistance, inductance = drive.resistance, drive.inductance
+    else:
+        third, fifth = m.third_harmonic, m.fifth_harmonic
+    if isinstance(drive, TimerDrive):
+        degree = 1.0 / (6.0 * drive.rpm)
+        cycle, window_width, timer_voltage = 720.0 * degree, drive.window_width * degree, drive.arc_voltage
+        # the kernel wants the first closing; a window that starts before time 0 would be half a window, so run a turn later
+        window_start = (drive.window_start % 720.0) * degree
+    start_vibrator, start_cushion = resting_place(machine)
+    return (constant, peak, omega, third, fifth, resistance, inductance, cycle, window_start, window_width, timer_voltage,
+            c.primary_inductance, c.primary_resistance, c.turns_ratio, c.coupling, c.secondary_resistance,
+            c.secondary_capacitance, c.core_resistance, c.magnetic_gap, c.pull_constant,
+            machine.condenser.capacitance, machine.condenser.leakage_resistance,
+            k.resistance, k.arc_voltage, k.arc_current, k.arc_length,
+            g.breakdown, g.burn, g.extinction,
+            v.mass, v.stiffness, v.preload, v.damping, q.mass, q.stiffness, q.preload, q.damping, q.travel,
+            k.stiffness, k.damping, q.rivet_stiffness, q.rivet_damping, q.bridge_stiffness, q.bridge_damping,
+            v.stop, v.stop_stiffness, v.stop_damping, start_vibrator, start_cushion, prescribed,
+            pulse, end, measure_from, record_from, record_to, record_every, step)
+
+
+# ------------------------------------------------------------------------------------------------------- inside
+def _period(machine: Machine, drive: Drive) -> float:
+    """Return the seconds that one counted pulse takes: a half-cycle, or under a timer two turns of the crank."""
+    if isinstance(drive, TimerDrive):
+        return 120.0 / drive.rpm
+    if isinstance(drive, (MagnetoDrive, BatteryDrive, TransformerDrive)):
+        return pulse_seconds(machine, drive)
+    raise ValueError(f"drive: {drive!r} is not a MagnetoDrive, TimerDrive, BatteryDrive or TransformerDrive.")
+
+
+def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, events: Sequence[float], count: int) -> list[Opening]:
+    width = len(kernel.EVENT)
+    found = []
+    turning = isinstance(drive, (MagnetoDrive, TimerDrive))
+    for row in range(min(count, len(events) // width)):
+        (time, current, speed, on_rivet, _, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy, strikes,
+         arc_energy, _, stored, _) = (float(x) for x in events[row * width:(row + 1) * width])
+        number = int(time / period)
+        if number < warm_up:
+            continue
+        after = time - number * period
+        angle = after * 6.0 * drive.rpm if turning else None  # type: ignore[union-attr]
+        found.append(Opening(
+            number - warm_up, time, after, angle, current, speed, bool(on_rivet), cushion + machine.cushion.travel,
+            closing if closing >= 0.0 else None, gap, peak_v, peak_vs, spark_time if spark_time >= 0.0 else None, int(sparks),
+            spark_energy, int(strikes), arc_energy, stored))
+    return found
+
+
+def _ledger(numbers: Sequence[float]) -> Ledger:
+    named = dict(zip(kernel.LEDGER, (float(x) for x in numbers), strict=True))
+    return Ledger(stored=named.pop("stored_end") - named.pop("stored_start"), **named)
+
+
+def _strips(rows: Any, count: int) -> Strips:
+    width = len(kernel.STRIP)
+    used = rows[:count * width]
+    columns = [[float(x) for x in used[column::width]] for column in range(width)]
+    return Strips(*columns)
