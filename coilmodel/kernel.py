@@ -23,8 +23,8 @@ The mechanics (downward, toward the core, is positive; zero is the cushion's pos
     Fct     = max(0, kct d + cct d')     while d = xc - xv > 0 (contacts touch); rivet, bridge and core stop alike
 
 The pull F is the derivative of the core's coenergy, so pull, back-EMF and core loss come from one flux and the energy
-ledger closes. Contacts that have parted hold their voltage while it is under the larger of the minimum arc voltage and
-the strength of the gap; above it an arc strikes, and dies when its current falls under a minimum that grows with the gap.
+ledger closes. Contacts that have parted hold their voltage while it is under the larger of the striking voltage (1.5 Va)
+and the strength of the gap, which is 55 V/um under 6 um, then 330 V, then Kuffel's uniform-field law; above it an arc strikes, and dies when its current falls under a minimum that grows with the gap.
 
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
 second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Every switch (touch,
@@ -75,6 +75,8 @@ FIELD_STRENGTH = 55e6  # V/m: field emission across gaps under some 6 um (physic
 PASCHEN_MINIMUM = 330.0  # V: air, all metals (measured 327 V at 7.5 um and 760 Torr; Cobine's tables, from memory)
 KUFFEL_ROOT = 6.72e3 * 10.0  # V per sqrt(m bar): V = 6.72 sqrt(pd) + 24.36 pd kV, bar cm (Kuffel, Zaengl & Kuffel, 2e, from memory)
 KUFFEL_LINEAR = 24.36e3 * 100.0  # V per m bar, same source
+
+STRIKE = 1.5  # to strike an arc takes this much more than to keep one (Holm's minimum is of one that burns); our choice, no source
 
 FIRST_STEP = 1.0e-6  # s: the step just after a switch
 CEILING_OPEN = 4.0e-6  # s: contacts open
@@ -344,7 +346,7 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
             else:
                 v1 = 2.0 * vm - v
                 size = v1 if v1 > 0.0 else -v1
-                if size > Va and prescribed == 0.0:
+                if size > STRIKE * Va and prescribed == 0.0:
                     opened = -d1 if d1 < 0.0 else 0.0
                     strength = FIELD_STRENGTH * opened
                     if strength > PASCHEN_MINIMUM:
@@ -352,8 +354,8 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
                         rise = KUFFEL_ROOT * math.sqrt(opened) + KUFFEL_LINEAR * opened
                         if rise > strength:
                             strength = rise
-                    if strength < Va:
-                        strength = Va
+                    if strength < STRIKE * Va:
+                        strength = STRIKE * Va
                     if size > strength:
                         opened = -d if d < 0.0 else 0.0
                         was = FIELD_STRENGTH * opened
@@ -362,8 +364,8 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
                             rise = KUFFEL_ROOT * math.sqrt(opened) + KUFFEL_LINEAR * opened
                             if rise > was:
                                 was = rise
-                        if was < Va:
-                            was = Va
+                        if was < STRIKE * Va:
+                            was = STRIKE * Va
                         was -= v if v > 0.0 else -v
                         f = was / (was + size - strength) if was > 0.0 else 0.0
                         if f < cut:
