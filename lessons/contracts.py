@@ -211,7 +211,11 @@ class Picture:
 
 @dataclass(frozen=True)
 class Panel:
-    """Sliders and the picture that they drive. `compute` takes checked values and returns a `Picture`."""
+    """Sliders and the picture that they drive.
+
+    `compute` takes checked values and returns the whole `Picture`. Where that is slow without a compiler, `quick` returns
+    a smaller one for while the slider moves; the face asks for the whole one when it rests.
+    """
 
     name: str
     title: str
@@ -219,19 +223,24 @@ class Panel:
     controls: tuple[Control | Choice, ...]
     compute: Callable[[Values], Picture]
     presets: tuple[Preset, ...] = ()
+    quick: Callable[[Values], Picture] | None = None
 
     def defaults(self) -> dict[str, Any]:
         """Return the default value of every control."""
         return {control.symbol: control.default for control in self.controls}
 
-    def picture(self, values: Values | None = None) -> Picture:
-        """Return the picture for `values` (missing ones take their default); ValueError names a bad or unknown one."""
+    def picture(self, values: Values | None = None, whole: bool = True) -> Picture:
+        """Return the picture for `values` (missing ones take their default), or the quick one where there is one.
+
+        ValueError names a bad or unknown value.
+        """
         given = dict(values or {})
         known = {control.symbol: control for control in self.controls}
         for symbol in given:
             if symbol not in known:
                 raise ValueError(f"{self.title}: there is no control named {symbol!r}; there are {', '.join(known)}.")
-        return self.compute({symbol: control.check(given.get(symbol, control.default)) for symbol, control in known.items()})
+        compute = self.compute if whole or self.quick is None else self.quick
+        return compute({symbol: control.check(given.get(symbol, control.default)) for symbol, control in known.items()})
 
 
 # --------------------------------------------------------------------------------------------------- exercises

@@ -1,0 +1,162 @@
+"""Pieces that several panels share: from a run to strips, ladder, moving picture, readings and words.
+
+Plain Python, standard library only. Positions turn from the model's metres (down positive) into what a person draws:
+millimetres above the limit rivet, up positive.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from coilmodel import Opening, Run
+from coilmodel.readings import Readings, sparks_in_pulses
+from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Reading, Scene
+
+MS = Axis("time from the start of the pulse", "ms")
+
+
+def speed_control(default: float = 450.0, low: float = 100.0, high: float = 900.0) -> Control:
+    """Return the slider of the crank speed, in rpm."""
+    return Control("rpm", "Crank speed", "rpm", low, high, 10.0, default,
+                   "A hand crank turns at 60 to 200 rpm, an engine pulling in traffic at 400 and more; a test at one speed is silent on others.")
+
+
+def drive_control(low: float = 40.0, high: float = 160.0) -> Control:
+    """Return the slider of the magneto's strength, in percent of rated."""
+    return Control("drive", "Drive", "%", low, high, 1.0, 100.0,
+                   "How strong the magneto is: weak magnets or a wide gap take it down, fresh ones bring it to 100.")
+
+
+# ------------------------------------------------------------------------------------------------------- strips
+def current_strip(run: Run, pulse: int = 0) -> Chart:
+    """Return the strip of the primary current over one recorded pulse."""
+    times = _times(run, pulse)
+    return Chart("current", "Primary current", MS, Axis("current", "A"),
+                 (Line("current", "current", times, run.strips.current),), _marks(run, pulse, "current"))
+
+
+def position_strip(run: Run, pulse: int = 0) -> Chart:
+    """Return the strip of both contacts' heights above the rivet over one recorded pulse."""
+    times = _times(run, pulse)
+    travel, stop = 1e3 * run.machine.cushion.travel, 1e3 * run.machine.vibrator.stop
+    return Chart(
+        "position", "Where the contacts are", MS, Axis("height above rivet", "mm", -1.05 * stop, travel + 0.06),
+        (Line("upper contact (cushion)", "cushion", times, [-1e3 * x for x in run.strips.cushion], dash="dashed"),
+         Line("lower contact (vibrator)", "position", times, [-1e3 * x for x in run.strips.vibrator])),
+        _marks(run, pulse), (Band(0.0, travel, "cushion's travel: rivet to bridge", "y"),))
+
+
+def force_strip(run: Run, pulse: int = 0) -> Chart:
+    """Return the strip of the force that presses the contacts together."""
+    times = _times(run, pulse)
+    return Chart("force", "Contact force", MS, Axis("force", "N", 0.0, 6.0),
+                 (Line("contact force", "force", times, [min(f, 6.0) for f in run.strips.contact_force]),), _marks(run, pulse))
+
+
+def contact_voltage_strip(run: Run, pulse: int = 0) -> Chart:
+    """Return the strip of the voltage across contacts and condenser."""
+    times = _times(run, pulse)
+    return Chart("contact_voltage", "Contact voltage", MS, Axis("voltage", "V"),
+                 (Line("contact voltage", "contact_voltage", times, run.strips.contact_voltage),), _marks(run, pulse))
+
+
+def secondary_strip(run: Run, pulse: int = 0) -> Chart:
+    """Return the strip of the secondary voltage, in kV, with a mark for every spark."""
+    times = _times(run, pulse)
+    most = 1e-3 * run.machine.gap.breakdown
+    return Chart("secondary", "Secondary voltage", MS, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
+                 (Line("secondary voltage", "secondary", times, [1e-3 * v for v in run.strips.secondary_voltage]),),
+                 _spark_marks(run, pulse))
+
+
+def _times(run: Run, pulse: int) -> list[float]:
+    start = (run.first_pulse + pulse) * run.pulse_seconds
+    return [1e3 * (t - start) for t in run.strips.time]
+
+
+def _in_pulse(run: Run, pulse: int) -> list[Opening]:
+    return [o for o in run.openings if o.pulse == pulse and o.real]
+
+
+def _marks(run: Run, pulse: int, quantity: str = "plain") -> tuple[Mark, ...]:
+    names = ("parts", "parts again")
+    return tuple(Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(_in_pulse(run, pulse)))
+
+
+def _spark_marks(run: Run, pulse: int) -> tuple[Mark, ...]:
+    start = (run.first_pulse + pulse) * run.pulse_seconds
+    fired = [o for o in _in_pulse(run, pulse) if o.spark_time is not None]
+    return tuple(Mark(1e3 * ((o.spark_time or 0.0) - start), None, f"spark {number}", "spark", "secondary")
+                 for number, o in enumerate(fired, 1))
+
+
+# ------------------------------------------------------------------------------------------ ladder, moving picture
+def ladder(run: Run) -> Ladder:
+    """Return the spark ladder of a run on the magneto: one mark a spark, crank angle across, pulses upward."""
+    degrees = 180.0 / run.machine.magneto.pole_pairs
+    pulse, angle, order = [], [], []
+    count: dict[int, int] = {}
+    for o in run.openings:
+        if o.fired and o.crank_angle is not None and o.pulse < run.pulses:
+            count[o.pulse] = count.get(o.pulse, 0) + 1
+            pulse.append(o.pulse)
+            angle.append(o.crank_angle)
+            order.append(count[o.pulse])
+    return Ladder("Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses,
+                  pulse, angle, order)
+
+
+def scene(run: Run, pulse: int = 0) -> Scene:
+    """Return the moving picture of the contact set through one recorded pulse."""
+    s = run.strips
+    return Scene(_times(run, pulse), [1e3 * x for x in s.vibrator], [1e3 * x for x in s.cushion], list(s.current),
+                 [1 if burning else 0 for burning in s.spark], 1e3 * run.machine.cushion.travel, 1e3 * run.machine.vibrator.stop)
+
+
+# ------------------------------------------------------------------------------------------------------ readings
+def number(value: float | None, unit: str, digits: int = 2) -> str:
+    """Return `value` as people say it, to `digits` significant figures with its unit; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return "none"
+    if value == 0.0:
+        return f"0 {unit}"
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return f"{value:.{places}f} {unit}"
+
+
+def opening_readings(result: Readings) -> tuple[Reading, ...]:
+    """Return the readings that every moving panel shows beside its picture."""
+    current, after = result.opening_current.mean, _scaled(result.opening_time.mean, 1e3)
+    follow, speed = _scaled(result.follow_travel.mean, 1e3), result.parting_speed.mean
+    return (
+        Reading("Sparks per pulse", f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip("."), result.sparks_per_pulse, "1"),
+        Reading("Opening current", number(current, "A"), current, "A"),
+        Reading("Opening time", number(after, "ms"), after, "ms"),
+        Reading("Follow travel", number(follow, "mm"), follow, "mm"),
+        Reading("Parting speed", number(speed, "m/s"), speed, "m/s"),
+        Reading("Spark energy, first spark", number(1e3 * result.first_spark_energy, "mJ"), 1e3 * result.first_spark_energy, "mJ"),
+        Reading("Arc energy at the contacts", number(1e3 * result.arc_energy, "mJ"), 1e3 * result.arc_energy, "mJ"),
+    )
+
+
+def _scaled(value: float | None, factor: float) -> float | None:
+    return None if value is None else factor * value
+
+
+def describe(run: Run, extra: Sequence[str] = ()) -> str:
+    """Return the text alternative of a moving panel's picture, from the same numbers as the picture."""
+    peak = max((abs(i) for i in run.strips.current), default=0.0)
+    lines = [f"One pulse of {1e3 * run.pulse_seconds:.1f} ms. The primary current grows to {peak:.1f} A."]
+    for place, o in enumerate(_in_pulse(run, 0)):
+        where = "with the cushion on its rivet" if o.on_rivet else "before the cushion reaches its rivet"
+        what = "the gap sparks" if o.fired else "no spark"
+        lines.append(f"At {1e3 * o.after:.1f} ms the contacts part{' again' if place else ''} at {abs(o.current):.1f} A and "
+                     f"{o.parting_speed:.2f} m/s, {where}; {what}.")
+    if len(lines) == 1:
+        lines.append("The contacts do not part.")
+    if run.pulses > 1:
+        counts = sparks_in_pulses(run)
+        tally = ", ".join(f"{counts.count(n)} with {n}" for n in sorted(set(counts)))
+        lines.append(f"Spark ladder of {run.pulses} pulses, by sparks in the pulse: {tally}.")
+    return " ".join([*lines, *extra])
