@@ -1,0 +1,99 @@
+"""Build the static book: `python book/build.py` makes book/_build/html.
+
+Run it inside the course's environment with the npm parts in place; `python3 course.py book` sees to both.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from book.making import notebooks, parts, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making.places import BOOK, BUILD, EXECUTED, HTML, PAGES, SOURCE, BuildError, keep_only, write_if_changed  # noqa: E402
+
+LOG = BUILD / "build.log"
+
+
+def say(text: str) -> None:
+    """Print one progress line at once."""
+    print(text, flush=True)
+
+
+def gather_sources() -> int:
+    """Fill `SOURCE` with the pages and the executed notebooks; return the number of lessons."""
+    packages = notebooks.package_digest()
+    files = {SOURCE / path.relative_to(PAGES): path.read_bytes() for path in PAGES.rglob("*") if path.is_file()}
+    files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
+    lessons = notebooks.lesson_notebooks()
+    for number, notebook in enumerate(lessons, 1):
+        started = time.monotonic()
+        content, ran = notebooks.executed(notebook, EXECUTED, packages)
+        files[SOURCE / "lessons" / notebook.name] = content
+        outcome = f"ran in {time.monotonic() - started:.1f} s" if ran else "unchanged, and so is the model"
+        say(f"  {number} of {len(lessons)}  {notebook.name}: {outcome}")
+    for path, content in files.items():
+        write_if_changed(path, content)
+    keep_only(SOURCE, set(files))
+    return len(lessons)
+
+
+def run_book_tool() -> None:
+    """Turn `SOURCE` into HTML. A warning (a dead link, a missing picture) is an error: readers would meet it."""
+    command = [sys.executable, "-c", "from jupyter_book.cli.main import main; main()", "build", str(SOURCE)]
+    command += ["--path-output", str(BOOK), "--all", "-W", "--keep-going"]
+    BUILD.mkdir(parents=True, exist_ok=True)
+    with LOG.open("w", encoding="utf-8") as log:
+        done = subprocess.run(command, stdout=log, stderr=subprocess.STDOUT, cwd=BOOK, check=False)
+    if done.returncode:
+        lines = LOG.read_text(encoding="utf-8").splitlines()
+        telling = [line for line in lines if "WARNING" in line or "ERROR" in line or "Error:" in line] or lines[-15:]
+        raise BuildError("The pages were not built:\n  " + "\n  ".join(telling[:15]) + f"\n(all of it: {LOG})")
+
+
+def report_sizes() -> None:
+    """Print what a reader fetches."""
+    kb = 1024
+    for label, files in (
+        ("first page", weigh.page_files(HTML / "index.html")),
+        ("live start", weigh.live_start(HTML)),
+        ("whole book", [path for path in HTML.rglob("*") if path.is_file()]),
+    ):
+        stored, packed = weigh.weight(files)
+        say(f"  {label}: {len(files)} files, {stored / kb:,.0f} KB as stored, {packed / kb:,.0f} KB gzipped")
+
+
+def build() -> Path:
+    """Build the book and return the folder of its pages; raises BuildError with a sentence where it cannot be."""
+    say("1 of 4  Python for the browser, the face, the formulas")
+    panels, exercises = parts.lay_out()
+    say(f"  {panels} panels and {exercises} exercises run on the standard library alone")
+    say("2 of 4  Lessons")
+    gather_sources()
+    say("3 of 4  Pages")
+    run_book_tool()
+    icons = parts.only_used_icons(HTML)
+    say(f"  the theme's icons cut to the {icons} in use")
+    say("4 of 4  Sizes")
+    report_sizes()
+    say(f"The book is at {HTML / 'index.html'}")
+    return HTML
+
+
+def main() -> int:
+    """Run the build; on failure print one sentence and return 1."""
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
+    try:
+        build()
+    except BuildError as error:
+        print(f"\n{error}", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,128 @@
+// One worker for the page: its start, its questions one after another, its death.
+
+const SLOW_ANSWER = 60_000; // ms; a hidden check of a dozen runs takes a few seconds, so this is an answer that never comes
+const SLOW_START = 15_000;
+
+export class Host {
+  // `makeWorker()` returns a Worker; `begin` is the message that starts it; `keeper` holds the learner's record;
+  // `show(state, sentence)` is told "starting", "ready" or "failed"; `notice(sentence)` shows a sentence about the record.
+  constructor({ makeWorker, begin, keeper, show, notice }) {
+    Object.assign(this, { makeWorker, begin, keeper, show, notice });
+    this.waiting = []; // questions not sent yet
+    this.current = null; // the question that the worker has
+    this.worker = null;
+    this.ready = false;
+  }
+
+  start() {
+    this.stop();
+    this.show("starting", "Starting the live model");
+    this.slow = setTimeout(() => this.show("starting", "Still fetching the live model; a slow line takes a while, once"), SLOW_START);
+    try {
+      this.worker = this.makeWorker();
+    } catch (error) {
+      this.fail(`The live model cannot start in this browser (${error.message}).`);
+      return;
+    }
+    const worker = this.worker;
+    worker.onmessage = ({ data }) => worker === this.worker && this.hear(data);
+    worker.onerror = (event) => {
+      event.preventDefault();
+      if (worker === this.worker) this.fail(this.ready ? "The live model stopped." : "The live model could not be fetched.");
+    };
+    worker.postMessage({ start: this.begin });
+  }
+
+  stop() {
+    clearTimeout(this.slow);
+    clearTimeout(this.timer);
+    this.worker?.terminate();
+    this.worker = null;
+    this.ready = false;
+  }
+
+  // Ask the engine. The promise waits through a failed start or a death of the worker, until somebody tries again.
+  ask(request) {
+    return new Promise((resolve) => {
+      this.waiting.push({ request, resolve, deaths: 0 });
+      this.next();
+    });
+  }
+
+  // One question at a time: so a watch can be kept on each, and a death is laid to the right one.
+  next() {
+    if (!this.ready || this.current || !this.waiting.length) return;
+    this.current = this.waiting.shift();
+    this.timer = setTimeout(() => this.giveUp(), SLOW_ANSWER);
+    this.worker.postMessage({ request: JSON.stringify(this.current.request) });
+  }
+
+  hear(data) {
+    if (data.stage) {
+      this.show("starting", data.stage);
+    } else if (data.ready) {
+      clearTimeout(this.slow);
+      this.begun();
+    } else if (data.failed) {
+      this.fail(data.failed);
+    } else {
+      this.answer(data);
+    }
+  }
+
+  // The worker runs. Give it the learner's record before anything else is asked.
+  async begun() {
+    this.ready = true;
+    const waiting = this.waiting;
+    this.waiting = [];
+    const kept = this.keeper.text;
+    const loaded = kept ? this.ask({ do: "load", record: parsed(kept) }) : Promise.resolve(null);
+    this.waiting.push(...waiting);
+    this.next();
+    const reply = await loaded;
+    if (reply?.tree.error) {
+      this.keeper.setAside();
+      this.notice(`The record kept in this browser could not be read and was set aside. ${reply.tree.error}`);
+    }
+    this.show("ready", "");
+  }
+
+  answer({ text, buffers }) {
+    clearTimeout(this.timer);
+    const { request, resolve } = this.current;
+    this.current = null;
+    const tree = JSON.parse(text);
+    if (tree.record !== undefined && request.do !== "load") this.keeper.write(JSON.stringify(tree.record));
+    resolve({ tree, arrays: buffers.map((buffer) => new Float64Array(buffer)) });
+    this.next();
+  }
+
+  // No answer in time: stop the worker, answer with a sentence, start a new one.
+  giveUp() {
+    const { resolve } = this.current;
+    this.current = null;
+    resolve({ tree: { error: `This took more than ${SLOW_ANSWER / 1000} s and was stopped. If it was a function of yours, look for a loop that never ends.` }, arrays: [] });
+    this.start();
+  }
+
+  // The worker is gone. Its question goes to the next worker, once; one that kills two workers is answered with a sentence.
+  fail(sentence) {
+    this.stop();
+    if (this.current) {
+      const question = this.current;
+      this.current = null;
+      question.deaths += 1;
+      if (question.deaths < 2) this.waiting.unshift(question);
+      else question.resolve({ tree: { error: "The live model stopped at this twice; try other settings." }, arrays: [] });
+    }
+    this.show("failed", sentence);
+  }
+}
+
+function parsed(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return text; // the engine says what is wrong with it
+  }
+}

@@ -1,0 +1,100 @@
+// On every page. Does nothing until the page holds a panel, an exercise or a progress list; then it starts one worker
+// for all of them, and connects the face. Until then each shows the picture and the words that came with the page.
+
+import { PYTHON } from "./parts.js";
+import { Host } from "./host.js";
+import { Keeper } from "./record.js";
+
+const LIVE = "coil-panel, coil-exercise, coil-progress";
+const KEPT = "Nothing that you did is lost.";
+
+// A line above a live thing: how far the start is, or what went wrong and the button to try again.
+// Every panel has one to be seen; one of them only is spoken, or a reader would hear each step several times.
+class Lines {
+  constructor(elements, retry) {
+    const panels = elements.filter((element) => element.localName === "coil-panel");
+    this.lines = (panels.length ? panels : elements.slice(0, 1)).map((element, index) => {
+      const line = document.createElement("div");
+      line.className = "coil-line";
+      if (index === 0) line.setAttribute("role", "status");
+      else line.setAttribute("aria-hidden", "true");
+      element.before(line);
+      return line;
+    });
+    this.retry = retry;
+  }
+
+  show(state, sentence) {
+    for (const line of this.lines) {
+      line.dataset.state = state;
+      line.hidden = state === "ready";
+      if (line.dataset.said === sentence) continue;
+      line.dataset.said = sentence;
+      line.replaceChildren(document.createTextNode(state === "failed" ? `${sentence} ${KEPT} ` : sentence));
+      if (state === "failed") {
+        line.removeAttribute("aria-hidden"); // its button must be reachable
+        const button = document.createElement("button");
+        button.type = "button";
+        button.textContent = "Try again";
+        button.onclick = this.retry;
+        line.append(button);
+      }
+    }
+  }
+}
+
+// One sentence about the record, at the top of the page's text; an empty one takes it away.
+function notice(sentence) {
+  let box = document.querySelector(".coil-notice");
+  if (!sentence) {
+    box?.remove();
+    return;
+  }
+  if (!box) {
+    box = document.createElement("p");
+    box.className = "coil-notice";
+    box.setAttribute("role", "status");
+    (document.querySelector("article") ?? document.body).prepend(box);
+  }
+  box.textContent = sentence;
+}
+
+// From a server the parts lie beside this script. From a double click a browser lets no page fetch files,
+// so they come in a script (see openfile.js) as `globalThis.coilFiles`: module sources and bytes by name.
+function fromServer() {
+  const here = (name) => new URL(name, import.meta.url).href;
+  return {
+    face: here("./face.js"),
+    makeWorker: () => new Worker(here("./worker.js"), { type: "module", name: "live model" }),
+    begin: { python: here(PYTHON), course: here("./course.zip") },
+  };
+}
+
+function fromFiles(files) {
+  return {
+    face: files.module("face.js"),
+    makeWorker: () => new Worker(files.module("worker.js"), { type: "module", name: "live model" }),
+    begin: { python: "./", files: files.bytes },
+  };
+}
+
+async function comeAlive(elements) {
+  const parts = globalThis.coilFiles ? fromFiles(globalThis.coilFiles) : fromServer();
+  let host = null;
+  const lines = new Lines(elements, () => host.start());
+  const keeper = new Keeper(notice, (text) => host.ask({ do: "load", record: JSON.parse(text) }));
+  host = new Host({ ...parts, keeper, notice, show: (state, sentence) => lines.show(state, sentence) });
+  globalThis.coilHost = host; // for the tests, which end its worker
+  host.start();
+  try {
+    const face = await import(parts.face);
+    face.connect((request) => host.ask(request));
+  } catch (error) {
+    host.stop();
+    lines.retry = () => location.reload();
+    lines.show("failed", `The live part of this page could not be fetched (${error.message}).`);
+  }
+}
+
+const elements = [...document.querySelectorAll(LIVE)];
+if (elements.length) comeAlive(elements);

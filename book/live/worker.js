@@ -1,0 +1,94 @@
+// The worker: Python in the browser, the course's own Python in it, one question after another.
+
+let engine = null;
+let pyodide = null;
+
+self.onmessage = async ({ data }) => {
+  if (data.start) {
+    try {
+      await start(data.start);
+      self.postMessage({ ready: true });
+    } catch (error) {
+      self.postMessage({ failed: `The live model could not start (${firstLine(error)}).` });
+    }
+  } else {
+    answer(data.request);
+  }
+};
+
+// `python` is the address of the folder of Python for the browser, `course` that of the zip with the course's Python.
+// Opened by a double click there are no addresses: then `files` holds the bytes by name.
+async function start({ python, course, files }) {
+  const stage = (text) => self.postMessage({ stage: text });
+  stage("Fetching Python for this page (6 MB, once)");
+  const options = { indexURL: python, stdout: console.log, stderr: console.warn };
+  const runtime = files ? await runtimeFrom(files, options) : await import(`${python}pyodide.mjs`);
+  const [loaded, archive] = await Promise.all([runtime.loadPyodide(options), files ? files["course.zip"] : fetched(course)]);
+  pyodide = loaded;
+  stage("Loading the model of the coil");
+  pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
+  pyodide.runPython("import sys; sys.path.insert(0, '/course')");
+  engine = pyodide.pyimport("lessons.engine");
+}
+
+async function fetched(address) {
+  const reply = await fetch(address);
+  if (!reply.ok) throw new Error(`${address.split("/").pop()}: ${reply.status} ${reply.statusText}`);
+  return reply.arrayBuffer();
+}
+
+// Serve the runtime's own requests from memory. Only the WebAssembly is fetched by name; the rest it takes as options.
+async function runtimeFrom(files, options) {
+  const moduleOf = (name) => `data:text/javascript;base64,${base64(files[name])}`;
+  options.createPyodideModule = (await import(moduleOf("pyodide.asm.mjs"))).default;
+  options.lockFileContents = new TextDecoder().decode(files["pyodide-lock.json"]);
+  const serve = { "pyodide.asm.wasm": "application/wasm", "python_stdlib.zip": "application/zip" };
+  self.fetch = async (address) => {
+    const name = String(address).split("/").pop();
+    if (!(name in serve)) throw new Error(`${name} is not among the files of this book`);
+    return new Response(files[name], { headers: { "content-type": serve[name] } });
+  };
+  return import(moduleOf("pyodide.mjs"));
+}
+
+function base64(bytes) {
+  const view = new Uint8Array(bytes);
+  let text = "";
+  for (let at = 0; at < view.length; at += 32768) text += String.fromCharCode.apply(null, view.subarray(at, at + 32768));
+  return btoa(text);
+}
+
+// Arrays leave Python as float64 buffers and are moved, not copied again, to the page.
+function answer(request) {
+  let reply = null;
+  try {
+    reply = engine.handle_json(request);
+    const [text, arrays] = [reply.get(0), reply.get(1)];
+    const buffers = Array.from({ length: arrays.length }, (_, index) => floats(arrays.get(index)));
+    arrays.destroy();
+    self.postMessage({ text, buffers }, buffers);
+  } catch (error) {
+    // A Python error is an answer; anything else means that the interpreter itself is gone.
+    if (error instanceof pyodide.ffi.PythonError) {
+      self.postMessage({ text: JSON.stringify({ error: `The live model stumbled: ${lastLine(error)}` }), buffers: [] });
+    } else {
+      self.postMessage({ failed: `The live model stopped (${firstLine(error)}).` });
+    }
+  } finally {
+    reply?.destroy();
+  }
+}
+
+function floats(array) {
+  const view = array.getBuffer("f64");
+  try {
+    return view.data.slice().buffer;
+  } finally {
+    view.release();
+    array.destroy();
+  }
+}
+
+const lines = (error) => String(error.message ?? error).trim().split("\n");
+const firstLine = (error) => lines(error)[0].slice(0, 200);
+const lastLine = (error) => lines(error).pop().slice(0, 200);

@@ -1,0 +1,105 @@
+"""Run the lessons' notebooks for the book, and remember the outcome.
+
+The usual execution cache looks at the cells only, so a changed model would leave yesterday's pictures in the book.
+Here the key is the notebook *and* every file of `coilmodel` and `lessons` that could change what a cell shows.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from book.making.places import LESSONS, ROOT, BuildError
+
+CELL_TIMEOUT = 300  # seconds for one cell
+WIDGET = "application/vnd.jupyter.widget-view+json"
+_COUNTS = {".py", ".js", ".css", ".json", ".csv"}
+
+
+def package_digest(root: Path = ROOT) -> str:
+    """Return a digest of all that a cell may import or read: the two packages, the pins, the Python version."""
+    digest = hashlib.sha256(sys.version.encode())
+    files = [path for package in ("coilmodel", "lessons") for path in (root / package).rglob("*") if path.suffix in _COUNTS]
+    for path in [*sorted(files), root / "requirements.txt", root / "book" / "package-lock.json"]:
+        if path.is_file():
+            digest.update(path.relative_to(root).as_posix().encode())
+            digest.update(hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def notebook_key(notebook: Path, packages: str) -> str:
+    """Return the name under which the outcome of `notebook`, run with those packages, is remembered."""
+    return hashlib.sha256(packages.encode() + notebook.read_bytes()).hexdigest()[:32]
+
+
+def executed(notebook: Path, cache: Path, packages: str) -> tuple[bytes, bool]:
+    """Return the executed notebook as JSON, and whether it was run now (else it came from `cache`).
+
+    Raises BuildError naming notebook, cell and error where a cell fails.
+    """
+    kept = cache / f"{notebook.stem}.{notebook_key(notebook, packages)}.ipynb"
+    if kept.is_file():
+        return kept.read_bytes(), False
+    content = run_notebook(notebook)
+    cache.mkdir(parents=True, exist_ok=True)
+    for old in cache.glob(f"{notebook.stem}.*.ipynb"):
+        old.unlink()
+    kept.write_bytes(content)
+    return content, True
+
+
+def run_notebook(notebook: Path) -> bytes:
+    """Run `notebook` in a fresh folder, so that no learner's record beside the lessons is read or written."""
+    import nbformat
+    from jupyter_client.kernelspec import KernelSpecManager
+    from jupyter_client.manager import AsyncKernelManager
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+
+    node = nbformat.read(notebook, as_version=4)
+    with tempfile.TemporaryDirectory() as folder:
+        environment = dict(os.environ)
+        environment["PYTHONPATH"] = os.pathsep.join([str(ROOT), environment.get("PYTHONPATH", "")]).rstrip(os.pathsep)
+        environment["MPLBACKEND"] = "module://matplotlib_inline.backend_inline"
+        environment["COIL_RECORD_FOLDER"] = folder
+        # Only this interpreter's own kernel: one of the same name installed elsewhere would not have our packages.
+        manager = AsyncKernelManager(
+            kernel_name="python3",
+            kernel_spec_manager=KernelSpecManager(kernel_dirs=[]),
+            transport="tcp" if os.name == "nt" else "ipc",
+        )
+        client = NotebookClient(node, km=manager, timeout=CELL_TIMEOUT, resources={"metadata": {"path": folder}})
+        try:
+            client.execute(env=environment)
+        except CellExecutionError as error:
+            raise BuildError(f"{notebook.name}: a cell fails with {error.ename}: {error.evalue}") from error
+        except (CellTimeoutError, DeadKernelError) as error:
+            raise BuildError(f"{notebook.name}: a cell ran more than {CELL_TIMEOUT} s, or its kernel died.") from error
+    return nbformat.writes(without_widgets(node)).encode()
+
+
+def without_widgets(node: Any) -> Any:
+    """Take the widget views out of the outputs: they need a kernel; the page shows each cell's HTML instead."""
+    node["metadata"].pop("widgets", None)
+    for cell in node["cells"]:
+        for output in cell.get("outputs", ()):
+            data = output.get("data", {})
+            if WIDGET in data and not set(data) - {WIDGET, "text/plain"}:
+                raise BuildError(f"A cell shows a widget that has nothing to stand in for it in the book: {_source(cell)}")
+            data.pop(WIDGET, None)
+    return node
+
+
+def _source(cell: Any) -> str:
+    text = cell["source"]
+    return json.dumps(("".join(text) if isinstance(text, list) else text)[:80])
+
+
+def lesson_notebooks() -> list[Path]:
+    """Return the lessons' notebooks in order."""
+    return sorted(LESSONS.glob("[0-9]*.ipynb"))

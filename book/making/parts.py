@@ -1,0 +1,129 @@
+"""Lay out what the pages load beside their HTML: Python for the browser, the live files, the formulas' renderer."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from importlib.util import find_spec
+from pathlib import Path
+
+from book.making import plain
+from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
+
+PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
+PAGE_SCRIPTS = ("record.js", "host.js", "page.js")  # joined into one: a page fetches one small file, not three
+# One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
+_ICON = re.compile(r'(?:"([a-z0-9-]+)"|([a-z][a-z0-9]*)):\[\d+,\d+,\[[^\]]*\],"[0-9a-f]*",(?:"[^"]*"|\[[^\]]*\])\],?')
+_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|host)\.js";\n', re.MULTILINE)
+_ICON_NAME = re.compile(r"\bfa-([a-z0-9]+(?:-[a-z0-9]+)*)")
+
+
+def installed(package: str) -> Path:
+    """Return the folder of an npm package, or raise BuildError saying how to get it."""
+    folder = NODE_MODULES / package
+    if not (folder / "package.json").is_file():
+        raise BuildError(f"{package} is not in {NODE_MODULES}; `python3 course.py book` fetches it, or run `npm ci` in book/.")
+    return folder
+
+
+def version_of(package: str) -> str:
+    """Return the version of an installed npm package."""
+    return str(json.loads((installed(package) / "package.json").read_text(encoding="utf-8"))["version"])
+
+
+def pyodide_files() -> dict[str, bytes]:
+    """Return {path under static: content} of Python for the browser, in a folder named by its version.
+
+    The package list that comes with it names hundreds of packages that we do not ship; only its header is kept.
+    """
+    source, folder = installed("pyodide"), f"pyodide-{version_of('pyodide')}"
+    files = {f"{folder}/{name}": (source / name).read_bytes() for name in PYODIDE_FILES}
+    lock = json.loads((source / "pyodide-lock.json").read_text(encoding="utf-8"))
+    files[f"{folder}/pyodide-lock.json"] = json.dumps({"info": lock["info"], "packages": {}}).encode()
+    return files
+
+
+def mathjax_files() -> dict[str, bytes]:
+    """Return the renderer of formulas and its fonts."""
+    source = installed("mathjax") / "es5"
+    fonts = sorted((source / "output/chtml/fonts/woff-v2").glob("*.woff"))
+    if not fonts:
+        raise BuildError("mathjax came without its fonts: book/node_modules/mathjax/es5/output/chtml/fonts/woff-v2 is empty.")
+    paths = [source / "tex-mml-chtml.js", *fonts]
+    return {f"mathjax/{path.relative_to(source).as_posix()}": path.read_bytes() for path in paths}
+
+
+def page_script() -> bytes:
+    """Return the script of every page: the modules of book/live joined, their imports of each other taken out."""
+    python = f"../../pyodide-{version_of('pyodide')}/"
+    texts = [f"const PYTHON = {json.dumps(python)};\n"]
+    texts += [_OWN_IMPORT.sub("", (LIVE / name).read_text(encoding="utf-8")) for name in PAGE_SCRIPTS]
+    joined = re.sub(r"^export ", "", "\n".join(texts), flags=re.MULTILINE)
+    if re.search(r"^(?:import|export)\b", joined, re.MULTILINE):
+        raise BuildError("A script of book/live imports or exports in a way that book/making/parts.py cannot join.")
+    return joined.encode()
+
+
+def live_files() -> dict[str, bytes]:
+    """Return the live part of a page, in a folder named by its content.
+
+    The name changes with the content, so a browser that kept yesterday's page never mixes it with today's model.
+    """
+    from lessons.face import assemble
+
+    files = {"page.js": page_script(), "worker.js": (LIVE / "worker.js").read_bytes()}
+    files["face.js"] = assemble.module_text().encode()
+    files["course.zip"] = plain.zip_of(plain.plain_modules())
+    digest = hashlib.sha256(b"".join(name.encode() + content for name, content in sorted(files.items()))).hexdigest()[:10]
+    return {f"live/{digest}/{name}": content for name, content in files.items()}
+
+
+def style() -> bytes:
+    """Return the one style sheet of the course: that of the page and that of the face."""
+    from lessons.face import assemble
+
+    return (LIVE / "course.css").read_bytes() + b"\n" + assemble.style_text().encode()
+
+
+def lay_out() -> tuple[int, int]:
+    """Write all of it under `STATIC` and try the zip; return the numbers of panels and exercises that run in the page."""
+    files = {**pyodide_files(), **mathjax_files(), **live_files(), "course.css": style()}
+    for path, content in files.items():
+        write_if_changed(STATIC / path, content)
+    keep_only(STATIC, {STATIC / path for path in files})
+    return plain.check_plain(next(STATIC.glob("live/*/course.zip")))
+
+
+def theme_icons() -> Path:
+    """Return the theme's icon script."""
+    spec = find_spec("pydata_sphinx_theme")
+    if spec is None or spec.origin is None:
+        raise BuildError("pydata-sphinx-theme is not installed; install requirements.txt.")
+    return Path(spec.origin).parent / "theme/pydata_sphinx_theme/static/scripts/fontawesome.js"
+
+
+def used_icons(html: Path) -> set[str]:
+    """Return the names of the icons that some page or some script of the theme asks for."""
+    texts = [*html.rglob("*.html"), *html.glob("_static/scripts/*theme.js"), *html.glob("_static/*.js")]
+    return {name for path in texts for name in _ICON_NAME.findall(path.read_text(encoding="utf-8"))}
+
+
+def only_used_icons(html: Path) -> int:
+    """Rewrite the theme's icon script in `html` with the icons that are used; return how many are left.
+
+    It weighs 1.5 MB with all 2,000, which is more than a whole page may. Raises BuildError if its form has changed.
+    """
+    text, wanted = theme_icons().read_text(encoding="utf-8"), used_icons(html)
+    entries = list(_ICON.finditer(text))
+    names = {entry.group(1) or entry.group(2) for entry in entries}
+    if len(entries) < 1500 or "magnifying-glass" not in names:
+        raise BuildError(f"{theme_icons()} has a new form; look at _ICON in book/making/parts.py.")
+
+    def keep(entry: re.Match[str]) -> str:
+        also = set(re.findall(r'"([a-z0-9-]+)"', entry.group(0).split("]")[0]))  # its own and its other names
+        return entry.group(0) if wanted & {entry.group(1) or entry.group(2), *also} else ""
+
+    kept = _ICON.sub(keep, text)
+    write_if_changed(html / "_static/scripts/fontawesome.js", kept.encode())
+    return sum(1 for _ in _ICON.finditer(kept))

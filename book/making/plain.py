@@ -1,0 +1,118 @@
+"""Which Python files the reader's browser needs, and one zip of them.
+
+The rule: `lessons.engine`, every panel and every exercise, and whatever of `coilmodel` and `lessons` they import,
+at the top of a file or inside a function. Nothing else. It is checked by running the engine out of the zip in a
+separate interpreter that sees the standard library and nothing more: what passes there needs no numpy in the page.
+"""
+
+from __future__ import annotations
+
+import ast
+import io
+import subprocess
+import sys
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from book.making.places import ROOT, BuildError
+
+ENTRY = "lessons.engine"
+GATHERED = ("lessons.panels", "lessons.exercises")  # all of these go, however they are found at run time
+OURS = ("coilmodel", "lessons")
+
+_TRY_ENGINE = """
+import json, sys
+sys.path.insert(0, sys.argv[1])
+from lessons.engine import handle_json
+from lessons.exercises import EXERCISES
+from lessons.panels import PANELS
+requests = [{"do": "progress"}]
+requests += [{"do": "panel", "name": name} for name in PANELS]
+requests += [{"do": "exercise", "key": key} for key in EXERCISES]
+for request in requests:
+    text, _ = handle_json(json.dumps(request))
+    reply = json.loads(text)
+    if "error" in reply:
+        raise SystemExit(f"{request}: {reply['error']}")
+print(len(PANELS), len(EXERCISES))
+"""
+
+
+def module_file(name: str, root: Path = ROOT) -> Path | None:
+    """Return the file of module `name` under `root`, or None where there is no such module."""
+    base = root.joinpath(*name.split("."))
+    for path in (base / "__init__.py", base.with_suffix(".py")):
+        if path.is_file():
+            return path
+    return None
+
+
+def imported_names(path: Path, module: str) -> Iterator[str]:
+    """Yield the dotted names that `path` (module `module`) imports, at any depth; `from a import b` yields a and a.b."""
+    package = module if path.name == "__init__.py" else module.rpartition(".")[0]
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"), str(path))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                parents = package.split(".")
+                base = ".".join(parents[: len(parents) - node.level + 1] + ([base] if base else []))
+            yield base
+            yield from (f"{base}.{alias.name}" for alias in node.names)
+
+
+def with_packages(name: str) -> list[str]:
+    """Return `name` and the packages around it: importing a.b.c runs a and a.b first."""
+    parts = name.split(".")
+    return [".".join(parts[:count]) for count in range(1, len(parts) + 1)]
+
+
+def plain_modules(root: Path = ROOT) -> dict[str, Path]:
+    """Return {module name: file} of all that the engine may import in the page, sorted by name."""
+    waiting = with_packages(ENTRY)
+    for package in GATHERED:
+        folder = root.joinpath(*package.split("."))
+        waiting += [package, *(f"{package}.{path.stem}" for path in sorted(folder.glob("*.py")) if path.stem != "__init__")]
+    found: dict[str, Path] = {}
+    while waiting:
+        name = waiting.pop()
+        if name in found or name.split(".")[0] not in OURS:
+            continue
+        path = module_file(name, root)
+        if path is None:  # `from package import thing` where the thing is no module
+            continue
+        found[name] = path
+        for imported in imported_names(path, name):
+            waiting += with_packages(imported)
+    if ENTRY not in found:
+        raise BuildError(f"{ENTRY} was not found under {root}; the book's pages need it.")
+    return dict(sorted(found.items()))
+
+
+def zip_of(modules: dict[str, Path], root: Path = ROOT) -> bytes:
+    """Return a zip of the files, the same bytes for the same content: fixed order, date and mode."""
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+        for path in sorted(modules.values()):
+            entry = zipfile.ZipInfo(path.relative_to(root).as_posix(), date_time=(1980, 1, 1, 0, 0, 0))
+            entry.external_attr = 0o644 << 16
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            archive.writestr(entry, path.read_bytes())
+    return buffer.getvalue()
+
+
+def check_plain(zip_path: Path) -> tuple[int, int]:
+    """Run every panel and exercise once out of `zip_path`, with the standard library alone; return their numbers.
+
+    Raises BuildError with the last line of the failure where a file is missing from the zip or needs more.
+    """
+    run = subprocess.run(
+        [sys.executable, "-I", "-S", "-c", _TRY_ENGINE, str(zip_path)], capture_output=True, text=True, check=False, timeout=300
+    )
+    if run.returncode:
+        lines = run.stderr.strip().splitlines() or ["it said nothing"]
+        raise BuildError(f"The engine does not run in the page, where there is only the standard library: {lines[-1]}")
+    panels, exercises = map(int, run.stdout.split()[-2:])
+    return panels, exercises
