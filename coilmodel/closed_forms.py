@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from coilmodel.checks import checked
+from coilmodel.checks import checked, checked_count
 
 # ------------------------------------------------------------------------------------------------------ circuits
 
@@ -220,5 +220,5 @@ def nth_bounce_time(drop_time: float, restitution: float, bounce: int) -> float:
     """
     t0 = checked("time of the first fall", drop_time, "s", 0.0, 1e6)
     e = checked("restitution", restitution, "1", 0.0, 1.0)
-    count = int(checked("bounce", bounce, "1", 1, 1000))
+    count = checked_count("bounce", bounce, 1, 1000)
     return t0 * (1.0 + 2.0 * sum(e**power for power in range(1, count)))

@@ -60,8 +60,10 @@ STRIP = ("time", "emf", "current", "vibrator", "cushion", "contact_voltage", "se
 
 EVENT = ("time", "current", "parting_speed", "on_rivet", "vibrator", "cushion", "closing_time", "largest_gap",
          "peak_contact_voltage", "peak_secondary_voltage", "first_spark_time", "sparks", "spark_energy", "arc_strikes",
-         "arc_energy", "pulse", "break_energy", "spark_current")
-"""The columns of one opening of the contacts. `largest_gap` in metres; times of what did not happen are -1."""
+         "arc_energy", "pulse", "stored_energy", "break_arc_energy")
+"""The columns of one opening of the contacts. `largest_gap` in metres; times of what did not happen are -1.
+`break_arc_energy` is the part of `arc_energy` spent while the gap was still growing: the arc that burns the contacts at the
+break. The rest is mostly what the condenser gives up as they close again."""
 
 LEDGER = ("source", "copper", "core", "contact", "arc", "leakage", "secondary", "spark", "mechanical", "timer",
           "stored_start", "stored_end")
@@ -413,7 +415,10 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
                 lost = vm * (i1m - vm / Rleak) * trial
                 arc_loss += lost
                 if 0 <= opening < event_limit:
-                    events[opening * event_width + 14] += lost
+                    at = opening * event_width
+                    events[at + 14] += lost
+                    if xv1 - xc1 > events[at + 7]:
+                        events[at + 17] += lost
         if spark != 0:
             lost = vsm * i2m * trial
             spark_loss += lost
@@ -482,8 +487,11 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
             lost = 0.5 * C * (v * v - Va * Va)
             arc_loss += lost
             if 0 <= opening < event_limit:
-                events[opening * event_width + 13] += 1.0
-                events[opening * event_width + 14] += lost
+                at = opening * event_width
+                events[at + 13] += 1.0
+                events[at + 14] += lost
+                if xv - xc >= events[at + 7]:
+                    events[at + 17] += lost
             v = arc * Va
         elif switch == 7:
             spark = 0
@@ -495,7 +503,6 @@ def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one l
                 at = opening * event_width
                 if events[at + 11] == 0.0:
                     events[at + 10] = t
-                    events[at + 17] = i2 if i2 > 0.0 else -i2
                 events[at + 11] += 1.0
                 events[at + 12] += lost
             vs = spark * burn

@@ -40,7 +40,8 @@ class Readings:
     on_rivet: float  # share of openings at which the cushion sat on its rivet
     spark_energy: float  # J a pulse, all sparks
     first_spark_energy: float  # J, mean of the first sparks
-    arc_energy: float  # J a pulse
+    arc_energy: float  # J a pulse, opening and closing
+    break_arc_energy: float  # J, mean over first openings: the arc while the contacts part
     peak_contact_voltage: float  # V, mean over first openings
     peak_secondary_voltage: float  # V, mean over first openings
     sparks_a_second: float
@@ -106,6 +107,7 @@ def read(run: Run) -> Readings:
         spark_energy=sum(o.spark_energy for o in run.openings) / pulses,
         first_spark_energy=mean([o.spark_energy for o in first_sparks]),
         arc_energy=sum(o.arc_energy for o in run.openings) / pulses,
+        break_arc_energy=mean([o.break_arc_energy for o in first]),
         peak_contact_voltage=mean([o.peak_contact_voltage for o in first]),
         peak_secondary_voltage=mean([o.peak_secondary_voltage for o in first]),
         sparks_a_second=len(fired) / run.meter.seconds,

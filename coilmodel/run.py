@@ -48,6 +48,7 @@ class Opening:
     spark_energy: float  # J
     arc_strikes: int
     arc_energy: float  # J
+    break_arc_energy: float  # J, the part spent while the gap was still growing
     stored_energy: float  # J in the inductances at the break
 
     @property
@@ -256,7 +257,7 @@ def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, event
     turning = isinstance(drive, (MagnetoDrive, TimerDrive))
     for row in range(min(count, len(events) // width)):
         (time, current, speed, on_rivet, _, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy, strikes,
-         arc_energy, _, stored, _) = (float(x) for x in events[row * width:(row + 1) * width])
+         arc_energy, _, stored, break_arc) = (float(x) for x in events[row * width:(row + 1) * width])
         number = int(time / period)
         if number < warm_up:
             continue
@@ -265,7 +266,7 @@ def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, event
         found.append(Opening(
             number - warm_up, time, after, angle, current, speed, bool(on_rivet), cushion + machine.cushion.travel,
             closing if closing >= 0.0 else None, gap, peak_v, peak_vs, spark_time if spark_time >= 0.0 else None, int(sparks),
-            spark_energy, int(strikes), arc_energy, stored))
+            spark_energy, int(strikes), arc_energy, break_arc, stored))
     return found
 
 

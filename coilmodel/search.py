@@ -95,8 +95,15 @@ def steady(trials: Trials) -> float:
     best = trials.at()
     current = best.opening_current.mean or 0.0
     scatter = best.opening_time.scatter if best.opening_time.scatter is not None else 1e-3
-    return _least([best.on_rivet, _ramp(-scatter, -300e-6, -50e-6), _ramp(-best.arc_energy, -6e-3, -1.5e-3),
+    return _least([best.on_rivet, _ramp(-scatter, -300e-6, -50e-6), _ramp(-best.break_arc_energy, -2e-3, -0.2e-3),
                    min(_ramp(current, 3.0, 4.5), _ramp(-current, -8.0, -6.5))])
+
+
+def robust(trials: Trials) -> float:
+    """P1: and with drive or vibrator a little off, so that nothing hangs by a thread."""
+    nudges = ({"drive": 0.9}, {"drive": 1.1}, {"vibrator_preload": 0.95}, {"vibrator_preload": 1.05}, {"cushion_travel": 0.95},
+              {"cushion_travel": 1.05}, {"contacts_damping": 0.9}, {"cushion_bridge_damping": 1.1})
+    return _least([trials.at(rpm, **nudge).single for rpm in (200.0, 300.0, 450.0, 600.0) for nudge in nudges])
 
 
 def slack(trials: Trials) -> float:
@@ -114,8 +121,8 @@ def stiff(trials: Trials) -> float:
     """P3: a stiff cushion fires two or more times, parting at a lower current; in the end it misses."""
     current = trials.at().opening_current.mean or 0.0
     low = trials.at(cushion_preload=1.6).opening_current.mean or 9.0
-    return _least([trials.at(cushion_preload=1.4).multiple, trials.at(cushion_preload=1.6).multiple,
-                   _ramp(trials.at(cushion_preload=2.2).missed, 0.0, 0.3), _ramp(current - low, 0.0, 0.7)])
+    return _least([trials.at(cushion_preload=1.5).multiple, trials.at(cushion_preload=1.8).multiple,
+                   _ramp(trials.at(cushion_preload=2.5).missed, 0.0, 0.5), _ramp(current - low, 0.0, 0.7)])
 
 
 def root_of_preload(trials: Trials) -> float:
@@ -176,7 +183,7 @@ class Target:
     weight: float
 
 
-TARGETS = (Target(well_set, 6.0), Target(forgiving, 4.0), Target(steady, 1.5), Target(slack, 4.0), Target(hides, 4.0), Target(stiff, 2.0),
+TARGETS = (Target(well_set, 6.0), Target(forgiving, 4.0), Target(robust, 4.0), Target(steady, 1.5), Target(slack, 4.0), Target(hides, 4.0), Target(stiff, 2.0),
            Target(root_of_preload, 1.5), Target(magneto_strength, 1.5), Target(slow, 1.0), Target(best_condenser, 1.0),
            Target(blind_meter, 1.0), Target(buzz, 0.5))
 """What the search aims at. P9 (leakage) and P12 (in the car) follow from the circuit and the timer, and are tested, not sought."""
@@ -222,8 +229,12 @@ STARTS: tuple[dict[str, float], ...] = (
      "vibrator.stop_damping": 40.0, "cushion.mass": 0.221e-3, "cushion.stiffness": 2170.0, "cushion.preload": 1.63,
      "cushion.damping": 0.186, "cushion.travel": 0.258e-3, "cushion.rivet_damping": 8.5, "cushion.bridge_damping": 50.0,
      "contacts.damping": 7.5, "coil.magnetic_gap": 1.10e-3, "coil.pull_constant": 1.35e-7},
+    {"vibrator.mass": 1.03e-3, "vibrator.stiffness": 449.0, "vibrator.preload": 3.1, "vibrator.damping": 0.0376,
+     "vibrator.stop_damping": 12.8, "cushion.mass": 0.163e-3, "cushion.stiffness": 2041.0, "cushion.preload": 1.26,
+     "cushion.damping": 0.0312, "cushion.travel": 0.231e-3, "cushion.rivet_damping": 9.7, "cushion.bridge_damping": 13.5,
+     "contacts.damping": 8.3, "coil.magnetic_gap": 0.904e-3, "coil.pull_constant": 1.453e-7},
 )
-"""Two workable points of the design notes, put among the first generation."""
+"""Put among the first generation: two workable points of the design notes, and one from an earlier, shorter run of this search."""
 
 
 def search(seed: int, generations: int, size: int, workers: int, report: Callable[[str], None] = print) -> dict[str, Any]:

@@ -78,8 +78,9 @@ def angle_in_pulse(degrees: float, pole_pairs: int = 8) -> float:
     """Crank angle since the start of its pulse, 0 to under 180 / pole pairs. degrees : -1e9 to 1e9. Errors: ValueError."""
     angle = checked("crank angle", degrees, "degree", -1e9, 1e9)
     width = pulse_angle(pole_pairs)
-    rest = math.fmod(angle, width)
-    return rest + width if rest < 0.0 and rest + width < width else max(rest, 0.0)
+    rest = angle - pulse_number(angle, pole_pairs) * width
+    # Rounding may leave a hair outside the pulse; the promise of the first line is worth more than the hair.
+    return min(max(rest, 0.0), math.nextafter(width, 0.0))
 
 
 # ----------------------------------------------------------------------------------------------------- the timer

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 from coilmodel.checks import checked, checked_count
 
@@ -297,7 +298,7 @@ def rod_demagnetising_factor(length_over_diameter: float) -> float:
     0.0172
     """
     m = checked("core length over diameter", length_over_diameter, "1", 1.0, 100.0)
-    for (m0, n0), (m1, n1) in zip(_ROD_ROW, _ROD_ROW[1:]):
+    for (m0, n0), (m1, n1) in pairwise(_ROD_ROW):
         if m <= m1:
             share = math.log(m / m0) / math.log(m1 / m0)
             return n0 * (n1 / n0) ** share

@@ -136,7 +136,7 @@ def opening_readings(result: Readings) -> tuple[Reading, ...]:
         Reading("Follow travel", number(follow, "mm"), follow, "mm"),
         Reading("Parting speed", number(speed, "m/s"), speed, "m/s"),
         Reading("Spark energy, first spark", number(1e3 * result.first_spark_energy, "mJ"), 1e3 * result.first_spark_energy, "mJ"),
-        Reading("Arc energy at the contacts", number(1e3 * result.arc_energy, "mJ"), 1e3 * result.arc_energy, "mJ"),
+        Reading("Arc energy as they part", number(1e3 * result.break_arc_energy, "mJ"), 1e3 * result.break_arc_energy, "mJ"),
     )
 
 
