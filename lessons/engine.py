@@ -1,0 +1,209 @@
+"""The engine: it answers what the face asks, in a notebook's kernel and in the browser's worker alike.
+
+A request is a dict with the field "do"; the reply is a `Packed` tree (see lessons/contracts.py). `handle` never raises: what
+goes wrong comes back as {"error": one sentence}. Replies to what changes the progress record carry the whole record, which
+the host (the page, or the notebook's widget) keeps; the engine itself touches no file.
+"""
+
+from __future__ import annotations
+
+import json
+from array import array
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from lessons.contracts import Control, Exercise, Packed, Panel, pack
+from lessons.exercises.kinds import NotAnAnswer, seed_of
+from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, parse
+
+LESSONS = (
+    "What is in the box", "Magneto current", "The coil", "Condenser function", "The vibrator", "Cushion-spring behaviour",
+    "Multi-firing", "What a meter tells", "In the car", "Setting up a coil", "The bench",
+)
+"""Titles of the lessons by number."""
+
+Reply = dict[str, Any]
+
+
+class BadRequest(ValueError):
+    """What is wrong with a request, in one sentence."""
+
+
+class Engine:
+    """Answers requests for one learner. `panels` and `exercises` default to all those of the course."""
+
+    def __init__(
+        self,
+        record: Record | None = None,
+        panels: Mapping[str, Panel] | None = None,
+        exercises: Mapping[str, Exercise] | None = None,
+    ) -> None:
+        self.record = record or Record()
+        self._panels = panels
+        self._exercises = exercises
+        self._others: dict[str, Record] = {}
+        self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
+            "panel": self._panel, "compute": self._compute, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
+            "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
+            "load": self._load,
+        }
+
+    # -------------------------------------------------------------------------------------------- the two doors
+    def handle(self, request: Any) -> Packed:
+        """Return the reply to `request`; never raises."""
+        try:
+            return pack(self._reply(request))
+        except (ValueError, OSError) as error:  # every sentence of the course is a ValueError
+            return Packed({"error": _sentence(error)})
+        except Exception as error:
+            return Packed({"error": f"Something went wrong inside the course ({type(error).__name__}); reload and try again."})
+
+    def handle_json(self, text: str) -> tuple[str, list[array[float]]]:
+        """Return the reply to a request given as JSON: the tree as JSON and the buffers beside it; never raises."""
+        try:
+            request = json.loads(text)
+        except (TypeError, ValueError, RecursionError):
+            request = None
+        packed = self.handle(request)
+        try:
+            return json.dumps(packed.tree, allow_nan=False), packed.arrays
+        except (TypeError, ValueError, RecursionError):
+            return json.dumps({"error": "The reply could not be written as JSON."}), []
+
+    def _reply(self, request: Any) -> Reply:
+        if not isinstance(request, Mapping) or not isinstance(request.get("do"), str):
+            raise BadRequest("This is not a request: it needs a field \"do\" that says what to do.")
+        answer = self._answers.get(request["do"])
+        if answer is None:
+            raise BadRequest(f"There is no request {request['do'][:40]!r}; there are {', '.join(self._answers)}.")
+        return answer(request)
+
+    # ------------------------------------------------------------------------------------------------- panels
+    @property
+    def panels(self) -> Mapping[str, Panel]:
+        """The panels by name, loaded when first asked for: an exercise without one needs none of them."""
+        if self._panels is None:
+            from lessons.panels import PANELS
+
+            self._panels = PANELS
+        return self._panels
+
+    @property
+    def exercises(self) -> Mapping[str, Exercise]:
+        """The exercises by key."""
+        if self._exercises is None:
+            from lessons.exercises import EXERCISES
+
+            self._exercises = EXERCISES
+        return self._exercises
+
+    def _panel(self, request: Mapping[str, Any]) -> Reply:
+        panel = _named(self.panels, "panel", request.get("name"))
+        return {"panel": _shown(panel), "picture": panel.picture()}
+
+    def _compute(self, request: Mapping[str, Any]) -> Reply:
+        panel = _named(self.panels, "panel", request.get("name"))
+        values = request.get("values")
+        if values is not None and not isinstance(values, Mapping):
+            raise BadRequest("The values of a panel's controls are not a table of symbol and value.")
+        return {"picture": panel.picture(values, whole=request.get("whole", True) is not False)}
+
+    # ---------------------------------------------------------------------------------------------- exercises
+    def variant(self, exercise: Exercise) -> dict[str, Any]:
+        """Return this learner's variant of `exercise`."""
+        return exercise.variant(seed_of(self.record.nickname, exercise.key))
+
+    def _exercise(self, request: Mapping[str, Any]) -> Reply:
+        exercise = _named(self.exercises, "exercise", request.get("key"))
+        variant = self.variant(exercise)
+        shown = {
+            "key": exercise.key, "lesson": exercise.lesson, "title": exercise.title, "kind": exercise.kind,
+            "prompt": exercise.prompt(variant), "form": exercise.form(variant), "optional": exercise.optional,
+            "prediction": exercise.prediction, "hints_total": len(exercise.hints),
+        }
+        return {"exercise": shown, "state": self._state(exercise)}
+
+    def _state(self, exercise: Exercise) -> Reply:
+        progress = self.record.of(exercise.key)
+        last = progress.tries[-1] if progress.tries else None
+        return {
+            "tries": progress.count, "passed": progress.passed, "score": progress.score,
+            "hints": list(exercise.hints[: progress.hints]),
+            "last_answer": last.answer if last else None, "last_message": last.message if last else None,
+        }
+
+    def _judge(self, request: Mapping[str, Any]) -> Reply:
+        exercise = _named(self.exercises, "exercise", request.get("key"))
+        variant, answer = self.variant(exercise), request.get("answer")
+        verdict = exercise.judge(answer, variant)
+        if not isinstance(verdict, NotAnAnswer):
+            self.record.add_try(exercise.key, answer, variant, verdict)
+        return {"verdict": verdict, "state": self._state(exercise), "record": self.record.data()}
+
+    def _hint(self, request: Mapping[str, Any]) -> Reply:
+        exercise = _named(self.exercises, "exercise", request.get("key"))
+        given = self.record.of(exercise.key).hints
+        if given >= len(exercise.hints):
+            return {"hint": None, "state": self._state(exercise), "record": self.record.data()}
+        self.record.add_hint(exercise.key, len(exercise.hints))
+        return {"hint": exercise.hints[given], "state": self._state(exercise), "record": self.record.data()}
+
+    # ----------------------------------------------------------------------------------------------- the record
+    def _progress(self, request: Mapping[str, Any]) -> Reply:
+        lessons: dict[int, list[Reply]] = {}
+        for exercise in self.exercises.values():
+            progress = self.record.of(exercise.key)
+            lessons.setdefault(exercise.lesson, []).append({
+                "key": exercise.key, "title": exercise.title, "kind": exercise.kind, "optional": exercise.optional,
+                "tries": progress.count, "passed": progress.passed, "score": progress.score,
+            })
+        titled = [{"lesson": number, "title": LESSONS[number], "exercises": lessons[number]} for number in sorted(lessons)]
+        return {"nickname": self.record.nickname, "lessons": titled}
+
+    def _learner(self, request: Mapping[str, Any]) -> Reply:
+        """Take the learner's nickname. Work done under another one stays whole: its variants have other numbers.
+
+        The reply's "set_aside" is then the other record, as a file that the host may offer to keep.
+        """
+        nickname = checked_nickname(request.get("nickname"))
+        old = self.record
+        if nickname.casefold() == old.nickname.casefold():
+            old.nickname = nickname
+            return {"record": old.data()}
+        self._others[old.nickname.casefold()] = old
+        self.record = self._others.pop(nickname.casefold(), Record(nickname))
+        if not old.begun:
+            return {"record": self.record.data()}
+        return {"record": self.record.data(), "set_aside": {"filename": old.filename(), "text": old.text()}}
+
+    def _export(self, request: Mapping[str, Any]) -> Reply:
+        return {"filename": self.record.filename(), "text": self.record.text()}
+
+    def _import(self, request: Mapping[str, Any]) -> Reply:
+        self.record = parse(request.get("text", ""))
+        return {"record": self.record.data()}
+
+    def _load(self, request: Mapping[str, Any]) -> Reply:
+        given = request.get("record")
+        self.record = parse(given) if isinstance(given, str) else Record(GUEST) if given is None else from_data(given)
+        return {"record": self.record.data()}
+
+
+def _shown(panel: Panel) -> Reply:
+    """Return what the face must know of a panel: all of it but the computing."""
+    controls = [{"type": "slider" if isinstance(control, Control) else "choice", **vars(control)} for control in panel.controls]
+    return {"name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets}
+
+
+def _named(things: Mapping[str, Any], what: str, name: Any) -> Any:
+    if not isinstance(name, str) or name not in things:
+        given = repr(name[:40]) if isinstance(name, str) else "without a name"
+        raise BadRequest(f"There is no {what} {given}; there are {', '.join(things) or 'none'}.")
+    return things[name]
+
+
+def _sentence(error: Exception) -> str:
+    """Return the error's own words; those of Python itself are wrapped, for they speak of no field."""
+    text = " ".join(str(error).split())
+    ours = isinstance(error, (BadRequest, RecordError)) or text.endswith(".")
+    return text if ours else f"That cannot be done: {text or type(error).__name__}."
