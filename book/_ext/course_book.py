@@ -20,14 +20,14 @@ FORMULAS = ("mathjax",)
 
 
 def find_static(app: Sphinx, config: Config) -> None:
-    """Add the folder that the build laid out, and the page script and style sheet in it."""
+    """Add the folder that the build laid out, and the start script and style sheet in it."""
     static = Path(app.srcdir).parent / "static"
-    scripts = list(static.glob("live/*/page.js"))
+    scripts = list(static.glob("live/*/start.js"))
     if len(scripts) != 1:
-        raise RuntimeError(f"{static} should hold one live/*/page.js, it holds {len(scripts)}; run book/build.py")
+        raise RuntimeError(f"{static} should hold one live/*/start.js, it holds {len(scripts)}; run book/build.py")
     config.html_static_path.append(str(static))
     app.add_css_file("course.css")
-    app.add_js_file(scripts[0].relative_to(static).as_posix(), type="module")
+    app.add_js_file(scripts[0].relative_to(static).as_posix(), loading_method="defer")
 
 
 def drop_unused(app: Sphinx, pagename: str, templatename: str, context: dict[str, Any], doctree: Any) -> None:

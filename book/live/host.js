@@ -4,10 +4,11 @@ const SLOW_ANSWER = 60_000; // ms; a hidden check of a dozen runs takes a few se
 const SLOW_START = 15_000;
 
 export class Host {
-  // `makeWorker()` returns a Worker; `begin` is the message that starts it; `keeper` holds the learner's record;
-  // `show(state, sentence)` is told "starting", "ready" or "failed"; `notice(sentence)` shows a sentence about the record.
-  constructor({ makeWorker, begin, keeper, show, notice }) {
-    Object.assign(this, { makeWorker, begin, keeper, show, notice });
+  // `makeWorker()` returns a Worker; `begin` is the message that starts it, `unstarted` the sentence for one that does
+  // not start; `keeper` holds the learner's record; `show(state, sentence)` is told "starting", "ready" or "failed";
+  // `notice(sentence)` shows a sentence about the record.
+  constructor({ makeWorker, begin, unstarted, keeper, show, notice }) {
+    Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice });
     this.waiting = []; // questions not sent yet
     this.current = null; // the question that the worker has
     this.worker = null;
@@ -28,7 +29,7 @@ export class Host {
     worker.onmessage = ({ data }) => worker === this.worker && this.hear(data);
     worker.onerror = (event) => {
       event.preventDefault();
-      if (worker === this.worker) this.fail(this.ready ? "The live model stopped." : "The live model could not be fetched.");
+      if (worker === this.worker) this.fail(this.ready ? "The live model stopped." : this.unstarted);
     };
     worker.postMessage({ start: this.begin });
   }

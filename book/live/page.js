@@ -1,5 +1,5 @@
-// On every page. Does nothing until the page holds a panel, an exercise or a progress list; then it starts one worker
-// for all of them, and connects the face. Until then each shows the picture and the words that came with the page.
+// Loaded by start.js on a page that holds a panel, an exercise or a progress list: starts one worker for all of them,
+// and connects the face. Until then each shows the picture and the words that came with the page.
 
 import { PYTHON } from "./parts.js";
 import { Host } from "./host.js";
@@ -60,13 +60,14 @@ function notice(sentence) {
 }
 
 // From a server the parts lie beside this script. From a double click a browser lets no page fetch files,
-// so they come in a script (see openfile.js) as `globalThis.coilFiles`: module sources and bytes by name.
+// so they come in a script (see start.js) as `globalThis.coilFiles`: module sources and bytes by name.
 function fromServer() {
   const here = (name) => new URL(name, import.meta.url).href;
   return {
     face: here("./face.js"),
     makeWorker: () => new Worker(here("./worker.js"), { type: "module", name: "live model" }),
-    begin: { python: here(PYTHON), course: here("./course.zip") },
+    begin: { python: here(`../../${PYTHON}/`), course: here("./course.zip") },
+    unstarted: "The live model could not be fetched.",
   };
 }
 
@@ -74,7 +75,8 @@ function fromFiles(files) {
   return {
     face: files.module("face.js"),
     makeWorker: () => new Worker(files.module("worker.js"), { type: "module", name: "live model" }),
-    begin: { python: "./", files: files.bytes },
+    begin: { files: files.bytes },
+    unstarted: "This browser does not run the model in a page opened by a double click; open the folder through any server of files.",
   };
 }
 
@@ -96,5 +98,4 @@ async function comeAlive(elements) {
   }
 }
 
-const elements = [...document.querySelectorAll(LIVE)];
-if (elements.length) comeAlive(elements);
+comeAlive([...document.querySelectorAll(LIVE)]);

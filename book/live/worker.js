@@ -20,7 +20,7 @@ self.onmessage = async ({ data }) => {
 // Opened by a double click there are no addresses: then `files` holds the bytes by name.
 async function start({ python, course, files }) {
   const stage = (text) => self.postMessage({ stage: text });
-  stage("Fetching Python for this page (6 MB, once)");
+  stage("Starting Python in this page");
   const options = { indexURL: python, stdout: console.log, stderr: console.warn };
   const runtime = files ? await runtimeFrom(files, options) : await import(`${python}pyodide.mjs`);
   const [loaded, archive] = await Promise.all([runtime.loadPyodide(options), files ? files["course.zip"] : fetched(course)]);
@@ -37,8 +37,9 @@ async function fetched(address) {
   return reply.arrayBuffer();
 }
 
-// Serve the runtime's own requests from memory. Only the WebAssembly is fetched by name; the rest it takes as options.
+// Serve the runtime's own requests from memory: two it fetches by name, the rest it takes as options.
 async function runtimeFrom(files, options) {
+  options.indexURL = "carried:///";
   const moduleOf = (name) => `data:text/javascript;base64,${base64(files[name])}`;
   options.createPyodideModule = (await import(moduleOf("pyodide.asm.mjs"))).default;
   options.lockFileContents = new TextDecoder().decode(files["pyodide-lock.json"]);

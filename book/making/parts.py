@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import gzip
 import hashlib
 import json
 import re
@@ -12,9 +14,10 @@ from book.making import plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
-PAGE_SCRIPTS = ("record.js", "host.js", "page.js")  # joined into one: a page fetches one small file, not three
+PAGE_SCRIPTS = ("record.js", "host.js", "page.js")  # joined: one small file to fetch, and to run where nothing can be imported
 # One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
 _ICON = re.compile(r'(?:"([a-z0-9-]+)"|([a-z][a-z0-9]*)):\[\d+,\d+,\[[^\]]*\],"[0-9a-f]*",(?:"[^"]*"|\[[^\]]*\])\],?')
+CARRIED = "carried.js"
 _OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|host)\.js";\n', re.MULTILINE)
 _ICON_NAME = re.compile(r"\bfa-([a-z0-9]+(?:-[a-z0-9]+)*)")
 
@@ -32,15 +35,20 @@ def version_of(package: str) -> str:
     return str(json.loads((installed(package) / "package.json").read_text(encoding="utf-8"))["version"])
 
 
+def pyodide_folder() -> str:
+    """Return the name of the folder of Python for the browser, which changes with its version."""
+    return f"pyodide-{version_of('pyodide')}"
+
+
 def pyodide_files() -> dict[str, bytes]:
-    """Return {path under static: content} of Python for the browser, in a folder named by its version.
+    """Return {file name: content} of Python for the browser.
 
     The package list that comes with it names hundreds of packages that we do not ship; only its header is kept.
     """
-    source, folder = installed("pyodide"), f"pyodide-{version_of('pyodide')}"
-    files = {f"{folder}/{name}": (source / name).read_bytes() for name in PYODIDE_FILES}
+    source = installed("pyodide")
+    files = {name: (source / name).read_bytes() for name in PYODIDE_FILES}
     lock = json.loads((source / "pyodide-lock.json").read_text(encoding="utf-8"))
-    files[f"{folder}/pyodide-lock.json"] = json.dumps({"info": lock["info"], "packages": {}}).encode()
+    files["pyodide-lock.json"] = json.dumps({"info": lock["info"], "packages": {}}).encode()
     return files
 
 
@@ -56,8 +64,7 @@ def mathjax_files() -> dict[str, bytes]:
 
 def page_script() -> bytes:
     """Return the script of every page: the modules of book/live joined, their imports of each other taken out."""
-    python = f"../../pyodide-{version_of('pyodide')}/"
-    texts = [f"const PYTHON = {json.dumps(python)};\n"]
+    texts = [f"const PYTHON = {json.dumps(pyodide_folder())};\n"]
     texts += [_OWN_IMPORT.sub("", (LIVE / name).read_text(encoding="utf-8")) for name in PAGE_SCRIPTS]
     joined = re.sub(r"^export ", "", "\n".join(texts), flags=re.MULTILINE)
     if re.search(r"^(?:import|export)\b", joined, re.MULTILINE):
@@ -66,17 +73,22 @@ def page_script() -> bytes:
 
 
 def live_files() -> dict[str, bytes]:
-    """Return the live part of a page, in a folder named by its content.
-
-    The name changes with the content, so a browser that kept yesterday's page never mixes it with today's model.
-    """
+    """Return {file name: content} of what makes a page alive, but for Python itself."""
     from lessons.face import assemble
 
-    files = {"page.js": page_script(), "worker.js": (LIVE / "worker.js").read_bytes()}
-    files["face.js"] = assemble.module_text().encode()
-    files["course.zip"] = plain.zip_of(plain.plain_modules())
-    digest = hashlib.sha256(b"".join(name.encode() + content for name, content in sorted(files.items()))).hexdigest()[:10]
-    return {f"live/{digest}/{name}": content for name, content in files.items()}
+    return {
+        "start.js": (LIVE / "start.js").read_bytes(),
+        "page.js": page_script(),
+        "worker.js": (LIVE / "worker.js").read_bytes(),
+        "face.js": assemble.module_text().encode(),
+        "course.zip": plain.zip_of(plain.plain_modules()),
+    }
+
+
+def carried(files: dict[str, bytes]) -> bytes:
+    """Return a script that hands over `files`, gzipped and as text: for a page opened by a double click, which may fetch nothing."""
+    packed = {name: base64.b64encode(gzip.compress(content, 9, mtime=0)).decode() for name, content in files.items()}
+    return f"coilCarried({json.dumps(packed, indent=0)});\n".encode()
 
 
 def style() -> bytes:
@@ -87,8 +99,17 @@ def style() -> bytes:
 
 
 def lay_out() -> tuple[int, int]:
-    """Write all of it under `STATIC` and try the zip; return the numbers of panels and exercises that run in the page."""
-    files = {**pyodide_files(), **mathjax_files(), **live_files(), "course.css": style()}
+    """Write all of it under `STATIC` and try the zip; return the numbers of panels and exercises that run in the page.
+
+    The folder of the live files is named by their content, so a browser that kept yesterday's page never mixes it with
+    today's model.
+    """
+    python, live = pyodide_files(), live_files()
+    digest = hashlib.sha256(b"".join(name.encode() + content for name, content in sorted((python | live).items()))).hexdigest()[:10]
+    live[CARRIED] = carried(python | live)
+    files = {f"{pyodide_folder()}/{name}": content for name, content in python.items()}
+    files |= {f"live/{digest}/{name}": content for name, content in live.items()}
+    files |= {**mathjax_files(), "course.css": style()}
     for path, content in files.items():
         write_if_changed(STATIC / path, content)
     keep_only(STATIC, {STATIC / path for path in files})

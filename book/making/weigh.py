@@ -6,6 +6,8 @@ import gzip
 import re
 from pathlib import Path
 
+from book.making.parts import CARRIED
+
 _LOADED = re.compile(r'<(?:script|link)\b[^>]*?\b(?:src|href)="([^"#]+)"[^>]*>')
 _NOT_LOADED = re.compile(r'rel="(?:canonical|index|search|next|prev|author|copyright|shortcut icon)"')
 
@@ -28,6 +30,6 @@ def page_files(page: Path) -> list[Path]:
 
 
 def live_start(html: Path) -> list[Path]:
-    """Return what a page fetches, once, to become alive: Python for the browser, the course's Python, the face."""
+    """Return what a page from a server fetches, once, to become alive: Python for the browser, the course's Python, the face."""
     static = html / "_static"
-    return sorted(path for pattern in ("pyodide-*/*", "live/*/*") for path in static.glob(pattern))
+    return sorted(path for pattern in ("pyodide-*/*", "live/*/*") for path in static.glob(pattern) if path.name != CARRIED)

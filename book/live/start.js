@@ -1,0 +1,49 @@
+// A plain script on every page, so that it also runs on a page opened by a double click, where a browser lets
+// no module load. Does nothing where there is no panel, exercise or progress list. From a server it loads page.js, which
+// finds its parts beside it. From a double click the page may fetch nothing, so a script (carried.js) brings all the
+// parts, gzipped and as text, and page.js is run out of it.
+(() => {
+  const here = document.currentScript.src;
+  const live = document.querySelector("coil-panel, coil-exercise, coil-progress");
+  if (!live) return;
+  const beside = (name) => new URL(name, here).href;
+
+  const say = (sentence) => {
+    const line = document.createElement("div");
+    line.className = "coil-line";
+    line.setAttribute("role", "status");
+    line.textContent = sentence;
+    live.before(line);
+    return line;
+  };
+
+  async function unpacked(text) {
+    const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+    const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+    return new Response(stream).arrayBuffer();
+  }
+
+  async function fromCarried(parts) {
+    const names = Object.keys(parts);
+    const unpackedParts = await Promise.all(names.map((name) => unpacked(parts[name])));
+    const bytes = Object.fromEntries(names.map((name, index) => [name, unpackedParts[index]]));
+    const module = (name) => `data:text/javascript;charset=utf-8,${encodeURIComponent(new TextDecoder().decode(bytes[name]))}`;
+    globalThis.coilFiles = { bytes, module };
+    await import(module("page.js"));
+  }
+
+  if (location.protocol !== "file:") {
+    import(beside("page.js")).catch((error) => say(`The live part of this page could not be fetched (${error.message}); load the page again.`));
+    return;
+  }
+  const line = say("Unpacking the live model …");
+  const forbidden = () => {
+    line.textContent =
+      "This browser does not run the model in a page opened by a double click: start any server of files in this folder (python3 -m http.server) and open it from there.";
+  };
+  const script = document.createElement("script");
+  script.src = beside("carried.js");
+  script.onerror = forbidden;
+  globalThis.coilCarried = (parts) => fromCarried(parts).then(() => line.remove(), forbidden);
+  document.head.append(script);
+})();
