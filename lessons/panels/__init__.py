@@ -1,9 +1,25 @@
 """The panels, each defined once: `PANELS` maps a panel's name to its definition.
 
-To add one: write a module with a `Panel` (copy cushion.py), and list it here. No drawing code, no JavaScript.
+To add one, write a module in this folder with a tuple `PANELS` of `Panel` objects (copy cushion.py). It is found by itself:
+no list to edit, no drawing code, no JavaScript.
 """
 
-from lessons.contracts import Panel
-from lessons.panels import cushion
+from __future__ import annotations
 
-PANELS: dict[str, Panel] = {panel.name: panel for panel in (cushion.PANEL, cushion.FORCES)}
+import importlib
+import pkgutil
+
+from lessons.contracts import Panel
+
+
+def _by_name() -> dict[str, Panel]:
+    found: dict[str, Panel] = {}
+    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
+        for panel in getattr(importlib.import_module(f"{__name__}.{module.name}"), "PANELS", ()):
+            if panel.name in found:
+                raise ValueError(f"Two panels have the name {panel.name}.")
+            found[panel.name] = panel
+    return found
+
+
+PANELS: dict[str, Panel] = _by_name()

@@ -112,3 +112,5 @@ FORCES = Panel(
              Preset("Slack cushion", {"preload": round(0.3 * PRELOAD, 2)}, "The pair starts late, and there is little behind the upper "
                     "contact to make it follow.")),
 )
+
+PANELS = (PANEL, FORCES)

@@ -1,0 +1,39 @@
+"""What a lesson's code cells use: `panel`, `exercise`, `progress`, and `say` for sentences whose numbers the model computes.
+
+>>> from lessons.cells import at, exercise, panel, say
+>>> say("A well-set coil parts at {good.opening_current.mean:.1f} A.", good=at(450))      # doctest: +SKIP
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from IPython.display import Markdown
+
+from coilmodel import Drive, Machine, MagnetoDrive, simulate
+from coilmodel.readings import Readings, in_words, read
+from lessons.face.widget import exercise, panel, progress
+
+__all__ = ["at", "exercise", "in_words", "on", "panel", "progress", "say"]
+
+
+def say(text: str, **numbers: Any) -> Markdown:
+    """Return `text` as Markdown with its {fields} filled from `numbers`, so that no number in a lesson is typed by hand.
+
+    Raises KeyError or AttributeError if a field is not there: a lesson with a hole in it must not build.
+    """
+    return Markdown(text.format(**numbers))
+
+
+def at(rpm: float, drive: float = 1.0, pulses: int = 40, **factors: float) -> Readings:
+    """Return the readings of the nominal coil on the magneto, its numbers multiplied by `factors`.
+
+    rpm: crank speed; drive: share of rated strength; pulses: how many are measured; factors: as for Machine.scaled,
+    `cushion_preload=0.3` for a cushion at three tenths of its right preload.
+    """
+    return read(simulate(Machine().scaled(**factors), MagnetoDrive(float(rpm), drive), pulses=pulses))
+
+
+def on(drive: Drive, pulses: int = 40, **factors: float) -> Readings:
+    """Return the readings of the nominal coil on another `drive`, its numbers multiplied by `factors`, over `pulses`."""
+    return read(simulate(Machine().scaled(**factors), drive, pulses=pulses))
