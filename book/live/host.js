@@ -77,7 +77,7 @@ export class Host {
     const waiting = this.waiting;
     this.waiting = [];
     const kept = this.keeper.text;
-    const loaded = kept ? this.ask({ do: "load", record: parsed(kept) }) : Promise.resolve(null);
+    const loaded = kept ? this.ask({ do: "load", record: kept }) : Promise.resolve(null);
     this.waiting.push(...waiting);
     this.next();
     const reply = await loaded;
@@ -93,9 +93,19 @@ export class Host {
     const { request, resolve } = this.current;
     this.current = null;
     const tree = JSON.parse(text);
-    if (tree.record !== undefined && request.do !== "load") this.keeper.write(JSON.stringify(tree.record));
-    resolve({ tree, arrays: buffers.map((buffer) => new Float64Array(buffer)) });
+    if (tree.record && request.do !== "load") this.keeper.write(tree.record);
+    // Back under a nickname that was used in this browser before: go on where that learner was.
+    const earlier = request.do === "learner" && tree.record ? this.keeper.earlier(tree.record) : null;
+    if (earlier) resolve(this.goOn(earlier, tree));
+    else resolve({ tree, arrays: buffers.map((buffer) => new Float64Array(buffer)) });
     this.next();
+  }
+
+  async goOn(earlier, blank) {
+    const reply = await this.ask({ do: "load", record: earlier });
+    if (reply.tree.error) return { tree: blank, arrays: [] };
+    this.keeper.write(reply.tree.record);
+    return reply;
   }
 
   // No answer in time: stop the worker, answer with a sentence, start a new one.
@@ -117,13 +127,5 @@ export class Host {
       else question.resolve({ tree: { error: "The live model stopped at this twice; try other settings." }, arrays: [] });
     }
     this.show("failed", sentence);
-  }
-}
-
-function parsed(text) {
-  try {
-    return JSON.parse(text);
-  } catch {
-    return text; // the engine says what is wrong with it
   }
 }

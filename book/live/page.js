@@ -84,7 +84,10 @@ async function comeAlive(elements) {
   const parts = globalThis.coilFiles ? fromFiles(globalThis.coilFiles) : fromServer();
   let host = null;
   const lines = new Lines(elements, () => host.start());
-  const keeper = new Keeper(notice, (text) => host.ask({ do: "load", record: JSON.parse(text) }));
+  const keeper = new Keeper(notice, async (text) => {
+    await host.ask({ do: "load", record: text }); // another tab went on; so does this one
+    document.dispatchEvent(new CustomEvent("coil-record", { detail: { what: "import", by: null } }));
+  });
   host = new Host({ ...parts, keeper, notice, show: (state, sentence) => lines.show(state, sentence) });
   globalThis.coilHost = host; // for the tests, which end its worker
   host.start();

@@ -28,7 +28,7 @@ async function start({ python, course, files }) {
   stage("Loading the model of the coil");
   pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
   pyodide.runPython("import sys; sys.path.insert(0, '/course')");
-  engine = pyodide.pyimport("lessons.engine");
+  engine = pyodide.pyimport("lessons.engine").Engine();
 }
 
 async function fetched(address) {

@@ -56,8 +56,6 @@ def executed(notebook: Path, cache: Path, packages: str) -> tuple[bytes, bool]:
 def run_notebook(notebook: Path) -> bytes:
     """Run `notebook` in a fresh folder, so that no learner's record beside the lessons is read or written."""
     import nbformat
-    from jupyter_client.kernelspec import KernelSpecManager
-    from jupyter_client.manager import AsyncKernelManager
     from nbclient import NotebookClient
     from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
@@ -67,20 +65,28 @@ def run_notebook(notebook: Path) -> bytes:
         environment["PYTHONPATH"] = os.pathsep.join([str(ROOT), environment.get("PYTHONPATH", "")]).rstrip(os.pathsep)
         environment["MPLBACKEND"] = "module://matplotlib_inline.backend_inline"
         environment["COIL_RECORD_FOLDER"] = folder
-        # Only this interpreter's own kernel: one of the same name installed elsewhere would not have our packages.
-        manager = AsyncKernelManager(
-            kernel_name="python3",
-            kernel_spec_manager=KernelSpecManager(kernel_dirs=[]),
-            transport="tcp" if os.name == "nt" else "ipc",
-        )
+        manager = kernel_manager(folder)
         client = NotebookClient(node, km=manager, timeout=CELL_TIMEOUT, resources={"metadata": {"path": folder}})
         try:
             client.execute(env=environment)
         except CellExecutionError as error:
             raise BuildError(f"{notebook.name}: a cell fails with {error.ename}: {error.evalue}") from error
-        except (CellTimeoutError, DeadKernelError) as error:
-            raise BuildError(f"{notebook.name}: a cell ran more than {CELL_TIMEOUT} s, or its kernel died.") from error
+        except (CellTimeoutError, DeadKernelError, RuntimeError) as error:
+            raise BuildError(f"{notebook.name}: a cell ran more than {CELL_TIMEOUT} s, or its kernel died ({error}).") from error
     return nbformat.writes(without_widgets(node)).encode()
+
+
+def kernel_manager(folder: str) -> Any:
+    """Return the manager of a kernel that runs in `folder`, with this interpreter and no other.
+
+    A kernel of the same name may be installed elsewhere, without our packages. Where sockets can be files they are: a
+    kernel that listens on a port of the machine says so in every build.
+    """
+    from jupyter_client.kernelspec import KernelSpecManager
+    from jupyter_client.manager import AsyncKernelManager
+
+    where = {"transport": "tcp"} if os.name == "nt" else {"transport": "ipc", "ip": os.path.join(folder, "k")}
+    return AsyncKernelManager(kernel_name="python3", kernel_spec_manager=KernelSpecManager(kernel_dirs=[]), **where)
 
 
 def without_widgets(node: Any) -> Any:

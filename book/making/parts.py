@@ -86,7 +86,7 @@ def live_files() -> dict[str, bytes]:
 
 
 def carried(files: dict[str, bytes]) -> bytes:
-    """Return a script that hands over `files`, gzipped and as text: for a page opened by a double click, which may fetch nothing."""
+    """Return a script that hands over `files`, gzipped and as text: a page opened by a double click may fetch nothing."""
     packed = {name: base64.b64encode(gzip.compress(content, 9, mtime=0)).decode() for name, content in files.items()}
     return f"coilCarried({json.dumps(packed, indent=0)});\n".encode()
 
@@ -105,7 +105,8 @@ def lay_out() -> tuple[int, int]:
     today's model.
     """
     python, live = pyodide_files(), live_files()
-    digest = hashlib.sha256(b"".join(name.encode() + content for name, content in sorted((python | live).items()))).hexdigest()[:10]
+    named = b"".join(name.encode() + content for name, content in sorted((python | live).items()))
+    digest = hashlib.sha256(named).hexdigest()[:10]
     live[CARRIED] = carried(python | live)
     files = {f"{pyodide_folder()}/{name}": content for name, content in python.items()}
     files |= {f"live/{digest}/{name}": content for name, content in live.items()}

@@ -24,14 +24,15 @@ OURS = ("coilmodel", "lessons")
 _TRY_ENGINE = """
 import json, sys
 sys.path.insert(0, sys.argv[1])
-from lessons.engine import handle_json
+from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 from lessons.panels import PANELS
+engine = Engine()
 requests = [{"do": "progress"}]
 requests += [{"do": "panel", "name": name} for name in PANELS]
 requests += [{"do": "exercise", "key": key} for key in EXERCISES]
 for request in requests:
-    text, _ = handle_json(json.dumps(request))
+    text, _ = engine.handle_json(json.dumps(request))
     reply = json.loads(text)
     if "error" in reply:
         raise SystemExit(f"{request}: {reply['error']}")
