@@ -1,0 +1,103 @@
+// What the three elements have in common: a shadow root that shows the fallback inside the element until it is live,
+// the host page's light or dark, a start when the reader comes near, and a way to ask the engine.
+
+import { STYLE } from "./assembled.js";
+import { h, unpack } from "./dom.js";
+
+const sheet = new CSSStyleSheet();
+sheet.replaceSync(STYLE);
+
+let answer;
+const connected = new Promise((resolve) => (answer = resolve));
+
+/** Give every element on the page that has no `ask` of its own a way to ask: ask(request) -> Promise<{tree, arrays}>. */
+export function connect(ask) {
+  answer(ask);
+}
+
+/** Dark or light, judged by what is really behind the element, so that any host's theme is followed and none is assumed. */
+function themeBehind(element) {
+  for (let node = element; node; node = node.parentElement ?? node.getRootNode().host) {
+    const [r, g, b, alpha = 1] = getComputedStyle(node).backgroundColor.match(/[\d.]+/g)?.map(Number) ?? [0, 0, 0, 0];
+    if (alpha > 0.5) return 0.299 * r + 0.587 * g + 0.114 * b < 110 ? "dark" : "light";
+  }
+  return "light";
+}
+
+const near = new IntersectionObserver((entries) => {
+  for (const {isIntersecting, target} of entries) if (isIntersecting) target.begin();
+}, {rootMargin: "800px 0px"});
+
+/** Base of the elements. A subclass gives `load()` (ask, then build with `live(...)`) and may give `restyle()`. */
+export class FaceElement extends HTMLElement {
+  ask = null;      // the notebook sets one; in the book all share the one given to connect()
+  theme = "light";
+  #begun = false;
+
+  connectedCallback() {
+    if (!this.shadowRoot) {
+      const root = this.attachShadow({mode: "open"});
+      root.adoptedStyleSheets = [sheet];
+      this.body = h("div", {class: "face"}, h("slot"));
+      root.append(this.body);
+    }
+    this.setAttribute("data-lm-suppress-shortcuts", "true");  // or JupyterLab's own keys take the arrows from the sliders
+    this.watcher = new MutationObserver(() => this.#followTheme());
+    for (const node of [document.documentElement, document.body]) this.watcher.observe(node, {attributes: true});
+    this.#followTheme();
+    near.observe(this);
+  }
+
+  disconnectedCallback() {
+    near.unobserve(this);
+    this.watcher.disconnect();
+  }
+
+  /** Start once, when first near the screen. */
+  async begin() {
+    if (this.#begun) return;
+    this.#begun = true;
+    near.unobserve(this);
+    this.dataset.state = "waiting";
+    try {
+      await this.load();
+    } catch (fault) {
+      this.fail(fault.message);
+    }
+  }
+
+  /** Ask the engine; resolves to the reply with its buffers put back, rejects with the engine's own sentence. */
+  async request(request) {
+    const ask = this.ask ?? await connected;
+    const {tree, arrays} = await ask(request);
+    if (tree.error) throw new Error(tree.error);
+    for (const note of tree.notes ?? []) this.body.append(h("p", {class: "trouble", role: "status"}, note));
+    return unpack(tree, arrays);
+  }
+
+  /** Put the live parts in the place of the fallback. */
+  live(...nodes) {
+    this.body.replaceChildren(...nodes);
+    this.dataset.state = "live";
+  }
+
+  /** Before the element is live: keep the fallback and say what went wrong under it. */
+  fail(sentence) {
+    this.dataset.state = "error";
+    this.body.querySelector(".trouble")?.remove();
+    this.body.append(h("p", {class: "trouble", role: "alert"}, sentence));
+  }
+
+  /** The verdicts, the nickname or the whole record changed: let the other elements of the page know. */
+  tellOthers(what) {
+    document.dispatchEvent(new CustomEvent("coil-record", {detail: {what, by: this}}));
+  }
+
+  #followTheme() {
+    const theme = themeBehind(this);
+    this.body.dataset.theme = theme;
+    if (theme === this.theme) return;
+    this.theme = theme;
+    this.restyle?.();
+  }
+}

@@ -1,0 +1,81 @@
+// The spark ladder: crank angle across, pulse number upward, a mark for each spark. A good coil draws one straight column.
+
+import { HUES } from "./assembled.js";
+import { h, s, ticks, withUnit } from "./dom.js";
+
+const LADDER = {left: 44, right: 12, top: 8, bottom: 42};
+
+/** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
+const OUTLINES = [
+  {name: "first spark", solid: true, draw: (x, y, r) => `M${x - 0.5 * r} ${y - r}h${r}v${2 * r}h${-r}z`},
+  {name: "second spark", solid: false, draw: (x, y, r) => `M${x} ${y - r}L${x + r} ${y + r}H${x - r}z`},
+  {name: "third and later", solid: false, draw: (x, y, r) => `M${x - r} ${y - r}h${2 * r}v${2 * r}h${-2 * r}z`},
+];
+const HUE_OF = ["current", "contact_voltage", "cushion"];
+
+export class LadderDrawing {
+  constructor() {
+    this.caption = h("figcaption");
+    this.svg = s("svg", {role: "img"});
+    this.node = h("figure", {class: "ladder"}, this.caption, this.svg);
+  }
+
+  show(ladder, theme, width) {
+    const look = HUES[theme];
+    const hues = HUE_OF.map((name) => HUES.quantities[name][theme]);
+    const angle = Array.from(ladder.angle), pulse = Array.from(ladder.pulse), order = Array.from(ladder.order);
+    const rows = Math.max(1, ladder.pulses);
+    const row = Math.min(16, Math.max(4, 320 / rows));
+    const high = LADDER.top + rows * row + LADDER.bottom, right = width - LADDER.right, foot = LADDER.top + rows * row;
+    const low = ladder.x.low ?? Math.min(0, ...angle);
+    const top = ladder.x.high ?? Math.max(1, ...angle);
+    const across = (value) => LADDER.left + ((value - low) / (top - low)) * (right - LADDER.left);
+    const up = (number) => foot - (number + 0.5) * row;
+    const r = Math.min(5, 0.42 * row);
+    const round = (value) => Math.round(value * 100) / 100;
+
+    const paths = OUTLINES.map(() => "");
+    const fired = new Set();
+    for (let i = 0; i < angle.length; i++) {
+      const kind = Math.min(order[i], 3) - 1;
+      paths[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), r);
+      fired.add(pulse[i]);
+    }
+    const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
+
+    const grid = ticks(low, top, Math.max(2, (right - LADDER.left) / 70)).map((value) => s("g", {},
+      s("line", {x1: across(value), x2: across(value), y1: LADDER.top, y2: foot, stroke: look.rule}),
+      s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, String(value).replace("-", "\u2212"))));
+    const numbers = ticks(1, rows, Math.max(1, (rows * row) / 34)).map((value) => Math.round(value)).filter((v) => v >= 1 && v <= rows);
+    this.svg.replaceChildren(
+      ...grid,
+      ...[...new Set([1, ...numbers])].map((n) => s("text", {x: LADDER.left - 6, y: up(n - 1) + 4, "text-anchor": "end"}, String(n))),
+      s("text", {x: (LADDER.left + right) / 2, y: high - 6, "text-anchor": "middle"}, withUnit(ladder.x.label, ladder.x.unit)),
+      s("text", {x: 0, y: 0, transform: `translate(12 ${LADDER.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, "pulse number"),
+      s("rect", {x: LADDER.left, y: LADDER.top, width: Math.max(0, right - LADDER.left), height: rows * row, fill: "none", stroke: look.edge}),
+      s("path", {class: "misfires", d: misfires.map((i) => `M${LADDER.left} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
+      s("path", {class: "misfires", d: misfires.map((i) => cross(LADDER.left + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
+      ...paths.map((d, kind) => s("path", {
+        class: `sparks-${kind + 1}`, d, fill: OUTLINES[kind].solid ? hues[kind] : "none", stroke: hues[kind], "stroke-width": OUTLINES[kind].solid ? 0.5 : 1.8,
+      })),
+    );
+    this.svg.setAttribute("width", width);
+    this.svg.setAttribute("height", high);
+    this.svg.setAttribute("viewBox", `0 0 ${width} ${high}`);
+    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} pulses, ${misfires.length} without a spark.`);
+    const seen = [0, 1, 2].filter((kind) => kind === 0 || paths[kind]);
+    this.caption.replaceChildren(
+      h("strong", {}, ladder.title),
+      ...seen.map((kind) => h("span", {class: "key"}, icon(OUTLINES[kind].draw(7, 7, 5), hues[kind], OUTLINES[kind].solid), OUTLINES[kind].name)),
+      h("span", {class: "key"}, icon(cross(7, 7, 4), look.ink, false), misfires.length ? `misfire, no spark (${misfires.length} of ${ladder.pulses})` : "no misfires"),
+    );
+  }
+}
+
+function cross(x, y, r) {
+  return `M${x - r} ${y - r}L${x + r} ${y + r}M${x - r} ${y + r}L${x + r} ${y - r}`;
+}
+
+function icon(d, hue, solid) {
+  return s("svg", {class: "swatch", width: 14, height: 14, "aria-hidden": "true"}, s("path", {d, fill: solid ? hue : "none", stroke: hue, "stroke-width": 1.8}));
+}

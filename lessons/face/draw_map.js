@@ -1,0 +1,92 @@
+// The tension map: a whole number (sparks per pulse, say) over two settings. Pattern, digit and words repeat what the hue says.
+
+import { HUES } from "./assembled.js";
+import { h, s, measure, ticks, withUnit } from "./dom.js";
+
+const MAP = {left: 56, right: 12, top: 8, bottom: 44};
+let made = 0;  // patterns need names of their own in a page
+
+const STROKES = {
+  cross: "M0 0L8 8M8 0L0 8", rising: "M-2 2L2 -2M0 8L8 0M6 10L10 6", falling: "M-2 6L2 10M0 0L8 8M6 -2L10 2", level: "M0 4H8",
+  dots: "M2 2h2v2h-2zM6 6h2v2h-2z", none: "",
+};
+
+const style = (value) => HUES.cells[((value % HUES.cells.length) + HUES.cells.length) % HUES.cells.length];
+
+/** Where cells begin and end along an axis: halfway between neighbours, and as far beyond the first and last. */
+function edges(values) {
+  if (values.length === 1) return [values[0] - 0.5, values[0] + 0.5];
+  const middles = Array.from(values).slice(1).map((value, i) => (value + values[i]) / 2);
+  const last = values.length - 1;
+  return [2 * values[0] - middles[0], ...middles, 2 * values[last] - middles[last - 1]];
+}
+
+export class MapDrawing {
+  #id = `cells-${(made += 1)}`;
+
+  constructor() {
+    this.caption = h("figcaption");
+    this.svg = s("svg", {role: "img"});
+    this.node = h("figure", {class: "map"}, this.caption, this.svg);
+  }
+
+  show(map, theme, width) {
+    const look = HUES[theme];
+    const wide = Math.max(60, width - MAP.left - MAP.right), high = Math.min(340, Math.max(180, 0.62 * wide));
+    const [xEdges, yEdges] = [edges(map.xs), edges(map.ys)];
+    const scale = (list, from, to) => (value) => from + ((value - list[0]) / (list[list.length - 1] - list[0])) * (to - from);
+    const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);
+    const round = (value) => Math.round(value * 10) / 10;
+
+    const outlines = new Map(), digits = [];
+    const roomy = wide / map.xs.length >= 15 && high / map.ys.length >= 14;
+    map.cells.forEach((row, j) => Array.from(row).forEach((value, i) => {
+      const [x0, x1, y0, y1] = [across(xEdges[i]), across(xEdges[i + 1]), up(yEdges[j + 1]), up(yEdges[j])].map(round);
+      outlines.set(value, `${outlines.get(value) ?? ""}M${x0} ${y0}H${x1}V${y1}H${x0}z`);
+      if (roomy) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, String(value)));
+    }));
+    const values = [...outlines.keys()].sort((a, b) => a - b);
+    const foot = MAP.top + high;
+    this.svg.replaceChildren(
+      s("defs", {}, ...values.map((value) => this.#pattern(value))),
+      ...values.map((value) => s("path", {class: `cell cell-${value}`, d: outlines.get(value), fill: `url(#${this.#id}-${value})`, stroke: look.surface, "stroke-width": 0.6})),
+      ...digits,
+      ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 70).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, String(v))),
+      ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, String(v))),
+      s("text", {x: MAP.left + wide / 2, y: foot + 36, "text-anchor": "middle"}, withUnit(map.x.label, map.x.unit)),
+      s("text", {transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`, "text-anchor": "middle"}, withUnit(map.y.label, map.y.unit)),
+      map.here ? here(across(map.here[0]), up(map.here[1]), MAP.left + wide) : "",
+    );
+    this.svg.setAttribute("width", width);
+    this.svg.setAttribute("height", foot + MAP.bottom);
+    this.svg.setAttribute("viewBox", `0 0 ${width} ${foot + MAP.bottom}`);
+    const where = map.here ? ` Your setting: ${measure(map.here[0], map.x.unit)}, ${measure(map.here[1], map.y.unit)}.` : "";
+    this.svg.setAttribute("aria-label", `${map.title}: ${withUnit(map.y.label, map.y.unit)} against ${withUnit(map.x.label, map.x.unit)}.${where}`);
+    this.caption.replaceChildren(
+      h("strong", {}, map.title),
+      ...values.map((value) => h("span", {class: "key"}, this.#sample(value), `${value}: ${map.names[value] ?? value}`)),
+    );
+  }
+
+  #pattern(value, suffix = "") {
+    const {fill, ink, pattern} = style(value);
+    return s("pattern", {id: `${this.#id}-${value}${suffix}`, width: 8, height: 8, patternUnits: "userSpaceOnUse"},
+      s("rect", {width: 8, height: 8, fill}),
+      s("path", {d: STROKES[pattern], stroke: pattern === "dots" ? "none" : ink, fill: pattern === "dots" ? ink : "none", "stroke-opacity": 0.45, "fill-opacity": 0.45, "stroke-width": 1}));
+  }
+
+  #sample(value) {
+    return s("svg", {class: "swatch", width: 18, height: 16, "aria-hidden": "true"},
+      s("defs", {}, this.#pattern(value, "-key")), s("rect", {width: 18, height: 16, fill: `url(#${this.#id}-${value}-key)`}));
+  }
+}
+
+/** The learner's own setting: a diamond with cross hairs and the words, on the side where there is room. */
+function here(x, y, edge) {
+  const left = x > edge - 100;
+  const cut = `M${x - 9} ${y}L${x} ${y - 9}L${x + 9} ${y}L${x} ${y + 9}zM${x - 15} ${y}H${x + 15}M${x} ${y - 15}V${y + 15}`;
+  return s("g", {class: "here"},
+    s("path", {d: cut, fill: "none", stroke: "#FFFFFF", "stroke-width": 5}),
+    s("path", {d: cut, fill: "none", stroke: "#000000", "stroke-width": 2}),
+    s("text", {class: "here-words", x: left ? x - 18 : x + 18, y: y - 8, "text-anchor": left ? "end" : "start"}, "your setting"));
+}

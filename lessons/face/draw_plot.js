@@ -1,0 +1,275 @@
+// Charts and strips: curves, marks and bands over one x axis, drawn by uPlot. Strips are charts that share x, zoom and moment.
+
+import { HUES } from "./assembled.js";
+import { h, s, indexAt, measure, threeDigits, withUnit } from "./dom.js";
+
+const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
+const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
+
+/** Is every number of one list that of the other? Curves of one chart mostly share their x. */
+function same(a, b) {
+  if (a === b) return true;
+  if (a.length !== b.length) return false;
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
+  return true;
+}
+
+/** uPlot breaks a curve at null and knows nothing of NaN. */
+function withBreaks(y) {
+  for (let i = 0; i < y.length; i++) {
+    if (Number.isNaN(y[i])) return Array.from(y, (value) => (Number.isNaN(value) ? null : value));
+  }
+  return y;
+}
+
+/** The chart's lines as uPlot wants them: one x for all, then a y for each. */
+function columns(lines) {
+  if (!lines.length) return [[0, 1]];
+  const ys = lines.map((line) => withBreaks(line.y));
+  if (lines.every((line) => same(line.x, lines[0].x))) return [lines[0].x, ...ys];
+  return uPlot.join(lines.map((line, i) => [line.x, ys[i]]), lines.map(() => [2, 2]));
+}
+
+const SHAPES = {
+  spark: (c, r) => { for (const [x, y] of [[0.3, -1.3], [-0.7, 0.2], [-0.05, 0.2], [-0.3, 1.3], [0.7, -0.2], [0.05, -0.2]]) c.lineTo(x * r, y * r); },
+  part: (c, r) => { c.moveTo(0, -r); c.lineTo(r, 0.8 * r); c.lineTo(-r, 0.8 * r); },
+  close: (c, r) => { c.moveTo(0, r); c.lineTo(r, -0.8 * r); c.lineTo(-r, -0.8 * r); },
+  here: (c, r) => { c.arc(0, 0, r, 0, 7); c.moveTo(-1.6 * r, 0); c.lineTo(1.6 * r, 0); c.moveTo(0, -1.6 * r); c.lineTo(0, 1.6 * r); },
+  note: (c, r) => { c.moveTo(0, -r); c.lineTo(r, 0); c.lineTo(0, r); c.lineTo(-r, 0); c.closePath(); },
+};
+const HOLLOW = new Set(["part", "here"]);
+
+/** Writes labels on a canvas where they do not cover one another. */
+class Lettering {
+  #taken = [];
+  constructor(context, box, ratio, surface) {
+    Object.assign(this, {context, box, ratio, surface});
+    context.font = `${12 * ratio}px system-ui, sans-serif`;
+    context.textBaseline = "middle";
+    context.textAlign = "left";
+  }
+
+  /** Write `text` near (x, y) at the first of the places [dx, dy] (in letter heights) that is free. */
+  write(text, x, y, hue, places) {
+    if (!text) return;
+    const {context, box, ratio} = this;
+    const high = 15 * ratio, wide = context.measureText(text).width;
+    const fits = ([dx, dy]) => {
+      const left = Math.min(Math.max(x + dx * high - (dx < 0 ? wide : 0), box.left + 2), box.left + box.width - wide - 2);
+      const top = Math.min(Math.max(y + dy * high - high / 2, box.top), box.top + box.height - high);
+      return {left, top, right: left + wide, bottom: top + high};
+    };
+    const rooms = places.map(fits);
+    const free = (r) => this.#taken.every((t) => r.right < t.left || r.left > t.right || r.bottom <= t.top || r.top >= t.bottom);
+    const room = rooms.find(free) ?? rooms[0];
+    this.#taken.push(room);
+    context.lineWidth = 4 * ratio;
+    context.strokeStyle = this.surface;
+    context.lineJoin = "round";
+    context.strokeText(text, room.left, room.top + high / 2);
+    context.fillStyle = hue;
+    context.fillText(text, room.left, room.top + high / 2);
+  }
+}
+
+/** One chart. `stack` ({zoom, onzoom, onmoment, wanted}) is what stacked strips share; a chart on its own has its own. */
+export class Plot {
+  #u = null;
+  #built = "";
+
+  constructor(stack, height) {
+    this.stack = stack;
+    this.height = height;
+    this.caption = h("figcaption");
+    this.place = h("div", {class: "plot", role: "img"});
+    this.node = h("figure", {}, this.caption, this.place);
+    this.line = h("div", {class: "moment", hidden: true});
+    this.chosen = h("div", {class: "chosen", hidden: true});
+  }
+
+  /** Draw `chart`; `last` strips show the x axis. uPlot is kept as long as the curves keep their names and looks. */
+  show(chart, theme, width, last = true) {
+    this.chart = chart;
+    const shape = JSON.stringify([theme, last, chart.title, chart.x, chart.y, chart.lines.map((l) => [l.label, l.quantity, l.dash])]);
+    this.data = columns(chart.lines);
+    if (shape !== this.#built) {
+      this.#built = shape;
+      this.#build(theme, width, last);
+    } else {
+      this.resize(width);
+      this.#u.setData(this.data);
+    }
+  }
+
+  resize(width) {
+    if (this.#u && width > 0 && width !== this.#u.width) this.#u.setSize({width, height: this.#u.height});
+  }
+
+  rescale() {
+    this.#u?.setData(this.data);
+  }
+
+  destroy() {
+    this.#u?.destroy();
+    this.node.remove();
+  }
+
+  /** The whole span of x: the axis's own limits where given, else the data's. */
+  span() {
+    const x = this.data[0];
+    return [this.chart.x.low ?? x[0], this.chart.x.high ?? x[x.length - 1]];
+  }
+
+  /** Put the moment's line at x and say each curve's value there. */
+  at(x) {
+    this.moment = x;
+    if (!this.#u) return;
+    const {min, max} = this.#u.scales.x;
+    const seen = x != null && x >= min && x <= max;
+    this.line.hidden = !seen;
+    if (seen) this.line.style.transform = `translateX(${((x - min) / (max - min)) * (this.#u.bbox.width / devicePixelRatio)}px)`;
+    this.chart.lines.forEach((line, i) => {
+      const value = x == null ? "" : measure(threeDigits(line.y[indexAt(line.x, x)]), this.chart.y.unit);
+      if (this.values[i].textContent !== value) this.values[i].textContent = value;
+    });
+  }
+
+  #build(theme, width, last) {
+    const {chart} = this;
+    const look = HUES[theme];
+    const hue = (name) => (HUES.quantities[name] ?? HUES.quantities.plain)[theme];
+    this.hue = hue;
+    this.look = look;
+    this.#u?.destroy();
+    this.values = chart.lines.map(() => h("span", {class: "value"}));
+    this.caption.replaceChildren(
+      h("strong", {}, chart.title), " ",
+      h("span", {class: "soft"}, chart.y.label === chart.title ? withUnit("", chart.y.unit).trim() : withUnit(chart.y.label, chart.y.unit)),
+      ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), line.label, this.values[i])),
+    );
+    this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
+    const axis = {stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: "12px system-ui, sans-serif", gap: 3};
+    const options = {
+      width: Math.max(width, 120), height: this.height + (last ? 44 : 8), legend: {show: false}, cursor: {show: false}, padding: [6, 10, last ? 0 : 6, 0],
+      scales: {x: {time: false, range: () => this.stack.zoom ?? this.span()}, y: {range: (_, low, high) => this.#yRange(low, high)}},
+      axes: [
+        last ? {...axis, size: 24, label: withUnit(chart.x.label, chart.x.unit), labelSize: 18, labelFont: axis.font, labelGap: 0}
+             : {...axis, size: 2, values: (_, splits) => splits.map(() => "")},
+        {...axis, size: GUTTER, space: 26},
+      ],
+      series: [{}, ...chart.lines.map((line) => ({
+        label: line.label, stroke: hue(line.quantity), width: 2, dash: DASHES[line.dash] ?? [], points: {show: false}, spanGaps: false,
+      }))],
+      hooks: {drawClear: [() => this.#drawBands()], draw: [() => this.#drawMarks(), () => this.at(this.moment ?? null)]},
+    };
+    this.#u = new uPlot(options, this.data, this.place);
+    this.#u.over.append(this.chosen, this.line);
+    this.#listen(this.#u.over);
+  }
+
+  #yRange(low, high) {
+    const {low: fixedLow, high: fixedHigh} = this.chart.y;
+    const [ownLow, ownHigh] = low == null ? [0, 1] : uPlot.rangeNum(low, high, 0.08, true);
+    return [fixedLow ?? ownLow, fixedHigh ?? ownHigh];
+  }
+
+  /** Bands come first, under the curves; their names are written with the marks' labels, over them. */
+  #drawBands() {
+    const {ctx, bbox} = this.#u;
+    ctx.save();
+    for (const band of this.chart.bands) {
+      const [left, top, wide, high] = this.#bandBox(band);
+      ctx.fillStyle = this.look.band;
+      ctx.fillRect(left, top, wide, high);
+      ctx.strokeStyle = this.look.edge;
+      ctx.setLineDash([4, 4]);
+      if (band.across === "y") ctx.strokeRect(bbox.left - 9, top, bbox.width + 18, high);
+      else ctx.strokeRect(left, bbox.top - 9, wide, bbox.height + 18);
+    }
+    ctx.restore();
+  }
+
+  #bandBox(band) {
+    const {bbox} = this.#u;
+    const along = band.across === "y" ? "y" : "x";
+    const [a, b] = [band.low, band.high].map((value) => this.#u.valToPos(value, along, true));
+    const clip = (value, low, size) => Math.min(Math.max(value, low), low + size);
+    if (along === "y") {
+      const top = clip(b, bbox.top, bbox.height);
+      return [bbox.left, top, bbox.width, clip(a, bbox.top, bbox.height) - top];
+    }
+    const left = clip(a, bbox.left, bbox.width);
+    return [left, bbox.top, clip(b, bbox.left, bbox.width) - left, bbox.height];
+  }
+
+  #drawMarks() {
+    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio;
+    ctx.save();
+    const letters = new Lettering(ctx, bbox, ratio, this.look.surface);
+    const inside = (x) => x >= bbox.left - 1 && x <= bbox.left + bbox.width + 1;
+    for (const mark of this.chart.marks) {
+      const x = u.valToPos(mark.x, "x", true), hue = this.hue(mark.quantity);
+      if (!inside(x)) continue;
+      ctx.strokeStyle = ctx.fillStyle = hue;
+      ctx.lineWidth = 1.8 * ratio;
+      const y = mark.y == null ? bbox.top + 7 * ratio : u.valToPos(mark.y, "y", true);
+      if (mark.y == null) {
+        ctx.setLineDash([5 * ratio, 3 * ratio]);
+        ctx.beginPath(); ctx.moveTo(x, bbox.top); ctx.lineTo(x, bbox.top + bbox.height); ctx.stroke();
+        ctx.setLineDash([]);
+      }
+      ctx.translate(x, y);
+      ctx.beginPath();
+      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, 5 * ratio);
+      if (mark.shape !== "here") ctx.closePath();
+      if (HOLLOW.has(mark.shape)) { if (mark.shape === "part") { ctx.fillStyle = this.look.surface; ctx.fill(); } ctx.stroke(); } else ctx.fill();
+      ctx.translate(-x, -y);
+      letters.write(mark.label, x, y, hue, [[0.6, mark.y == null ? 0 : -0.8], [-0.6, mark.y == null ? 0 : -0.8], [0.6, 0.9], [-0.6, 0.9], [0.6, 1.9], [-0.6, 1.9], [0.6, 2.9], [0.6, 3.9]]);
+    }
+    for (const band of this.chart.bands) {
+      const [left, top, wide, high] = this.#bandBox(band);
+      if (wide <= 0 || high <= 0) continue;
+      const foot = band.across === "y" ? top + 9 * ratio : bbox.top + bbox.height - 9 * ratio;
+      letters.write(band.label, left, foot, this.look.soft, [[0.2, 0], [0.2, -1], [0.2, -2], [0.2, -3]]);
+    }
+    ctx.restore();
+  }
+
+  /** Pointer over the plot: hover (or a finger's drag) sets the moment, a mouse's drag chooses a span to look at closer. */
+  #listen(over) {
+    const {stack, chosen} = this;
+    const place = (event) => {
+      const box = over.getBoundingClientRect();
+      return Math.min(Math.max(event.clientX - box.left, 0), box.width);
+    };
+    const value = (left) => this.#u.posToVal(left, "x");
+    let from = null;
+    over.addEventListener("pointerdown", (event) => {
+      if (event.pointerType === "mouse" && event.button === 0) {
+        from = place(event);
+        over.setPointerCapture(event.pointerId);
+      }
+      stack.onmoment(value(place(event)), this, true);
+    });
+    over.addEventListener("pointermove", (event) => {
+      const now = place(event);
+      if (from === null) return stack.onmoment(value(now), this, false);
+      chosen.hidden = Math.abs(now - from) < 6;
+      chosen.style.left = `${Math.min(from, now)}px`;
+      chosen.style.width = `${Math.abs(now - from)}px`;
+    });
+    over.addEventListener("pointerup", (event) => {
+      if (from !== null && !chosen.hidden) stack.onzoom([value(from), value(place(event))].sort((a, b) => a - b));
+      chosen.hidden = true;
+      from = null;
+    });
+    over.addEventListener("pointerleave", () => from === null && stack.onmoment(null, this, false));
+    over.addEventListener("dblclick", () => stack.onzoom(null));
+  }
+}
+
+/** A short piece of the curve for the key: hue and dash. */
+function swatch(hue, dash) {
+  return s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
+    s("line", {x1: 1, y1: 5, x2: 25, y2: 5, stroke: hue, "stroke-width": 3, "stroke-dasharray": dash.join(" ") || null}));
+}

@@ -1,0 +1,159 @@
+// The contact set, drawn from its positions in millimetres and moved through one pulse, slowed. It never starts by itself.
+
+import { HUES } from "./assembled.js";
+import { h, s, indexAt, measure } from "./dom.js";
+
+const HIGH = 270;          // of the picture, in CSS pixels
+const MOVE = 104;          // pixels for the whole stroke, bridge to core stop
+const BUTTON = 11;         // a contact's height
+const BLADE = 7;           // a blade's thickness
+const TOUCHING = 0.002;    // mm; under this the contacts count as closed in the words below the picture
+
+export class SceneDrawing {
+  #scene = null;
+  #frame = 0;
+
+  /** `clock` is the moment shared with the strips; `set` on it moves this picture too. */
+  constructor(clock) {
+    this.clock = clock;
+    this.svg = s("svg", {role: "img"});
+    this.words = h("p", {class: "state"});
+    this.play = h("button", {type: "button", class: "play", onclick: () => (clock.playing ? this.stop() : this.start())}, "Play");
+    this.scrub = h("input", {type: "range", id: "scrub", min: 0, oninput: () => { this.stop(); clock.set(this.scrub.valueAsNumber); }});
+    this.moment = h("output", {for: "scrub"});
+    this.caption = h("figcaption");
+    this.scale = h("p", {class: "soft small"});
+    this.node = h("figure", {class: "scene"}, this.caption, this.svg, this.words,
+      h("div", {class: "transport"}, this.play, h("label", {for: "scrub"}, "Time into the pulse (ms)"), this.moment, this.scrub), this.scale);
+    clock.watch(() => this.draw());
+  }
+
+  show(scene, theme, width) {
+    const first = this.#scene === null;
+    this.#scene = scene;
+    const shape = JSON.stringify([theme, width, scene.travel, scene.core_stop]);
+    if (shape !== this.built) this.#build(theme, width, scene);
+    this.built = shape;
+    const [from, to] = [scene.time[0], scene.time[scene.time.length - 1]];
+    Object.assign(this.scrub, {min: from, max: to, step: (to - from) / 400 || 1});
+    if (first || this.clock.now < from || this.clock.now > to) this.clock.set(from);
+    else this.draw();
+  }
+
+  start() {
+    this.clock.playing = true;
+    this.play.textContent = "Pause";
+    let before = performance.now();
+    const step = (now) => {
+      if (!this.clock.playing || !this.node.isConnected) return this.stop();
+      const {time, slowdown} = this.#scene;
+      const [from, to] = [time[0], time[time.length - 1]];
+      const next = this.clock.now + (now - before) / slowdown;
+      before = now;
+      this.clock.set(next > to ? from : next);
+      this.#frame = requestAnimationFrame(step);
+    };
+    this.#frame = requestAnimationFrame(step);
+  }
+
+  stop() {
+    this.clock.playing = false;
+    this.play.textContent = "Play";
+    cancelAnimationFrame(this.#frame);
+  }
+
+  /** Move the parts to the clock's moment. Only transforms, two outlines and a few words change. */
+  draw() {
+    if (!this.#scene || !this.parts) return;
+    const {time, vibrator, cushion, current, spark, travel} = this.#scene;
+    const now = this.clock.now;
+    const i = indexAt(time, now), j = Math.min(i + 1, time.length - 1);
+    const share = j > i ? Math.min(1, Math.max(0, (now - time[i]) / (time[j] - time[i]))) : 0;
+    const between = (list) => list[i] + share * (list[j] - list[i]);
+    const [v, c] = [between(vibrator), between(cushion)];
+    const {low, high, lower, upper, flash} = this.parts;
+    const down = this.perMm;
+    low.setAttribute("transform", `translate(0 ${v * down})`);
+    high.setAttribute("transform", `translate(0 ${c * down})`);
+    lower.setAttribute("d", this.#blade(BUTTON, v));
+    upper.setAttribute("d", this.#blade(-BUTTON - BLADE, c));
+    flash.setAttribute("visibility", spark[i] ? "visible" : "hidden");
+    const apart = v - c;
+    const words = [
+      apart > TOUCHING ? `Contacts apart by ${measure(apart.toFixed(2), "mm")}` : "Contacts closed",
+      c > -TOUCHING ? "cushion down on the rivet" : c < TOUCHING - travel ? "cushion up against the bridge" : "cushion between bridge and rivet",
+      `current ${measure(between(current).toFixed(1).replace("-", "\u2212"), "A")}`,
+      ...(spark[i] ? ["spark"] : []),
+    ].join("; ") + ".";
+    if (this.words.textContent !== words) this.words.textContent = words;
+    const said = measure(now.toFixed(2), "ms");
+    if (this.scrub.value !== String(now)) this.scrub.value = now;
+    if (this.moment.textContent !== said) {
+      this.moment.textContent = said;
+      this.scrub.setAttribute("aria-valuetext", said);
+    }
+  }
+
+  /** A blade from the clamp at the left to its tip, bent by `move` mm at the tip; `offset` is its upper face there. */
+  #blade(offset, move) {
+    const {clamp, contact, tip} = this.x;
+    const rest = this.zero + offset, end = rest + move * this.perMm, middle = (clamp + contact) / 2;
+    const edge = (y0, y1) => `${clamp} ${y0}C${middle} ${y0} ${contact - 30} ${y1} ${contact - 14} ${y1}L${tip} ${y1}`;
+    const back = `L${tip} ${end + BLADE}L${contact - 14} ${end + BLADE}C${contact - 30} ${end + BLADE} ${middle} ${rest + BLADE} ${clamp} ${rest + BLADE}`;
+    return `M${edge(rest, end)}${back}z`;
+  }
+
+  /** All that stands still, and the groups that move, for one size and one pair of stops. */
+  #build(theme, width, {travel, core_stop: coreStop, slowdown}) {
+    const look = HUES[theme];
+    const hue = (name) => HUES.quantities[name][theme];
+    this.perMm = MOVE / (travel + coreStop);
+    this.zero = 82 + travel * this.perMm;  // where the contacts' faces meet when the cushion sits on the rivet
+    const right = width - 8;
+    this.x = {clamp: 34, contact: 0.52 * width, tip: 0.74 * width};
+    const {clamp, contact, tip} = this.x, {zero, perMm} = this;
+    const bridge = zero - travel * perMm - BUTTON - BLADE, rivet = zero - BUTTON, core = zero + coreStop * perMm + BUTTON + BLADE;
+    const pin = tip - 16, gap = {x: right - 46, y: 40};
+    const text = (x, y, words, more = {}) => s("text", {x, y, ...more}, words);
+    const steel = {fill: look.band, stroke: look.ink, "stroke-width": 1.5};
+    const contactButton = (y, fill) => s("rect", {x: contact - 10, y, width: 20, height: BUTTON, rx: 2, fill, stroke: look.ink, "stroke-width": 1.5});
+    const low = s("g", {class: "vibrator"}, contactButton(0, hue("position")));
+    const high = s("g", {class: "cushion"}, contactButton(-BUTTON, hue("cushion")));
+    const lower = s("path", {class: "vibrator-blade", fill: hue("position"), stroke: look.ink, "stroke-width": 1});
+    const upper = s("path", {class: "cushion-blade", fill: hue("cushion"), stroke: look.ink, "stroke-width": 1});
+    const flash = s("g", {class: "flash", visibility: "hidden"},
+      s("path", {d: `M${gap.x} ${gap.y - 12}l-7 10h7l-6 12 14-15h-7l6-7z`, fill: hue("secondary"), stroke: look.ink, "stroke-width": 1}),
+      text(gap.x, gap.y + 40, "spark", {"text-anchor": "middle", "font-weight": "bold"}));
+    const bar = 0.1 * perMm;
+    this.parts = {low, high, lower, upper, flash};
+    this.svg.replaceChildren(
+      // the frame on the left holds both blades; the bridge, the rivet and the core are what they meet
+      s("rect", {x: 8, y: bridge - 14, width: clamp - 8, height: core - bridge + 14, ...steel}),
+      s("rect", {x: clamp, y: bridge - 14, width: pin + 20 - clamp, height: 14, ...steel}),
+      s("rect", {x: contact - 40, y: core, width: 80, height: HIGH - core - 26, ...steel}),
+      s("path", {d: Array.from({length: 9}, (_, i) => `M${contact - 36 + 9 * i} ${core + 4}V${HIGH - 30}`).join(""), stroke: look.edge}),
+      lower, upper,
+      s("rect", {x: pin - 2, y: bridge, width: 4, height: rivet - bridge + 2, ...steel}),
+      s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
+      low, high,
+      text(clamp + 4, bridge - 19, "bridge"),
+      text(clamp + 8, zero - BUTTON - BLADE + 24, "cushion blade"),
+      text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade"),
+      text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
+      text(pin + 16, rivet + 9, "limit rivet"),
+      // the plug gap, away from the contacts, where the spark is
+      s("path", {d: `M${gap.x} ${gap.y - 30}v15m0 30v10`, stroke: look.ink, "stroke-width": 3}),
+      text(gap.x, gap.y - 33 < 10 ? 10 : gap.y - 33, "plug gap", {"text-anchor": "middle"}),
+      flash,
+      // 0.1 mm, at the same scale as the movement
+      s("path", {class: "scale-bar", d: `M${right - 30} ${core - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),
+      text(right - 36, core - bar / 2 + 4, measure("0.1", "mm"), {"text-anchor": "end"}),
+    );
+    this.svg.setAttribute("width", width);
+    this.svg.setAttribute("height", HIGH);
+    this.svg.setAttribute("viewBox", `0 0 ${width} ${HIGH}`);
+    this.svg.setAttribute("aria-label", "The contact set: a vibrator blade with the lower contact above the core, a cushion blade with the upper contact between bridge and limit rivet.");
+    this.caption.replaceChildren(h("strong", {}, "The contact set"), h("span", {class: "soft"}, ` one pulse, slowed ${slowdown} times`));
+    this.scale.textContent = `Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
+  }
+}

@@ -1,0 +1,156 @@
+// <coil-exercise key="...">: the question, the form its kind needs, check, hints one at a time, and what came of it.
+
+import { FaceElement } from "./base.js";
+import { h, rich } from "./dom.js";
+
+/** A form per kind: (form, last answer) -> {node, answer()}; `answer` gives what the engine's judge expects. */
+const FORMS = {
+  number: ({unit, units = [unit]}, last) => {
+    const value = h("input", {type: "text", inputmode: "decimal", id: "value", autocomplete: "off", value: last?.value});
+    const only = units.length < 2;
+    const select = only ? null : h("select", {id: "unit"}, ...units.map((name) => h("option", {value: name, selected: name === (last?.unit ?? unit)}, name)));
+    const node = h("div", {class: "number"}, h("label", {for: "value"}, only && unit !== "1" ? `Your answer (${unit})` : "Your answer"), value,
+      only ? h("span", {}, unit === "1" ? "" : unit) : h("label", {}, h("span", {class: "unseen"}, "Unit"), select));
+    return {node, answer: () => ({value: value.value, unit: only ? unit : select.value})};
+  },
+
+  choice: ({options}, last) => {
+    const node = h("fieldset", {}, h("legend", {}, "Choose one"), ...options.map(({key, text}) => h("label", {class: "option"},
+      h("input", {type: "radio", name: "choice", value: key, checked: key === last}), h("span", {}, rich(text)))));
+    return {node, answer: () => node.querySelector("input:checked")?.value ?? null};
+  },
+
+  ordering: ({items}, last) => {
+    const known = new Map(items.map(({key, text}) => [key, text]));
+    let keys = Array.isArray(last) && last.length === known.size && last.every((key) => known.has(key)) ? [...last] : [...known.keys()];
+    const list = h("ol", {class: "ordering"}), told = h("p", {class: "unseen", "aria-live": "polite"});
+    const move = (key, by) => {
+      const from = keys.indexOf(key), to = from + by;
+      if (to < 0 || to >= keys.length) return;
+      keys.splice(to, 0, ...keys.splice(from, 1));
+      told.textContent = `${known.get(key)}: now ${to + 1} of ${keys.length}`;
+      draw();
+      const [up, down] = list.children[to].querySelectorAll("button");
+      const pressed = by < 0 ? up : down;
+      (pressed.disabled ? (by < 0 ? down : up) : pressed).focus();
+    };
+    const draw = () => list.replaceChildren(...keys.map((key, i) => h("li", {
+      onkeydown: (event) => {
+        const by = {ArrowUp: -1, ArrowDown: 1}[event.key];
+        if (by) { event.preventDefault(); move(key, by); }
+      },
+    }, h("span", {}, rich(known.get(key))),
+      h("button", {type: "button", "aria-label": `Move up: ${known.get(key)}`, disabled: i === 0, onclick: () => move(key, -1)}, "\u2191"),
+      h("button", {type: "button", "aria-label": `Move down: ${known.get(key)}`, disabled: i === keys.length - 1, onclick: () => move(key, 1)}, "\u2193"))));
+    draw();
+    const node = h("div", {role: "group", "aria-label": "Put these in order, first at the top"}, h("p", {class: "soft small"}, "First at the top. Use the buttons, or the up and down arrow keys on them."), list, told);
+    return {node, answer: () => [...keys]};
+  },
+
+  sliders: (form, last, element) => {
+    const panel = h("coil-panel", {name: form.panel});
+    Object.assign(panel, {ask: element.ask, only: form.controls, fixed: form.fixed ?? {}, start: {...form.start, ...last}});
+    return {node: panel, answer: () => Object.fromEntries(form.controls.map((symbol) => [symbol, panel.values[symbol]]))};
+  },
+
+  function: ({name, stub}, last) => {
+    const area = h("textarea", {id: "source", class: "code", spellcheck: "false", autocapitalize: "off", autocomplete: "off", rows: Math.max(8, stub.split("\n").length + 3), "aria-describedby": "source-keys"});
+    area.value = typeof last === "string" ? last : stub;
+    let leaving = false;  // Escape, then Tab, leaves the field: no keyboard trap
+    area.addEventListener("keydown", (event) => {
+      if (event.key === "Tab" && !event.shiftKey && !leaving) {
+        event.preventDefault();
+        area.setRangeText("    ", area.selectionStart, area.selectionEnd, "end");
+      }
+      leaving = event.key === "Escape";
+    });
+    const back = h("button", {type: "button", class: "quiet", onclick: () => (area.value = stub)}, "Start again from the given lines");
+    const node = h("div", {}, h("label", {for: "source"}, "Write the function ", h("code", {}, name)), area,
+      h("p", {class: "soft small", id: "source-keys"}, "Tab indents by four spaces; press Escape, then Tab, to leave the field."), back);
+    return {node, answer: () => area.value};
+  },
+};
+
+export class CoilExercise extends FaceElement {
+  get key() {
+    return this.getAttribute("key");
+  }
+
+  async load() {
+    this.onrecord ??= (event) => event.detail.what !== "verdict" && this.#again();
+    document.addEventListener("coil-record", this.onrecord);
+    const {exercise, state} = await this.request({do: "exercise", key: this.key});
+    this.#build(exercise, state);
+    this.live(this.section);
+  }
+
+  /** Another nickname or record: the variant may be another, so ask anew. */
+  #again() {
+    this.load().catch((fault) => this.fail(fault.message));
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    document.removeEventListener("coil-record", this.onrecord);
+  }
+
+  connectedCallback() {
+    super.connectedCallback();
+    if (this.onrecord) document.addEventListener("coil-record", this.onrecord);
+  }
+
+  #build(exercise, state) {
+    const {form} = exercise;
+    this.form = FORMS[form.kind](form, state.last_answer, this);
+    this.feedback = h("div", {class: "feedback", "aria-live": "polite"});
+    this.tries = h("p", {class: "soft small"});
+    this.hints = h("ol", {class: "hints", "aria-live": "polite"});
+    this.hintButton = h("button", {type: "button", class: "quiet", onclick: () => this.#hint()});
+    this.checkButton = h("button", {type: "submit"}, "Check");
+    const tags = [exercise.prediction ? "predict first" : null, exercise.optional ? "optional, for those who program" : null].filter(Boolean);
+    this.hintsTotal = exercise.hints_total;
+    this.section = h("section", {class: "exercise", "aria-labelledby": "title"},
+      h("h3", {id: "title"}, exercise.title, ...tags.map((tag) => h("span", {class: "tag"}, tag))),
+      h("div", {class: "prompt"}, rich(exercise.prompt)),
+      h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.form.node,
+        h("div", {class: "buttons"}, this.checkButton, this.hintButton), this.hints, this.feedback, this.tries));
+    this.#show(state);
+  }
+
+  #show(state) {
+    const {tries, passed, hints, last_message: message} = state;
+    this.section.dataset.passed = String(Boolean(passed));
+    this.hints.replaceChildren(...hints.map((hint) => h("li", {}, rich(hint))));
+    this.hints.hidden = !hints.length;
+    this.hintButton.hidden = hints.length >= this.hintsTotal;
+    this.hintButton.textContent = `Next hint (${hints.length + 1} of ${this.hintsTotal})`;
+    this.tries.textContent = tries ? `${tries === 1 ? "1 try" : `${tries} tries`}, ${passed ? "passed" : "not passed yet"}.` : "";
+    if (message) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
+  }
+
+  async #check() {
+    this.checkButton.disabled = true;
+    this.feedback.replaceChildren(h("p", {class: "soft"}, "Checking \u2026"));
+    try {
+      const {verdict, state} = await this.request({do: "judge", key: this.key, answer: this.form.answer()});
+      this.#show({...state, last_message: null});
+      this.feedback.dataset.passed = String(verdict.passed);
+      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : "\u25b3 Not yet."), h("div", {}, rich(verdict.message)));
+      this.tellOthers("verdict");
+    } catch (fault) {
+      this.feedback.dataset.passed = "false";
+      this.feedback.replaceChildren(h("p", {}, fault.message));
+    }
+    this.checkButton.disabled = false;
+    this.dispatchEvent(new CustomEvent("coil-judged", {bubbles: true, composed: true, detail: {key: this.key}}));
+  }
+
+  async #hint() {
+    try {
+      const {state} = await this.request({do: "hint", key: this.key});
+      this.#show({...state, last_message: null});
+    } catch (fault) {
+      this.feedback.replaceChildren(h("p", {}, fault.message));
+    }
+  }
+}

@@ -1,0 +1,106 @@
+// <coil-progress>: the learner's nickname, what is done and what to repeat, and the record as a file to keep or bring back.
+
+import { FaceElement } from "./base.js";
+import { h } from "./dom.js";
+
+/** What one exercise's line says. */
+function standing({tries, passed}) {
+  if (passed) return tries === 1 ? "\u2713 passed at the first try" : `\u2713 passed after ${tries} tries`;
+  return tries ? `\u25b3 repeat: ${tries === 1 ? "1 try" : `${tries} tries`}, not passed yet` : "\u2013 not tried";
+}
+
+export class CoilProgress extends FaceElement {
+  async load() {
+    this.onrecord ??= (event) => event.detail.by !== this && this.#refresh().catch((fault) => this.#say(fault.message, true));
+    document.addEventListener("coil-record", this.onrecord);
+    this.#build();
+    await this.#refresh();
+    this.live(this.section);
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    document.removeEventListener("coil-record", this.onrecord);
+  }
+
+  connectedCallback() {
+    super.connectedCallback();
+    if (this.onrecord) document.addEventListener("coil-record", this.onrecord);
+  }
+
+  #build() {
+    this.nickname = h("input", {type: "text", id: "nickname", autocomplete: "nickname", maxlength: 40});
+    this.file = h("input", {type: "file", id: "file", class: "unseen", accept: ".json,application/json", tabindex: -1, "aria-hidden": "true", onchange: () => this.#bring()});
+    this.told = h("p", {class: "feedback", "aria-live": "polite"});
+    this.lessons = h("div", {class: "lessons"});
+    this.section = h("section", {class: "progress", "aria-labelledby": "title"},
+      h("h3", {id: "title"}, "Where you are"),
+      h("form", {onsubmit: (event) => { event.preventDefault(); this.#name(); }},
+        h("label", {for: "nickname"}, "Nickname"),
+        h("div", {class: "buttons"}, this.nickname, h("button", {type: "submit"}, "Use this nickname")),
+        h("p", {class: "soft small"}, "Your numbers in the exercises come from the nickname; any word will do. The record stays on this machine.")),
+      this.lessons,
+      h("div", {class: "buttons"},
+        h("button", {type: "button", class: "quiet", onclick: () => this.#keep()}, "Save the record as a file"),
+        h("button", {type: "button", class: "quiet", onclick: () => this.file.click()}, "Bring a record back"), this.file),
+      this.told);
+  }
+
+  async #refresh() {
+    const {nickname, lessons} = await this.request({do: "progress"});
+    this.nickname.value = nickname ?? "";
+    this.lessons.replaceChildren(...lessons.map(({lesson, title, exercises}) => {
+      const needed = exercises.filter((exercise) => !exercise.optional);
+      const done = needed.filter((exercise) => exercise.passed).length;
+      return h("details", {open: lessons.length === 1},
+        h("summary", {}, `Lesson ${lesson}: ${title} \u2013 ${done} of ${needed.length} passed`),
+        h("table", {}, h("caption", {class: "unseen"}, `Exercises of lesson ${lesson}`),
+          h("thead", {}, h("tr", {}, h("th", {scope: "col"}, "Exercise"), h("th", {scope: "col"}, "Where it stands"))),
+          h("tbody", {}, ...exercises.map((exercise) => h("tr", {},
+            h("th", {scope: "row"}, exercise.title, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
+    }));
+  }
+
+  #say(sentence, wrong = false) {
+    this.told.dataset.passed = String(!wrong);
+    this.told.textContent = sentence;
+  }
+
+  async #attempt(work, well) {
+    try {
+      await work();
+      if (well) this.#say(well());
+    } catch (fault) {
+      this.#say(fault.message, true);
+    }
+  }
+
+  #name() {
+    return this.#attempt(async () => {
+      await this.request({do: "learner", nickname: this.nickname.value});
+      await this.#refresh();
+      this.tellOthers("learner");
+    }, () => `The exercises now use the nickname ${this.nickname.value}.`);
+  }
+
+  #keep() {
+    return this.#attempt(async () => {
+      const {filename, text} = await this.request({do: "export"});
+      const link = h("a", {href: URL.createObjectURL(new Blob([text], {type: "application/json"})), download: filename});
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+      this.#say(`Saved as ${filename}.`);
+    });
+  }
+
+  #bring() {
+    return this.#attempt(async () => {
+      const [file] = this.file.files;
+      if (!file) return;
+      await this.request({do: "import", text: await file.text()});
+      await this.#refresh();
+      this.tellOthers("import");
+      this.#say(`The record in ${file.name} is now yours.`);
+    }).finally(() => (this.file.value = ""));
+  }
+}

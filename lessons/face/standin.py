@@ -1,0 +1,328 @@
+"""The stand-in: any Picture or exercise for print, PDF, pages without script, and readers who cannot see it.
+
+The same contracts and the same hues (hues.json) as the live face; drawn by matplotlib without a display.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from lessons.contracts import Axis, Chart, Ladder, Panel, Picture, Scene, TensionMap
+from lessons.face.assemble import hues
+
+WIDTH = 7.2  # inches
+_HUES = hues()
+_LOOK = _HUES["light"]
+_DASH = {"solid": "-", "dashed": (0, (5, 2.5)), "dotted": (0, (1.2, 1.8))}
+_MARKER = {"spark": "*", "part": "^", "close": "v", "here": "P", "note": "D"}
+_ORDER = (("first spark", "|", "current"), ("second spark", "^", "contact_voltage"), ("third and later", "s", "cushion"))
+_HATCH = {"cross": "xxx", "none": "", "rising": "///", "dots": "...", "falling": "\\\\\\", "level": "---"}
+
+
+def hue(quantity: str) -> str:
+    """Return the hue of `quantity` (one of contracts.QUANTITIES) on white, as "#RRGGBB"; KeyError for any other."""
+    return _HUES["quantities"][quantity]["light"]
+
+
+# ---------------------------------------------------------------------------------------------------- drawing
+def figure(picture: Picture) -> Figure:
+    """Return the whole picture as one matplotlib figure: moving picture as a still, strips, ladder, charts, map.
+
+    Every part that the picture has gets its own axes; strips share their x axis.
+    """
+    heights = (
+        [2.2] * (picture.scene is not None) + [1.05] * len(picture.strips) + [2.4] * (picture.ladder is not None)
+        + [2.6] * len(picture.charts) + [3.4] * (picture.map is not None)
+    ) or [0.5]
+    drawn = Figure(figsize=(WIDTH, sum(heights) + 0.55 * len(heights)), layout="constrained", facecolor="white")
+    FigureCanvasAgg(drawn)
+    places = iter(drawn.subplots(len(heights), 1, squeeze=False, gridspec_kw={"height_ratios": heights})[:, 0])
+    if picture.scene:
+        draw_scene(next(places), picture.scene)
+    first: Axes | None = None
+    for number, strip in enumerate(picture.strips, 1):
+        axes = next(places)
+        draw_chart(axes, strip, last=number == len(picture.strips))
+        if first is None:
+            first = axes
+        else:
+            axes.sharex(first)
+    if picture.ladder:
+        draw_ladder(next(places), picture.ladder)
+    for chart in picture.charts:
+        draw_chart(next(places), chart)
+    if picture.map:
+        draw_map(next(places), picture.map)
+    for axes in places:
+        axes.axis("off")
+    return drawn
+
+
+def with_unit(axis: Axis) -> str:
+    """Return "label (unit)", or the label alone where there is no unit."""
+    return axis.label if axis.unit in ("", "1") else f"{axis.label} ({axis.unit})"
+
+
+def _title(axes: Axes, text: str) -> None:
+    axes.set_title(text, loc="left", fontsize=9, fontweight="bold")
+
+
+def draw_chart(axes: Axes, chart: Chart, last: bool = True) -> None:
+    """Draw a chart or strip; a strip that is not the last leaves its x axis to those below."""
+    for band in chart.bands:
+        (axes.axhspan if band.across == "y" else axes.axvspan)(
+            band.low, band.high, facecolor=_LOOK["band"], edgecolor=_LOOK["edge"], linewidth=0.6, linestyle="--")
+        where = (0.01, (band.low + band.high) / 2) if band.across == "y" else ((band.low + band.high) / 2, 0.04)
+        placed = axes.get_yaxis_transform() if band.across == "y" else axes.get_xaxis_transform()
+        axes.text(*where, band.label, transform=placed, fontsize=7, color=_LOOK["soft"], ha="left" if band.across == "y" else "center")
+    for line in chart.lines:
+        axes.plot(line.x, line.y, color=hue(line.quantity), linestyle=_DASH[line.dash], linewidth=1.6, label=line.label)
+    for mark in chart.marks:
+        if mark.y is None:
+            axes.axvline(mark.x, color=hue(mark.quantity), linewidth=1, linestyle="--")
+            axes.plot([mark.x], [0.93], _MARKER[mark.shape], transform=axes.get_xaxis_transform(), color=hue(mark.quantity), markersize=6)
+            axes.text(mark.x, 0.93, f"  {mark.label}", transform=axes.get_xaxis_transform(), fontsize=7, va="center")
+        else:
+            axes.plot([mark.x], [mark.y], _MARKER[mark.shape], color=hue(mark.quantity), markersize=7)
+            axes.annotate(mark.label, (mark.x, mark.y), xytext=(5, 4), textcoords="offset points", fontsize=7)
+    xs = [value for line in chart.lines for value in (line.x[0], line.x[-1])] or [0.0, 1.0]
+    axes.set_xlim(_or(chart.x.low, min(xs)), _or(chart.x.high, max(xs)))
+    if chart.y.low is not None or chart.y.high is not None:
+        axes.set_ylim(chart.y.low, chart.y.high)
+    axes.set_ylabel(with_unit(chart.y), fontsize=8)
+    if last:
+        axes.set_xlabel(with_unit(chart.x), fontsize=8)
+    axes.tick_params(labelsize=7, labelbottom=last)
+    axes.grid(color=_LOOK["rule"], linewidth=0.5)
+    _title(axes, chart.title)
+    if len(chart.lines) > 1:
+        axes.legend(fontsize=7, loc="best", framealpha=0.9)
+
+
+def _or(limit: float | None, own: float) -> float:
+    return own if limit is None else limit
+
+
+def draw_ladder(axes: Axes, ladder: Ladder) -> None:
+    """Draw the spark ladder: crank angle across, pulse number upward, a shape for the first, second and later sparks."""
+    for number, (name, marker, quantity) in enumerate(_ORDER, 1):
+        chosen = [i for i, order in enumerate(ladder.order) if min(order, 3) == number]
+        if chosen or number == 1:
+            axes.plot([ladder.angle[i] for i in chosen], [ladder.pulse[i] + 1 for i in chosen], marker, color=hue(quantity),
+                      markersize=6, markerfacecolor="none", markeredgewidth=1.8, label=name)
+    misfires = sorted(set(range(ladder.pulses)) - {int(pulse) for pulse in ladder.pulse})
+    for pulse in misfires:
+        axes.axhline(pulse + 1, color=_LOOK["soft"], linewidth=0.8, linestyle=":")
+    if misfires:
+        axes.plot([0.015] * len(misfires), [pulse + 1 for pulse in misfires], "x", transform=axes.get_yaxis_transform(),
+                  color=_LOOK["ink"], markersize=5, label=f"misfire, no spark ({len(misfires)} of {ladder.pulses})")
+    axes.set_ylim(0.4, max(1, ladder.pulses) + 0.6)
+    axes.set_xlim(_or(ladder.x.low, min([0.0, *ladder.angle])), _or(ladder.x.high, max([1.0, *ladder.angle])))
+    axes.set_xlabel(with_unit(ladder.x), fontsize=8)
+    axes.set_ylabel("pulse number", fontsize=8)
+    axes.tick_params(labelsize=7)
+    axes.grid(axis="x", color=_LOOK["rule"], linewidth=0.5)
+    axes.legend(fontsize=7, loc="upper left", ncols=4, bbox_to_anchor=(0.0, 1.0), framealpha=0.9)
+    _title(axes, ladder.title)
+
+
+def _edges(values: Sequence[float]) -> list[float]:
+    """Return where cells begin and end: halfway between neighbours, and as far beyond the first and the last."""
+    if len(values) == 1:
+        return [values[0] - 0.5, values[0] + 0.5]
+    middles = [(a + b) / 2 for a, b in zip(values, values[1:], strict=False)]
+    return [2 * values[0] - middles[0], *middles, 2 * values[-1] - middles[-1]]
+
+
+def draw_map(axes: Axes, tension: TensionMap) -> None:
+    """Draw the map: hue, hatch and digit of every cell say the same; the key gives the words."""
+    xs, ys = _edges(tension.xs), _edges(tension.ys)
+    looks = _HUES["cells"]
+    roomy = len(tension.xs) <= 26 and len(tension.ys) <= 18
+    key: dict[int, Rectangle] = {}
+    for j, row in enumerate(tension.cells):
+        for i, value in enumerate(row):
+            look = looks[value % len(looks)]
+            cell = Rectangle((xs[i], ys[j]), xs[i + 1] - xs[i], ys[j + 1] - ys[j], facecolor=look["fill"], edgecolor="#5A5A5A",
+                             linewidth=0.2, hatch=_HATCH[look["pattern"]])
+            key.setdefault(value, axes.add_patch(cell))
+            if roomy:
+                axes.text((xs[i] + xs[i + 1]) / 2, (ys[j] + ys[j + 1]) / 2, str(value), fontsize=7, ha="center", va="center",
+                          bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
+    axes.set_xlim(xs[0], xs[-1])
+    axes.set_ylim(ys[0], ys[-1])
+    if tension.here:
+        axes.plot(*tension.here, marker="P", markersize=11, color="black", markeredgecolor="white", markeredgewidth=1.5)
+        axes.annotate("your setting", tension.here, xytext=(9, 7), textcoords="offset points", fontsize=8, fontweight="bold",
+                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})
+    axes.set_xlabel(with_unit(tension.x), fontsize=8)
+    axes.set_ylabel(with_unit(tension.y), fontsize=8)
+    axes.tick_params(labelsize=7)
+    values = sorted(key)
+    axes.legend([key[v] for v in values], [f"{v}: {tension.names.get(v, v)}" for v in values], fontsize=7, loc="upper left",
+                bbox_to_anchor=(1.01, 1.0), borderaxespad=0)
+    _title(axes, tension.title)
+
+
+def moments(scene: Scene) -> tuple[tuple[str, int], ...]:
+    """Return three telling moments of a scene as (words, index): at the start, just before the contacts part, widest apart.
+
+    Where they never part: start, middle, end.
+    """
+    gaps = [v - c for v, c in zip(scene.vibrator, scene.cushion, strict=True)]
+    widest = max(range(len(gaps)), key=gaps.__getitem__)
+    if gaps[widest] <= 0.005:
+        return ("at the start", 0), ("half way", len(gaps) // 2), ("at the end", len(gaps) - 1)
+    before = max((i for i in range(widest) if gaps[i] <= 0.002), default=0)
+    return ("at the start", 0), ("just before they part", before), ("widest apart", widest)
+
+
+def draw_scene(axes: Axes, scene: Scene) -> None:
+    """Draw the contact set at three moments, side by side; heights to scale, lengths not."""
+    stroke = scene.travel + scene.core_stop
+    button, blade = 0.09 * stroke, 0.06 * stroke
+    for place, (words, i) in enumerate(moments(scene)):
+        left = 1.25 * place
+        ink: dict[str, Any] = {"edgecolor": _LOOK["ink"], "linewidth": 0.8}
+        vibrator, cushion = -scene.vibrator[i], -scene.cushion[i]  # up on the page
+
+        def box(x: float, y: float, width: float, height: float, fill: str, left: float = left, ink: Mapping[str, Any] = ink) -> None:
+            axes.add_patch(Rectangle((left + x, y), width, height, facecolor=fill, **ink))
+
+        for tip, base, low, name in ((vibrator, 0.0, -button - blade, "position"), (cushion, 0.0, button, "cushion")):
+            axes.fill([left, left + 0.45, left + 0.9, left + 0.9, left + 0.45, left],
+                      [base + low, tip + low, tip + low, tip + low + blade, tip + low + blade, base + low + blade],
+                      facecolor=hue(name), **ink)
+        box(0.5, vibrator - button, 0.12, button, hue("position"))
+        box(0.5, cushion, 0.12, button, hue("cushion"))
+        box(0.0, scene.travel + button + blade, 0.95, 0.05 * stroke, _LOOK["band"])
+        box(0.79, 0.0 + button - 0.05 * stroke, 0.1, 0.05 * stroke, _LOOK["band"])
+        box(0.83, button, 0.02, scene.travel + blade, _LOOK["band"])
+        box(0.36, -scene.core_stop - button - blade - 0.2 * stroke, 0.4, 0.2 * stroke, _LOOK["band"])
+        spark = ", spark" if scene.spark[i] else ""
+        axes.text(left + 0.45, scene.travel + button + blade + 0.1 * stroke, f"{words}\n{scene.time[i]:.2f} ms, {scene.current[i]:.1f} A{spark}",
+                  fontsize=8, ha="center", va="bottom")
+    names = ((scene.travel + button + 1.5 * blade, "bridge"), (1.4 * button, "cushion blade"), (-1.7 * button, "vibrator blade"),
+             (-scene.core_stop - button - blade - 0.1 * stroke, "core"))
+    for y, name in names:
+        axes.text(-0.04, y, name, fontsize=7, ha="right", va="center")
+    bar = 3.6
+    axes.plot([bar, bar], [-0.1 - button, -button], color=_LOOK["ink"], linewidth=1.5, marker="_")
+    axes.text(bar + 0.03, -0.05 - button, "0.1 mm\nup and down", fontsize=7, va="center")
+    axes.set_xlim(-0.5, 4.0)
+    axes.set_ylim(-scene.core_stop - button - blade - 0.3 * stroke, scene.travel + button + blade + 0.75 * stroke)
+    axes.axis("off")
+    _title(axes, "The contact set (heights to scale, lengths not)")
+
+
+# --------------------------------------------------------------------------------------------------- in words
+def alt_text(picture: Picture) -> str:
+    """Return the picture in words: its own description, or, where it has none, its sentence and readings."""
+    if picture.alt.strip():
+        return picture.alt.strip()
+    readings = "; ".join(f"{reading.label} {reading.text}" for reading in picture.readings)
+    return " ".join(part for part in (picture.sentence, f"{readings}." if readings else "") if part)
+
+
+def plain_text(title: str, picture: Picture) -> str:
+    """Return title, sentence, readings and description, for a console and for text/plain."""
+    readings = [f"  {reading.label}: {reading.text}" for reading in picture.readings]
+    return "\n".join([title, picture.sentence, *readings, alt_text(picture)])
+
+
+# ---------------------------------------------------------------------------------------------- image and HTML
+def png(picture: Picture, dpi: int = 110) -> bytes:
+    """Return the stand-in as a PNG image of WIDTH inches at `dpi`, the same bytes for the same picture."""
+    return _saved(picture, "png", dpi=dpi, metadata={"Software": None})
+
+
+def svg(picture: Picture) -> bytes:
+    """Return the stand-in as an SVG image (larger than the PNG for long strips; sharp at any size)."""
+    return _saved(picture, "svg", metadata={"Date": None})
+
+
+def _saved(picture: Picture, kind: str, **how: Any) -> bytes:
+    buffer = io.BytesIO()
+    figure(picture).savefig(buffer, format=kind, **how)
+    return buffer.getvalue()
+
+
+def panel_html(panel: Panel, picture: Picture | None = None) -> str:
+    """Return the panel's custom element with its stand-in inside: what shows until it is live, and in print."""
+    shown = panel.picture() if picture is None else picture
+    image = base64.b64encode(png(shown)).decode()
+    readings = "; ".join(f"{reading.label} {reading.text}" for reading in shown.readings)
+    controls = ", ".join(_at_default(control) for control in panel.controls)
+    return (
+        f'<coil-panel name="{html.escape(panel.name)}"><figure><img alt="{html.escape(alt_text(shown))}" src="data:image/png;base64,{image}">'
+        f"<figcaption><strong>{html.escape(panel.title)}.</strong> {html.escape(shown.sentence)} "
+        f"<span>{html.escape(readings)}{'.' if readings else ''}</span> <span>Drawn with {html.escape(controls)}.</span>"
+        "</figcaption></figure></coil-panel>"
+    )
+
+
+def _at_default(control: Any) -> str:
+    if hasattr(control, "options"):
+        return f"{control.label}: {dict(control.options)[control.default]}"
+    unit = "" if control.unit in ("", "1") else f" {control.unit}"
+    return f"{control.label} {control.default:g}{unit}"
+
+
+def exercise_html(shown: Mapping[str, Any]) -> str:
+    """Return the exercise's custom element with its print form inside.
+
+    shown: the "exercise" of an engine's reply (see lessons/engine.py).
+    """
+    return (
+        f'<coil-exercise key="{html.escape(shown["key"])}"><section><p><strong>{html.escape(shown["title"])}</strong>'
+        f"{' (optional, for those who program)' if shown['optional'] else ''}</p>{_rich(shown['prompt'])}{_print_form(shown['form'])}"
+        "</section></coil-exercise>"
+    )
+
+
+def _print_form(form: Mapping[str, Any]) -> str:
+    kind = form["kind"]
+    if kind == "number":
+        unit = "" if form["unit"] == "1" else f" (in {html.escape(' or '.join(form.get('units') or [form['unit']]))})"
+        return f'<p class="answer-line">Your answer{unit}:</p>'
+    if kind == "choice":
+        return _items("ul", (f"\u2610 {option['text']}" for option in form["options"]))
+    if kind == "ordering":
+        return "<p>Number these in order:</p>" + _items("ul", (f"____ {item['text']}" for item in form["items"]))
+    if kind == "sliders":
+        return "<p>Set these in the panel, and write down where you leave them:</p>" + _items("ul", (f"{name}: ______" for name in form["controls"]))
+    return f"<pre>{html.escape(form['stub'])}</pre>"
+
+
+def _items(tag: str, texts: Iterable[str]) -> str:
+    return f"<{tag}>" + "".join(f"<li>{_inline(text)}</li>" for text in texts) + f"</{tag}>"
+
+
+def _rich(text: str) -> str:
+    """Paragraphs, line breaks and fenced code of a prompt; the same small language as dom.js."""
+    parts = []
+    for index, part in enumerate(re.split(r"```\w*\n?", text)):
+        if index % 2:
+            parts.append(f"<pre>{html.escape(part)}</pre>")
+        else:
+            blocks = (block.strip() for block in re.split(r"\n\s*\n", part))
+            parts += [f"<p>{'<br>'.join(_inline(line) for line in block.splitlines())}</p>" for block in blocks if block]
+    return "".join(parts)
+
+
+def _inline(text: str) -> str:
+    safe = html.escape(text)
+    safe = re.sub(r"`([^`]+)`", r"<code>\1</code>", safe)
+    safe = re.sub(r"\*\*([^*]+)\*\*", r"<strong>\1</strong>", safe)
+    return re.sub(r"\*([^*\s][^*]*)\*", r"<em>\1</em>", safe)
+
