@@ -17,8 +17,9 @@ How to add an exercise, in ten lines
 from __future__ import annotations
 
 from lessons.contracts import Exercise
+from lessons.exercises import cushion
 
-_MODULES: tuple[tuple[Exercise, ...], ...] = ()
+_MODULES: tuple[tuple[Exercise, ...], ...] = (cushion.EXERCISES,)
 
 
 def _by_key() -> dict[str, Exercise]:

@@ -510,6 +510,15 @@ def solution_of(source: str) -> str:
     return "\n".join(kept) + "\n"
 
 
+@dataclass(frozen=True)
+class Case:
+    """One hidden input of a function: `words` complete "wrong in the one where ..."; `expected` comes from the model."""
+
+    words: str
+    arguments: Sequence[Any]
+    expected: float
+
+
 def function_exercise(
     key: str,
     lesson: int,
@@ -519,8 +528,7 @@ def function_exercise(
     prompt: Words,
     name: str,
     source: str,
-    cases: Callable[[Variant], Sequence[tuple[str, Sequence[Any]]]],
-    expected: Callable[..., float],
+    cases: Callable[[Variant], Sequence[Case]],
     right: str,
     look: str,
     tolerance: float = 0.005,
@@ -532,11 +540,10 @@ def function_exercise(
     """Return a task to write a small function, judged by running it on inputs that the learner is not shown.
 
     `source` is the solution with its blanks marked (see `stub_of`): stub and solution are made from that one text.
-    `cases` are (what is particular about it, arguments); `expected(*arguments)` works out the right result from the model,
-    apart from `source`. A belief's answer is a wrong source: who returns what it returns, holds it. The learner's code
-    never runs within `learner_code.code_never_runs()`.
+    `cases` are the hidden inputs, with results worked out from the model, apart from `source`. A belief's answer is a wrong
+    source: who returns what it returns, holds it. The learner's code never runs within `learner_code.code_never_runs()`.
     """
-    stub, solution = stub_of(source), solution_of(source)
+    stub, solution, hidden = stub_of(source), solution_of(source), remembered(cases)
 
     def near(value: float, other: float) -> bool:
         return abs(value - other) <= max(tolerance * abs(other), absolute)
@@ -548,21 +555,20 @@ def function_exercise(
         if not learner_code.may_run():
             return NotAnAnswer(False, 0.0, "A function is not run when records are graded.")
         text = _read_source(answer)
-        asked = cases(of)
-        inputs = [arguments for _, arguments in asked]
+        asked = hidden(of)
+        inputs = [case.arguments for case in asked]
         try:
             values = [_read_result(result, name) for result in learner_code.run(text, name, inputs)]
         except learner_code.CodeFault as fault:
             return Verdict(False, 0.0, str(fault))
-        wanted = [float(expected(*arguments)) for arguments in inputs]
-        met = [near(value, want) for value, want in zip(values, wanted, strict=True)]
+        met = [near(value, case.expected) for value, case in zip(values, asked, strict=True)]
         if all(met):
             return Verdict(True, 1.0, right)
         score = sum(met) / len(met)
         belief = _beliefs(misconceptions, lambda wrong: alike(values, learner_code.run(wrong, name, inputs)), of)
         if belief is not None:
             return Verdict(False, score, belief.message, belief.misconception)
-        first = next(words for (words, _), good in zip(asked, met, strict=True) if not good)
+        first = next(case.words for case, good in zip(asked, met, strict=True) if not good)
         said = f"Right in {in_words(sum(met))} of the {in_words(len(met))} hidden cases; wrong in the one where {first}."
         return Verdict(False, score, f"{said} {look}")
 
