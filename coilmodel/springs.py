@@ -188,8 +188,8 @@ def restitution(ratio: float) -> float:
         # pi - atan2(2 z w, 1 - 2 z^2) is twice the angle whose cosine is z. So written it keeps its digits near z = 1.
         return math.exp(-2.0 * z * math.atan2(w, z) / w) if w > 1e-8 else math.exp(-2.0)
     w = math.sqrt((z - 1.0) * (z + 1.0))
-    # z - w is the small difference of two large numbers: 1 / (z + w) is the same.
-    return math.exp(-2.0 * z * math.log(z + w) / w) if w > 1e-8 else math.exp(-2.0)
+    # log1p, because just above 1 the logarithm of z + w would lose half its digits.
+    return math.exp(-2.0 * z * math.log1p((z - 1.0) + w) / w) if w > 1e-8 else math.exp(-2.0)
 
 
 def restitution_at_return(ratio: float) -> float:

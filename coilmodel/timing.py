@@ -186,7 +186,7 @@ def mean_and_scatter(angles: Sequence[float]) -> tuple[float, float]:
     angles : at least two, each -1e9 to 1e9. Errors: ValueError. Source: definition (n - 1 in the denominator).
     """
     if isinstance(angles, str) or not isinstance(angles, Sequence) or len(angles) < 2:
-        raise ValueError(f"angles: {str(angles)[:40]!r} is not a sequence of numbers; give at least 2, from -1e+09 to 1e+09 degree.")
+        raise ValueError(f"angles: {str(angles)[:40]!r} is not a sequence; give at least 2 numbers from -1e+09 to 1e+09 degree.")
     numbers = [checked(f"angle {place}", angle, "degree", -1e9, 1e9) for place, angle in enumerate(angles)]
     mean = math.fsum(numbers) / len(numbers)
     return mean, math.sqrt(math.fsum((number - mean) ** 2 for number in numbers) / (len(numbers) - 1))

@@ -60,7 +60,7 @@ def slack_cushion() -> Iterator[Check]:
 
 def stiff_cushion() -> Iterator[Check]:
     """P3: too stiff a cushion opens at a low current and fires two or more times; in the end it misses."""
-    for factor in (1.5, 1.8):
+    for factor in (1.6, 1.8):
         yield _within(f"P3: share of pulses with two or more sparks, cushion preload x{factor:g}", at(cushion_preload=factor).multiple, 0.8, 1.0, "1")
     yield _within("P3: opening current at x1.8 over that of a well-set one",
                   (at(cushion_preload=1.8).opening_current.mean or math.nan) / (at().opening_current.mean or math.nan), 0.0, 0.85, "1")
@@ -86,7 +86,7 @@ def preload_sets_the_current() -> Iterator[Check]:
 
 def magneto_strength() -> Iterator[Check]:
     """P6: too weak a magneto fires late or never, too strong a one more than once."""
-    yield _row("P6: share without a spark, drive 50 %", at(drive=0.5).missed, 1.0, 0.3, "1")
+    yield _row("P6: share without a spark, drive 40 %", at(drive=0.4).missed, 1.0, 0.0, "1")
     late = at(drive=0.67)
     yield _within("P6: opening time at drive 67 % over that at 100 %",
                   (late.opening_time.mean or math.inf) / (at().opening_time.mean or math.nan), 1.1, 10.0, "1")
@@ -135,14 +135,16 @@ def leakage() -> Iterator[Check]:
 
 
 def blind_meter() -> Iterator[Check]:
-    """P10: a meter that averages cannot tell one spark from two."""
-    good, slack = at(), at(cushion_preload=0.3)
-    yield _row("P10: rectified mean, slack (double) over well set (single)", slack.ammeter_rectified / good.ammeter_rectified, 1.0, 0.25, "1")
-    stiff = at(cushion_preload=1.6)
-    yield _within("P10: sparks a pulse of the stiff coil", stiff.sparks_per_pulse, 1.8, 5.0, "1")
-    yield _row("P10: rectified mean, stiff over well set", stiff.ammeter_rectified / good.ammeter_rectified, 1.0, 0.15, "1")
-    yield _row("P10: RMS, stiff over well set", stiff.ammeter_rms / good.ammeter_rms, 1.0, 0.15, "1")
-    yield _within("P10: opening current, stiff over slack", (stiff.opening_current.mean or math.nan) / (slack.opening_current.mean or math.nan), 0.0, 0.8, "1")
+    """P10: a meter that averages cannot tell one spark from two: some multi-firing coil reads just as the well-set one."""
+    good = at()
+    others = [at(cushion_preload=c, vibrator_preload=v) for c in (1.5, 1.6, 1.7, 1.8, 2.0) for v in (0.9, 1.0, 1.1, 1.2, 1.3)]
+    multiple = [other for other in others if other.multiple >= 0.9]
+    for name, reading, apart in (("rectified mean", "ammeter_rectified", 0.05), ("RMS", "ammeter_rms", 0.2)):
+        twin = min(multiple, key=lambda other, r=reading: abs(getattr(other, r) / getattr(good, r) - 1.0))  # type: ignore[misc]
+        yield _row(f"P10: {name} of a multi-firing coil over that of the well-set one", getattr(twin, reading) / getattr(good, reading), 1.0, apart, "1")
+        yield _within(f"P10: sparks a pulse of that coil ({name})", twin.sparks_per_pulse, 1.9, 5.0, "1")
+        yield _within(f"P10: its opening current over that of the well-set one ({name})",
+                      (twin.opening_current.mean or math.nan) / (good.opening_current.mean or math.nan), 0.3, 0.88, "1")
 
 
 def buzz() -> Iterator[Check]:
