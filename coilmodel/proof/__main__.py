@@ -1,0 +1,94 @@
+"""`python -m coilmodel.proof`: run the checks and write the table of what differs from what, and by how much.
+
+usage: python -m coilmodel.proof [-o FILE] [--list] [WORD ...]
+
+With words, only the groups whose title contains one of them. The table is Markdown, on standard output or in FILE.
+Exit status 1 if any check that decides is outside its tolerance.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterable
+from pathlib import Path
+
+from coilmodel.proof import GROUPS, CannotRun, Check
+
+
+def number(value: float) -> str:
+    """A value in at most six significant digits."""
+    return f"{value:.6g}"
+
+
+def amount(check: Check, value: float) -> str:
+    """A difference or tolerance of `check` in words: percent, parts in a million, or its unit."""
+    if not check.relative:
+        return f"{value:.3g}" + ("" if check.unit == "1" else f" {check.unit}")
+    if value == 0.0:
+        return "0"
+    if abs(value) < 1e-5:
+        return f"{1e6 * value:.2g} ppm"
+    return f"{100.0 * value:.3g} %"
+
+
+def table(title: str, checks: Iterable[Check]) -> tuple[str, int]:
+    """One group as Markdown, and how many of its deciding checks failed."""
+    rows = list(checks)
+    failed = sum(check.limit and not check.passed for check in rows)
+    deciding = [check for check in rows if check.limit]
+    lines = [
+        f"## {title[0].upper()}{title[1:]}",
+        "",
+        f"{len(rows)} rows, {len(deciding)} of them decide; {failed} outside their tolerance.",
+        "",
+        "| what | ours | expected | unit | differs by | allowed | source (how sure) |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for check in rows:
+        allowed = amount(check, check.tolerance) if check.limit else "no limit"
+        mark = "" if check.passed or not check.limit else " **outside**"
+        cells = (
+            check.name, number(check.ours), number(check.expected), "" if check.unit == "1" else check.unit,
+            amount(check, check.difference) + mark, allowed + (f" ({check.why})" if check.why else ""),
+            f"{check.source} ({check.sureness})",
+        )
+        lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
+    return "\n".join(lines) + "\n", failed
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the wanted groups; return the exit status."""
+    parser = argparse.ArgumentParser(prog="python -m coilmodel.proof", description="What was checked against what.")
+    parser.add_argument("words", nargs="*", metavar="WORD", help="only groups whose title contains one of these")
+    parser.add_argument("-o", "--output", type=Path, help="write the table to this file instead of standard output")
+    parser.add_argument("--list", action="store_true", help="list the groups and stop")
+    asked = parser.parse_args(arguments)
+    titles = [title for title in GROUPS if not asked.words or any(word.lower() in title.lower() for word in asked.words)]
+    if asked.list:
+        print("\n".join(titles))
+        return 0
+    if not titles:
+        parser.error(f"no group's title contains any of {asked.words}; see --list")
+    parts = ["# What was checked against what, and by how much it differs\n"]
+    failures = 0
+    for title in titles:
+        begun = time.monotonic()
+        try:
+            text, failed = table(title, GROUPS[title]())
+        except CannotRun as reason:
+            text, failed = f"## {title[0].upper()}{title[1:]}\n\nNot run: {reason}\n", 0
+        parts.append(text)
+        failures += failed
+        print(f"{title}: {failed} outside their tolerance, {time.monotonic() - begun:.1f} s", file=sys.stderr)
+    text = "\n".join(parts)
+    if asked.output:
+        asked.output.write_text(text, encoding="utf-8")
+    else:
+        print(text)
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
