@@ -10,6 +10,7 @@ import json
 import re
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).parent
 NPM = HERE.parents[1] / "book" / "node_modules"
@@ -23,15 +24,16 @@ _IMPORT = re.compile(r'^import \{[^}]*\} from "\./[\w.]+";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
 
 
-def hues() -> dict:
+def hues() -> dict[str, Any]:
     """Return the one table of hues: the two themes, the quantities and the map's cells."""
-    return json.loads((HERE / "hues.json").read_text(encoding="utf-8"))
+    table: dict[str, Any] = json.loads((HERE / "hues.json").read_text(encoding="utf-8"))
+    return table
 
 
 def _uplot(name: str) -> str:
     path = NPM / "uplot" / name
     if not path.is_file():
-        raise FileNotFoundError(f"{path} is missing; `python3 course.py learn` fetches it, and so does `npm ci` in the folder book.")
+        raise FileNotFoundError(f"{path} is missing; `python3 course.py learn` fetches it, and so does `npm ci` in book/.")
     return path.read_text(encoding="utf-8")
 
 

@@ -43,10 +43,16 @@ export function quantity(value, unit, step) {
   return measure(Number(value).toFixed(decimals(step)).replace("-", "\u2212"), unit);
 }
 
-/** A number read off a curve: three significant digits, a dash where the curve has a break. */
-export function threeDigits(value) {
-  if (value == null || Number.isNaN(value)) return "\u2013";
-  return Number(value.toPrecision(3)).toString().replace("-", "\u2212");
+/** A number read off a curve, to so many decimals; a dash where the curve has a break. */
+export function fixed(value, places) {
+  return value == null || Number.isNaN(value) ? "\u2013" : value.toFixed(places).replace("-", "\u2212");
+}
+
+/** An axis's words, centred on x; on two lines where one is too long for `width`. */
+export function axisWords(x, y, words, width) {
+  const middle = words.lastIndexOf(" ", Math.ceil(words.length * 0.6));
+  const lines = words.length * 6.4 > width && middle > 0 ? [words.slice(0, middle), words.slice(middle + 1)] : [words];
+  return s("text", {"text-anchor": "middle"}, ...lines.map((line, i) => s("tspan", {x, y: y + 14 * i}, line)));
 }
 
 const INLINE = /`([^`]+)`|\*\*([^*]+)\*\*|\*([^*\s][^*]*)\*/g;

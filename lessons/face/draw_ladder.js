@@ -1,9 +1,9 @@
 // The spark ladder: crank angle across, pulse number upward, a mark for each spark. A good coil draws one straight column.
 
 import { HUES } from "./assembled.js";
-import { h, s, ticks, withUnit } from "./dom.js";
+import { axisWords, h, s, ticks, withUnit } from "./dom.js";
 
-const LADDER = {left: 44, right: 12, top: 8, bottom: 42};
+const LADDER = {left: 44, right: 12, top: 8, bottom: 56};
 
 /** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
 const OUTLINES = [
@@ -46,11 +46,11 @@ export class LadderDrawing {
     const grid = ticks(low, top, Math.max(2, (right - LADDER.left) / 70)).map((value) => s("g", {},
       s("line", {x1: across(value), x2: across(value), y1: LADDER.top, y2: foot, stroke: look.rule}),
       s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, String(value).replace("-", "\u2212"))));
-    const numbers = ticks(1, rows, Math.max(1, (rows * row) / 34)).map((value) => Math.round(value)).filter((v) => v >= 1 && v <= rows);
+    const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);
     this.svg.replaceChildren(
       ...grid,
-      ...[...new Set([1, ...numbers])].map((n) => s("text", {x: LADDER.left - 6, y: up(n - 1) + 4, "text-anchor": "end"}, String(n))),
-      s("text", {x: (LADDER.left + right) / 2, y: high - 6, "text-anchor": "middle"}, withUnit(ladder.x.label, ladder.x.unit)),
+      ...[1, ...numbers].map((n) => s("text", {x: LADDER.left - 6, y: up(n - 1) + 4, "text-anchor": "end"}, String(n))),
+      axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
       s("text", {x: 0, y: 0, transform: `translate(12 ${LADDER.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, "pulse number"),
       s("rect", {x: LADDER.left, y: LADDER.top, width: Math.max(0, right - LADDER.left), height: rows * row, fill: "none", stroke: look.edge}),
       s("path", {class: "misfires", d: misfires.map((i) => `M${LADDER.left} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),

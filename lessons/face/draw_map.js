@@ -1,9 +1,9 @@
 // The tension map: a whole number (sparks per pulse, say) over two settings. Pattern, digit and words repeat what the hue says.
 
 import { HUES } from "./assembled.js";
-import { h, s, measure, ticks, withUnit } from "./dom.js";
+import { axisWords, h, s, measure, ticks, withUnit } from "./dom.js";
 
-const MAP = {left: 56, right: 12, top: 8, bottom: 44};
+const MAP = {left: 56, right: 12, top: 8, bottom: 56};
 let made = 0;  // patterns need names of their own in a page
 
 const STROKES = {
@@ -53,7 +53,7 @@ export class MapDrawing {
       ...digits,
       ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 70).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, String(v))),
       ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, String(v))),
-      s("text", {x: MAP.left + wide / 2, y: foot + 36, "text-anchor": "middle"}, withUnit(map.x.label, map.x.unit)),
+      axisWords(width / 2, foot + 34, withUnit(map.x.label, map.x.unit), width),
       s("text", {transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`, "text-anchor": "middle"}, withUnit(map.y.label, map.y.unit)),
       map.here ? here(across(map.here[0]), up(map.here[1]), MAP.left + wide) : "",
     );

@@ -1,7 +1,7 @@
 // Charts and strips: curves, marks and bands over one x axis, drawn by uPlot. Strips are charts that share x, zoom and moment.
 
 import { HUES } from "./assembled.js";
-import { h, s, indexAt, measure, threeDigits, withUnit } from "./dom.js";
+import { fixed, h, s, indexAt, measure, withUnit } from "./dom.js";
 
 const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
@@ -124,12 +124,13 @@ export class Plot {
   at(x) {
     this.moment = x;
     if (!this.#u) return;
-    const {min, max} = this.#u.scales.x;
+    const {min, max} = this.#u.scales.x, y = this.#u.scales.y;
+    const places = Math.min(4, Math.max(0, 2 - Math.floor(Math.log10(y.max - y.min || 1))));
     const seen = x != null && x >= min && x <= max;
     this.line.hidden = !seen;
     if (seen) this.line.style.transform = `translateX(${((x - min) / (max - min)) * (this.#u.bbox.width / devicePixelRatio)}px)`;
     this.chart.lines.forEach((line, i) => {
-      const value = x == null ? "" : measure(threeDigits(line.y[indexAt(line.x, x)]), this.chart.y.unit);
+      const value = x == null ? "" : measure(fixed(line.y[indexAt(line.x, x)], places), this.chart.y.unit);
       if (this.values[i].textContent !== value) this.values[i].textContent = value;
     });
   }
@@ -142,10 +143,11 @@ export class Plot {
     this.look = look;
     this.#u?.destroy();
     this.values = chart.lines.map(() => h("span", {class: "value"}));
+    const said = chart.title.toLowerCase().includes(chart.y.label.toLowerCase());
+    const alone = chart.lines.length === 1;  // then the title says what the curve is
     this.caption.replaceChildren(
-      h("strong", {}, chart.title), " ",
-      h("span", {class: "soft"}, chart.y.label === chart.title ? withUnit("", chart.y.unit).trim() : withUnit(chart.y.label, chart.y.unit)),
-      ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), line.label, this.values[i])),
+      h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit).trim()),
+      ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
     const axis = {stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: "12px system-ui, sans-serif", gap: 3};
@@ -177,6 +179,9 @@ export class Plot {
   #drawBands() {
     const {ctx, bbox} = this.#u;
     ctx.save();
+    ctx.beginPath();
+    ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+    ctx.clip();
     for (const band of this.chart.bands) {
       const [left, top, wide, high] = this.#bandBox(band);
       ctx.fillStyle = this.look.band;
@@ -205,6 +210,7 @@ export class Plot {
   #drawMarks() {
     const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio;
     ctx.save();
+    ctx.setLineDash([]);
     const letters = new Lettering(ctx, bbox, ratio, this.look.surface);
     const inside = (x) => x >= bbox.left - 1 && x <= bbox.left + bbox.width + 1;
     for (const mark of this.chart.marks) {
@@ -220,7 +226,7 @@ export class Plot {
       }
       ctx.translate(x, y);
       ctx.beginPath();
-      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, 5 * ratio);
+      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, (mark.shape === "spark" ? 7 : 5) * ratio);
       if (mark.shape !== "here") ctx.closePath();
       if (HOLLOW.has(mark.shape)) { if (mark.shape === "part") { ctx.fillStyle = this.look.surface; ctx.fill(); } ctx.stroke(); } else ctx.fill();
       ctx.translate(-x, -y);

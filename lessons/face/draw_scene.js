@@ -43,12 +43,12 @@ export class SceneDrawing {
   start() {
     this.clock.playing = true;
     this.play.textContent = "Pause";
-    let before = performance.now();
+    let before = null;
     const step = (now) => {
       if (!this.clock.playing || !this.node.isConnected) return this.stop();
       const {time, slowdown} = this.#scene;
       const [from, to] = [time[0], time[time.length - 1]];
-      const next = this.clock.now + (now - before) / slowdown;
+      const next = this.clock.now + (now - (before ?? now)) / slowdown;
       before = now;
       this.clock.set(next > to ? from : next);
       this.#frame = requestAnimationFrame(step);
@@ -73,8 +73,8 @@ export class SceneDrawing {
     const [v, c] = [between(vibrator), between(cushion)];
     const {low, high, lower, upper, flash} = this.parts;
     const down = this.perMm;
-    low.setAttribute("transform", `translate(0 ${v * down})`);
-    high.setAttribute("transform", `translate(0 ${c * down})`);
+    low.setAttribute("transform", `translate(0 ${this.zero + v * down})`);
+    high.setAttribute("transform", `translate(0 ${this.zero + c * down})`);
     lower.setAttribute("d", this.#blade(BUTTON, v));
     upper.setAttribute("d", this.#blade(-BUTTON - BLADE, c));
     flash.setAttribute("visibility", spark[i] ? "visible" : "hidden");
@@ -113,7 +113,7 @@ export class SceneDrawing {
     this.x = {clamp: 34, contact: 0.52 * width, tip: 0.74 * width};
     const {clamp, contact, tip} = this.x, {zero, perMm} = this;
     const bridge = zero - travel * perMm - BUTTON - BLADE, rivet = zero - BUTTON, core = zero + coreStop * perMm + BUTTON + BLADE;
-    const pin = tip - 16, gap = {x: right - 46, y: 40};
+    const pin = tip - 16, gap = {x: right - 40, y: 62};
     const text = (x, y, words, more = {}) => s("text", {x, y, ...more}, words);
     const steel = {fill: look.band, stroke: look.ink, "stroke-width": 1.5};
     const contactButton = (y, fill) => s("rect", {x: contact - 10, y, width: 20, height: BUTTON, rx: 2, fill, stroke: look.ink, "stroke-width": 1.5});
@@ -123,7 +123,7 @@ export class SceneDrawing {
     const upper = s("path", {class: "cushion-blade", fill: hue("cushion"), stroke: look.ink, "stroke-width": 1});
     const flash = s("g", {class: "flash", visibility: "hidden"},
       s("path", {d: `M${gap.x} ${gap.y - 12}l-7 10h7l-6 12 14-15h-7l6-7z`, fill: hue("secondary"), stroke: look.ink, "stroke-width": 1}),
-      text(gap.x, gap.y + 40, "spark", {"text-anchor": "middle", "font-weight": "bold"}));
+      text(gap.x - 14, gap.y + 4, "spark", {"text-anchor": "end", "font-weight": "bold"}));
     const bar = 0.1 * perMm;
     this.parts = {low, high, lower, upper, flash};
     this.svg.replaceChildren(
@@ -142,8 +142,8 @@ export class SceneDrawing {
       text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
       text(pin + 16, rivet + 9, "limit rivet"),
       // the plug gap, away from the contacts, where the spark is
-      s("path", {d: `M${gap.x} ${gap.y - 30}v15m0 30v10`, stroke: look.ink, "stroke-width": 3}),
-      text(gap.x, gap.y - 33 < 10 ? 10 : gap.y - 33, "plug gap", {"text-anchor": "middle"}),
+      s("path", {d: `M${gap.x} ${gap.y - 36}v21m0 30v16h-12`, stroke: look.ink, "stroke-width": 3, fill: "none"}),
+      text(gap.x, gap.y - 44, "plug gap", {"text-anchor": "middle"}),
       flash,
       // 0.1 mm, at the same scale as the movement
       s("path", {class: "scale-bar", d: `M${right - 30} ${core - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),

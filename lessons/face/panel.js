@@ -10,6 +10,8 @@ import { SceneDrawing } from "./draw_scene.js";
 
 const REST = 300;  // ms without a change after which a slider counts as at rest
 
+const SIDES = [["scene", "ladder", "map"], ["strips", "charts"]];  // side by side where there is room, else one under another
+
 const someOf = (list) => (list.length ? list : null);
 
 export class CoilPanel extends FaceElement {
@@ -222,9 +224,9 @@ export class CoilPanel extends FaceElement {
     if (!this.parts || !this.width) return;
     this.drawings ??= this.#newDrawings();
     const {drawings, parts, theme} = this;
-    const across = this.width >= 760 && Object.values(parts).filter(Boolean).length > 1 ? 2 : 1;
-    const width = Math.floor((this.width - 20 * (across - 1)) / across);
-    this.figures.style.gridTemplateColumns = `repeat(${across}, minmax(0, 1fr))`;
+    const two = this.width >= 760 && SIDES.every((side) => side.some((name) => parts[name]));
+    const width = two ? Math.floor((this.width - 20) / 2) : this.width;
+    this.figures.classList.toggle("two", two);
     for (const [name, drawing] of Object.entries(drawings)) {
       const part = parts[name];
       drawing.node.hidden = !part;
@@ -237,7 +239,7 @@ export class CoilPanel extends FaceElement {
     const clock = new Clock();
     const drawings = {scene: new SceneDrawing(clock), strips: new Strips(clock), ladder: new LadderDrawing(), charts: new Charts(), map: new MapDrawing()};
     this.clock = clock;
-    this.figures.append(...Object.values(drawings).map((drawing) => drawing.node));
+    this.figures.append(...SIDES.map((side) => h("div", {class: "side"}, ...side.map((name) => drawings[name].node))));
     return drawings;
   }
 
@@ -264,7 +266,8 @@ class Strips {
 
   constructor(clock) {
     this.clock = clock;
-    this.node = h("div", {class: "strips"});
+    this.stack = h("div");
+    this.node = h("div", {class: "strips"}, this.stack);
     this.whole = h("button", {type: "button", class: "quiet", onclick: () => this.onzoom(null), disabled: true}, "Whole span");
     const closer = h("button", {type: "button", class: "quiet", onclick: () => this.#closer()}, "Look closer");
     this.node.append(h("div", {class: "buttons"}, closer, this.whole, h("span", {class: "soft small"}, "at the upright line, or drag across a strip")));
@@ -272,7 +275,7 @@ class Strips {
   }
 
   show(charts, theme, width) {
-    match(this.#plots, charts, () => new Plot(this, 104), this.node);
+    match(this.#plots, charts, () => new Plot(this, 104), this.stack);
     charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, i === charts.length - 1));
     this.#move(this.clock.now);
   }

@@ -82,16 +82,20 @@ def draw_chart(axes: Axes, chart: Chart, last: bool = True) -> None:
     for band in chart.bands:
         (axes.axhspan if band.across == "y" else axes.axvspan)(
             band.low, band.high, facecolor=_LOOK["band"], edgecolor=_LOOK["edge"], linewidth=0.6, linestyle="--")
-        where = (0.01, (band.low + band.high) / 2) if band.across == "y" else ((band.low + band.high) / 2, 0.04)
-        placed = axes.get_yaxis_transform() if band.across == "y" else axes.get_xaxis_transform()
-        axes.text(*where, band.label, transform=placed, fontsize=7, color=_LOOK["soft"], ha="left" if band.across == "y" else "center")
+        middle = (band.low + band.high) / 2
+        words: dict[str, Any] = {"fontsize": 7, "color": _LOOK["soft"]}
+        if band.across == "y":
+            axes.text(0.01, middle, band.label, transform=axes.get_yaxis_transform(), **words)
+        else:
+            axes.text(middle, 0.04, band.label, transform=axes.get_xaxis_transform(), ha="center", **words)
     for line in chart.lines:
         axes.plot(line.x, line.y, color=hue(line.quantity), linestyle=_DASH[line.dash], linewidth=1.6, label=line.label)
     for mark in chart.marks:
         if mark.y is None:
+            at_top = axes.get_xaxis_transform()
             axes.axvline(mark.x, color=hue(mark.quantity), linewidth=1, linestyle="--")
-            axes.plot([mark.x], [0.93], _MARKER[mark.shape], transform=axes.get_xaxis_transform(), color=hue(mark.quantity), markersize=6)
-            axes.text(mark.x, 0.93, f"  {mark.label}", transform=axes.get_xaxis_transform(), fontsize=7, va="center")
+            axes.plot([mark.x], [0.93], _MARKER[mark.shape], transform=at_top, color=hue(mark.quantity), markersize=6)
+            axes.text(mark.x, 0.93, f"  {mark.label}", transform=at_top, fontsize=7, va="center")
         else:
             axes.plot([mark.x], [mark.y], _MARKER[mark.shape], color=hue(mark.quantity), markersize=7)
             axes.annotate(mark.label, (mark.x, mark.y), xytext=(5, 4), textcoords="offset points", fontsize=7)
@@ -155,7 +159,8 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
             look = looks[value % len(looks)]
             cell = Rectangle((xs[i], ys[j]), xs[i + 1] - xs[i], ys[j + 1] - ys[j], facecolor=look["fill"], edgecolor="#5A5A5A",
                              linewidth=0.2, hatch=_HATCH[look["pattern"]])
-            key.setdefault(value, axes.add_patch(cell))
+            axes.add_patch(cell)
+            key.setdefault(value, cell)
             if roomy:
                 axes.text((xs[i] + xs[i + 1]) / 2, (ys[j] + ys[j + 1]) / 2, str(value), fontsize=7, ha="center", va="center",
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
@@ -190,39 +195,44 @@ def moments(scene: Scene) -> tuple[tuple[str, int], ...]:
 def draw_scene(axes: Axes, scene: Scene) -> None:
     """Draw the contact set at three moments, side by side; heights to scale, lengths not."""
     stroke = scene.travel + scene.core_stop
-    button, blade = 0.09 * stroke, 0.06 * stroke
     for place, (words, i) in enumerate(moments(scene)):
         left = 1.25 * place
-        ink: dict[str, Any] = {"edgecolor": _LOOK["ink"], "linewidth": 0.8}
-        vibrator, cushion = -scene.vibrator[i], -scene.cushion[i]  # up on the page
-
-        def box(x: float, y: float, width: float, height: float, fill: str, left: float = left, ink: Mapping[str, Any] = ink) -> None:
-            axes.add_patch(Rectangle((left + x, y), width, height, facecolor=fill, **ink))
-
-        for tip, base, low, name in ((vibrator, 0.0, -button - blade, "position"), (cushion, 0.0, button, "cushion")):
-            axes.fill([left, left + 0.45, left + 0.9, left + 0.9, left + 0.45, left],
-                      [base + low, tip + low, tip + low, tip + low + blade, tip + low + blade, base + low + blade],
-                      facecolor=hue(name), **ink)
-        box(0.5, vibrator - button, 0.12, button, hue("position"))
-        box(0.5, cushion, 0.12, button, hue("cushion"))
-        box(0.0, scene.travel + button + blade, 0.95, 0.05 * stroke, _LOOK["band"])
-        box(0.79, 0.0 + button - 0.05 * stroke, 0.1, 0.05 * stroke, _LOOK["band"])
-        box(0.83, button, 0.02, scene.travel + blade, _LOOK["band"])
-        box(0.36, -scene.core_stop - button - blade - 0.2 * stroke, 0.4, 0.2 * stroke, _LOOK["band"])
+        _draw_moment(axes, scene, i, left)
         spark = ", spark" if scene.spark[i] else ""
-        axes.text(left + 0.45, scene.travel + button + blade + 0.1 * stroke, f"{words}\n{scene.time[i]:.2f} ms, {scene.current[i]:.1f} A{spark}",
+        axes.text(left + 0.45, scene.travel + 0.25 * stroke, f"{words}\n{scene.time[i]:.2f} ms, {scene.current[i]:.1f} A{spark}",
                   fontsize=8, ha="center", va="bottom")
-    names = ((scene.travel + button + 1.5 * blade, "bridge"), (1.4 * button, "cushion blade"), (-1.7 * button, "vibrator blade"),
-             (-scene.core_stop - button - blade - 0.1 * stroke, "core"))
+    names = ((scene.travel + 0.18 * stroke, "bridge"), (0.12 * stroke, "cushion blade"), (-0.12 * stroke, "vibrator blade"),
+             (-scene.core_stop - 0.25 * stroke, "core"))
     for y, name in names:
         axes.text(-0.04, y, name, fontsize=7, ha="right", va="center")
-    bar = 3.6
-    axes.plot([bar, bar], [-0.1 - button, -button], color=_LOOK["ink"], linewidth=1.5, marker="_")
-    axes.text(bar + 0.03, -0.05 - button, "0.1 mm\nup and down", fontsize=7, va="center")
-    axes.set_xlim(-0.5, 4.0)
-    axes.set_ylim(-scene.core_stop - button - blade - 0.3 * stroke, scene.travel + button + blade + 0.75 * stroke)
+    axes.plot([3.6, 3.6], [-0.1, 0.0], color=_LOOK["ink"], linewidth=1.5, marker="_")
+    axes.text(3.64, -0.05, "0.1 mm\nup and down", fontsize=7, va="center")
+    axes.set_xlim(-0.5, 4.1)
+    axes.set_ylim(-scene.core_stop - 0.4 * stroke, scene.travel + 0.85 * stroke)
     axes.axis("off")
     _title(axes, "The contact set (heights to scale, lengths not)")
+
+
+def _draw_moment(axes: Axes, scene: Scene, i: int, left: float) -> None:
+    """Draw the parts as they stand at entry `i` of the scene, from x = `left` on; up on the page is up."""
+    stroke = scene.travel + scene.core_stop
+    button, blade = 0.09 * stroke, 0.06 * stroke
+    ink: dict[str, Any] = {"edgecolor": _LOOK["ink"], "linewidth": 0.8}
+
+    def box(x: float, y: float, width: float, height: float, fill: str) -> None:
+        axes.add_patch(Rectangle((left + x, y), width, height, facecolor=fill, **ink))
+
+    for name, height, above in (("position", -scene.vibrator[i], -button - blade), ("cushion", -scene.cushion[i], button)):
+        across = [left + x for x in (0.0, 0.45, 0.9, 0.9, 0.45, 0.0)]
+        lower, upper = above, above + blade
+        outline = [lower, height + lower, height + lower, height + upper, height + upper, upper]
+        axes.fill(across, outline, facecolor=hue(name), **ink)
+        box(0.5, height if above > 0 else height - button, 0.12, button, hue(name))
+    steel = _LOOK["band"]
+    box(0.0, scene.travel + button + blade, 0.95, 0.05 * stroke, steel)  # bridge
+    box(0.79, button - 0.05 * stroke, 0.1, 0.05 * stroke, steel)  # the rivet's head
+    box(0.83, button, 0.02, scene.travel + blade, steel)  # and its shank
+    box(0.36, -scene.core_stop - button - blade - 0.2 * stroke, 0.4, 0.2 * stroke, steel)  # core
 
 
 # --------------------------------------------------------------------------------------------------- in words
@@ -264,7 +274,8 @@ def panel_html(panel: Panel, picture: Picture | None = None) -> str:
     readings = "; ".join(f"{reading.label} {reading.text}" for reading in shown.readings)
     controls = ", ".join(_at_default(control) for control in panel.controls)
     return (
-        f'<coil-panel name="{html.escape(panel.name)}"><figure><img alt="{html.escape(alt_text(shown))}" src="data:image/png;base64,{image}">'
+        f'<coil-panel name="{html.escape(panel.name)}"><figure>'
+        f'<img alt="{html.escape(alt_text(shown))}" src="data:image/png;base64,{image}">'
         f"<figcaption><strong>{html.escape(panel.title)}.</strong> {html.escape(shown.sentence)} "
         f"<span>{html.escape(readings)}{'.' if readings else ''}</span> <span>Drawn with {html.escape(controls)}.</span>"
         "</figcaption></figure></coil-panel>"
@@ -283,10 +294,11 @@ def exercise_html(shown: Mapping[str, Any]) -> str:
 
     shown: the "exercise" of an engine's reply (see lessons/engine.py).
     """
+    optional = " (optional, for those who program)" if shown["optional"] else ""
     return (
-        f'<coil-exercise key="{html.escape(shown["key"])}"><section><p><strong>{html.escape(shown["title"])}</strong>'
-        f"{' (optional, for those who program)' if shown['optional'] else ''}</p>{_rich(shown['prompt'])}{_print_form(shown['form'])}"
-        "</section></coil-exercise>"
+        f'<coil-exercise key="{html.escape(shown["key"])}"><section>'
+        f"<p><strong>{html.escape(shown['title'])}</strong>{optional}</p>"
+        f"{_rich(shown['prompt'])}{_print_form(shown['form'])}</section></coil-exercise>"
     )
 
 
@@ -300,7 +312,8 @@ def _print_form(form: Mapping[str, Any]) -> str:
     if kind == "ordering":
         return "<p>Number these in order:</p>" + _items("ul", (f"____ {item['text']}" for item in form["items"]))
     if kind == "sliders":
-        return "<p>Set these in the panel, and write down where you leave them:</p>" + _items("ul", (f"{name}: ______" for name in form["controls"]))
+        blanks = _items("ul", (f"{name}: ______" for name in form["controls"]))
+        return f"<p>Set these in the panel, and write down where you leave them:</p>{blanks}"
     return f"<pre>{html.escape(form['stub'])}</pre>"
 
 
