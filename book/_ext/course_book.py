@@ -3,11 +3,12 @@
 What it cures, each seen in the built pages: the book tool links every script that it finds in its own static folder
 on every page, so ours lies elsewhere and is named here; the theme's live-code extension declares its address twice
 (an error in the page) and would load from another host, and we do not use it; the notebook offered for download
-is the executed one, where a learner wants the clean one.
+is the executed one, where a learner wants the clean one; some buttons have a hidden name that is not the one on them.
 """
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from sphinx.config import Config
 
 UNUSED = ("thebe",)
 FORMULAS = ("mathjax",)
+_SEARCH = re.compile(r'(<button class="btn search-button-field[^"]*") title="Search" aria-label="Search"([^>]*>)')
 
 
 def find_static(app: Sphinx, config: Config) -> None:
@@ -43,6 +45,21 @@ def _names(item: Any, words: tuple[str, ...]) -> bool:
     return any(word in text for word in words)
 
 
+def spoken_names(app: Sphinx, error: Exception | None) -> None:
+    """Let buttons of the theme be called by the words that are read on them.
+
+    Their hidden names differ from what is seen, so a person who speaks to the page cannot press them.
+    """
+    if error or app.builder.format != "html":
+        return
+    for page in Path(app.outdir).rglob("*.html"):
+        text = page.read_text(encoding="utf-8")
+        renamed = _SEARCH.sub(r"\1\2", text).replace(' aria-label="Toggle hidden content"', "")
+        renamed = renamed.replace('aria-label="Color mode" data-bs-title="Color mode"', 'data-bs-title="Light or dark"')
+        if renamed != text:
+            page.write_text(renamed, encoding="utf-8")
+
+
 def clean_downloads(app: Sphinx, error: Exception | None) -> None:
     """Offer the notebook as its author wrote it, without outputs, and drop stale live files of an earlier build."""
     if error or app.builder.format != "html":
@@ -57,8 +74,9 @@ def clean_downloads(app: Sphinx, error: Exception | None) -> None:
 
 
 def setup(app: Sphinx) -> dict[str, bool]:
-    """Connect the three cures."""
+    """Connect the cures."""
     app.connect("config-inited", find_static)
     app.connect("html-page-context", drop_unused, priority=900)
     app.connect("build-finished", clean_downloads)
+    app.connect("build-finished", spoken_names)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

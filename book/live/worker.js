@@ -16,6 +16,13 @@ self.onmessage = async ({ data }) => {
   }
 };
 
+// The runtime lets some failures of its start fall on the floor: without this the page would wait for ever.
+self.onunhandledrejection = (event) => {
+  if (engine) return;
+  event.preventDefault();
+  self.postMessage({ failed: `The live model could not start (${firstLine(event.reason)}).` });
+};
+
 // `python` is the address of the folder of Python for the browser, `course` that of the zip with the course's Python.
 // Opened by a double click there are no addresses: then `files` holds the bytes by name.
 async function start({ python, course, files }) {

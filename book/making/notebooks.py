@@ -6,6 +6,7 @@ Here the key is the notebook *and* every file of `coilmodel` and `lessons` that 
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import json
 import os
@@ -64,16 +65,24 @@ def run_notebook(notebook: Path) -> bytes:
         environment = dict(os.environ)
         environment["PYTHONPATH"] = os.pathsep.join([str(ROOT), environment.get("PYTHONPATH", "")]).rstrip(os.pathsep)
         environment["MPLBACKEND"] = "module://matplotlib_inline.backend_inline"
-        environment["COIL_RECORD_FOLDER"] = folder
+        environment["COIL_COURSE_RECORD"] = os.path.join(folder, "record.json")  # never a learner's own
         manager = kernel_manager(folder)
         client = NotebookClient(node, km=manager, timeout=CELL_TIMEOUT, resources={"metadata": {"path": folder}})
         try:
-            client.execute(env=environment)
+            asyncio.run(run_once(client, manager, environment))
         except CellExecutionError as error:
             raise BuildError(f"{notebook.name}: a cell fails with {error.ename}: {error.evalue}") from error
         except (CellTimeoutError, DeadKernelError, RuntimeError) as error:
             raise BuildError(f"{notebook.name}: a cell ran more than {CELL_TIMEOUT} s, or its kernel died ({error}).") from error
-    return nbformat.writes(without_widgets(node)).encode()
+    return nbformat.writes(for_readers(without_widgets(node))).encode()
+
+
+async def run_once(client: Any, manager: Any, environment: dict[str, str]) -> None:
+    """Run all cells of `client`'s notebook, and end its kernel whatever happens."""
+    try:
+        await client.async_execute(env=environment)
+    finally:
+        await manager.shutdown_kernel(now=True)
 
 
 def kernel_manager(folder: str) -> Any:
@@ -98,6 +107,20 @@ def without_widgets(node: Any) -> Any:
             if WIDGET in data and not set(data) - {WIDGET, "text/plain"}:
                 raise BuildError(f"A cell shows a widget that has nothing to stand in for it in the book: {_source(cell)}")
             data.pop(WIDGET, None)
+    return node
+
+
+def for_readers(node: Any) -> Any:
+    """Fit the cells that show a live element to the page.
+
+    There the element works by itself and there is no kernel for the line that made it, so a line that is folded away in
+    the notebook goes altogether. A panel may use the margin too.
+    """
+    for cell in node["cells"]:
+        shown = "".join(str(output.get("data", {}).get("text/html", "")) for output in cell.get("outputs", ()))
+        if "<coil-" in shown:
+            tags = ["remove-input" if tag == "hide-input" else tag for tag in cell["metadata"].get("tags", [])]
+            cell["metadata"]["tags"] = [*tags, *(["full-width"] if "<coil-panel" in shown else [])]
     return node
 
 
