@@ -5,7 +5,7 @@ Standard library only. Before a command runs, two things are made beside this fi
 pins change: `.venv` (Python packages, pinned in requirements*.txt) and `book/node_modules` (the parts that pages run
 in the browser, pinned in book/package-lock.json). Both are fetched once; afterwards everything works without a network.
 
-A new command is a function that takes the parsed options and the words left over, and one line in `parser`.
+A new command is a function that takes the parsed options and the words left over, and a few lines in `parser`.
 The file keeps to what Python 3.7 can read, so that an older Python is told what is missing instead of failing to parse.
 """
 
@@ -181,8 +181,12 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     once = "import coilmodel; coilmodel.simulate(coilmodel.Machine(), coilmodel.MagnetoDrive(), pulses=1)"
     if subprocess.run([str(PYTHON), "-c", once], env=surroundings()).returncode:
         stop("the model did not run; the lines above say why.")
-    command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.news_url=None"]
-    command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.extension_manager=readonly"]
+    quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
+    quiet.parent.mkdir(parents=True, exist_ok=True)
+    quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}')
+    command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.extension_manager=readonly"]
+    first = min((path.name for path in (ROOT / "lessons").glob("*.ipynb")), default="")
+    command.append(f"--LabApp.default_url=/lab/tree/{first}")
     if options.port:
         command.append(f"--ServerApp.port={options.port}")
     if options.no_browser:
