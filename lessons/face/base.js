@@ -42,7 +42,10 @@ export class FaceElement extends HTMLElement {
       root.append(this.body);
     }
     this.setAttribute("data-lm-suppress-shortcuts", "true");  // or JupyterLab's own keys take the arrows from the sliders
-    this.watcher = new MutationObserver(() => this.#followTheme());
+    this.watcher = new MutationObserver(() => {
+      this.#followTheme();
+      setTimeout(() => this.#followTheme(), 500);  // a host may fade from one theme to the other
+    });
     for (const node of [document.documentElement, document.body]) this.watcher.observe(node, {attributes: true});
     this.#followTheme();
     near.observe(this);

@@ -24,7 +24,7 @@ export function s(tag, attributes = {}, ...children) {
 
 /** "label (unit)", or the label alone where the unit is "1" or empty. */
 export function withUnit(label, unit) {
-  return unit && unit !== "1" ? `${label} (${unit})` : label;
+  return unit && unit !== "1" ? `${label} (${unit})`.trim() : label;
 }
 
 /** How many decimals a slider with this step needs: 0.05 -> 2. */
@@ -105,6 +105,13 @@ export function indexAt(list, value) {
     else high = middle - 1;
   }
   return low;
+}
+
+/** The value of a sampled curve at x, on the straight line between its neighbours; NaN or null where it has a break. */
+export function readAt(xs, ys, x) {
+  const i = indexAt(xs, x), j = Math.min(i + 1, xs.length - 1);
+  const share = j > i ? Math.min(1, Math.max(0, (x - xs[i]) / (xs[j] - xs[i]))) : 0;
+  return share === 0 || ys[i] == null ? ys[i] : ys[i] + share * (ys[j] - ys[i]);
 }
 
 /** About `count` round numbers between low and high. */

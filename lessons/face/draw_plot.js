@@ -1,7 +1,7 @@
 // Charts and strips: curves, marks and bands over one x axis, drawn by uPlot. Strips are charts that share x, zoom and moment.
 
 import { HUES } from "./assembled.js";
-import { fixed, h, s, indexAt, measure, withUnit } from "./dom.js";
+import { fixed, h, s, measure, readAt, withUnit } from "./dom.js";
 
 const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
@@ -130,7 +130,7 @@ export class Plot {
     this.line.hidden = !seen;
     if (seen) this.line.style.transform = `translateX(${((x - min) / (max - min)) * (this.#u.bbox.width / devicePixelRatio)}px)`;
     this.chart.lines.forEach((line, i) => {
-      const value = x == null ? "" : measure(fixed(line.y[indexAt(line.x, x)], places), this.chart.y.unit);
+      const value = x == null ? "" : measure(fixed(readAt(line.x, line.y, x), places), this.chart.y.unit);
       if (this.values[i].textContent !== value) this.values[i].textContent = value;
     });
   }
@@ -146,7 +146,7 @@ export class Plot {
     const said = chart.title.toLowerCase().includes(chart.y.label.toLowerCase());
     const alone = chart.lines.length === 1;  // then the title says what the curve is
     this.caption.replaceChildren(
-      h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit).trim()),
+      h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit)),
       ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);

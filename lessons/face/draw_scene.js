@@ -1,7 +1,7 @@
 // The contact set, drawn from its positions in millimetres and moved through one pulse, slowed. It never starts by itself.
 
 import { HUES } from "./assembled.js";
-import { h, s, indexAt, measure } from "./dom.js";
+import { fixed, h, indexAt, measure, readAt, s } from "./dom.js";
 
 const HIGH = 270;          // of the picture, in CSS pixels
 const MOVE = 104;          // pixels for the whole stroke, bridge to core stop
@@ -67,26 +67,24 @@ export class SceneDrawing {
     if (!this.#scene || !this.parts) return;
     const {time, vibrator, cushion, current, spark, travel} = this.#scene;
     const now = this.clock.now;
-    const i = indexAt(time, now), j = Math.min(i + 1, time.length - 1);
-    const share = j > i ? Math.min(1, Math.max(0, (now - time[i]) / (time[j] - time[i]))) : 0;
-    const between = (list) => list[i] + share * (list[j] - list[i]);
-    const [v, c] = [between(vibrator), between(cushion)];
+    const [v, c] = [readAt(time, vibrator, now), readAt(time, cushion, now)];
+    const sparking = spark[indexAt(time, now)];
     const {low, high, lower, upper, flash} = this.parts;
     const down = this.perMm;
     low.setAttribute("transform", `translate(0 ${this.zero + v * down})`);
     high.setAttribute("transform", `translate(0 ${this.zero + c * down})`);
     lower.setAttribute("d", this.#blade(BUTTON, v));
     upper.setAttribute("d", this.#blade(-BUTTON - BLADE, c));
-    flash.setAttribute("visibility", spark[i] ? "visible" : "hidden");
+    flash.setAttribute("visibility", sparking ? "visible" : "hidden");
     const apart = v - c;
     const words = [
-      apart > TOUCHING ? `Contacts apart by ${measure(apart.toFixed(2), "mm")}` : "Contacts closed",
+      apart > TOUCHING ? `Contacts apart by ${measure(fixed(apart, 2), "mm")}` : "Contacts closed",
       c > -TOUCHING ? "cushion down on the rivet" : c < TOUCHING - travel ? "cushion up against the bridge" : "cushion between bridge and rivet",
-      `current ${measure(between(current).toFixed(1).replace("-", "\u2212"), "A")}`,
-      ...(spark[i] ? ["spark"] : []),
+      `current ${measure(fixed(readAt(time, current, now), 1), "A")}`,
+      ...(sparking ? ["spark"] : []),
     ].join("; ") + ".";
     if (this.words.textContent !== words) this.words.textContent = words;
-    const said = measure(now.toFixed(2), "ms");
+    const said = measure(fixed(now, 2), "ms");
     if (this.scrub.value !== String(now)) this.scrub.value = now;
     if (this.moment.textContent !== said) {
       this.moment.textContent = said;
@@ -113,7 +111,7 @@ export class SceneDrawing {
     this.x = {clamp: 34, contact: 0.52 * width, tip: 0.74 * width};
     const {clamp, contact, tip} = this.x, {zero, perMm} = this;
     const bridge = zero - travel * perMm - BUTTON - BLADE, rivet = zero - BUTTON, core = zero + coreStop * perMm + BUTTON + BLADE;
-    const pin = tip - 16, gap = {x: right - 40, y: 62};
+    const pin = tip - 16, gap = {x: right - 28, y: core + 16};
     const text = (x, y, words, more = {}) => s("text", {x, y, ...more}, words);
     const steel = {fill: look.band, stroke: look.ink, "stroke-width": 1.5};
     const contactButton = (y, fill) => s("rect", {x: contact - 10, y, width: 20, height: BUTTON, rx: 2, fill, stroke: look.ink, "stroke-width": 1.5});
@@ -142,12 +140,12 @@ export class SceneDrawing {
       text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
       text(pin + 16, rivet + 9, "limit rivet"),
       // the plug gap, away from the contacts, where the spark is
-      s("path", {d: `M${gap.x} ${gap.y - 36}v21m0 30v16h-12`, stroke: look.ink, "stroke-width": 3, fill: "none"}),
-      text(gap.x, gap.y - 44, "plug gap", {"text-anchor": "middle"}),
+      s("path", {d: `M${gap.x} ${gap.y - 36}v21m0 30v10`, stroke: look.ink, "stroke-width": 3}),
+      text(gap.x, HIGH - 10, "plug gap", {"text-anchor": "middle"}),
       flash,
       // 0.1 mm, at the same scale as the movement
-      s("path", {class: "scale-bar", d: `M${right - 30} ${core - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),
-      text(right - 36, core - bar / 2 + 4, measure("0.1", "mm"), {"text-anchor": "end"}),
+      s("path", {class: "scale-bar", d: `M${clamp + 14} ${HIGH - 26 - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),
+      text(clamp + 8, HIGH - 10, measure("0.1", "mm")),
     );
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", HIGH);

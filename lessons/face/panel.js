@@ -104,7 +104,7 @@ export class CoilPanel extends FaceElement {
       input.setAttribute("aria-valuetext", text);
     };
     this.#settings.set(symbol, () => { input.value = this.values[symbol]; write(); });
-    return h("div", {class: "control"}, h("label", {for: id}, withUnit(label, unit)), output, input, h("p", {class: "why", id: `${id}-why`}, why));
+    return h("div", {class: "control"}, h("label", {for: id}, label, h("span", {class: "unseen"}, ` ${withUnit("", unit)}`)), output, input, h("p", {class: "why", id: `${id}-why`}, why));
   }
 
   #choice({symbol, label, options, why}) {

@@ -9,9 +9,7 @@ from __future__ import annotations
 import base64
 import json
 import math
-import os
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -39,7 +37,6 @@ from lessons.engine import Engine
 from lessons.face import assemble
 
 sync_api = pytest.importorskip("playwright.sync_api")
-CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), None)
 AXE = assemble.NPM / "axe-core" / "axe.min.js"
 FLAGS = [
     "--no-sandbox",
@@ -49,10 +46,7 @@ FLAGS = [
     "--disable-sync",
     "--no-first-run",
 ]
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(CHROMIUM is None and not os.environ.get("CI"), reason="needs Chromium: `apt-get install chromium`"),
-]
+pytestmark = pytest.mark.browser
 
 
 # ------------------------------------------------------------------------------------- a panel with every part
@@ -178,19 +172,23 @@ EXERCISES = {
 
 
 # ------------------------------------------------------------------------------------------------- the page
-def page_html(theme: str = "light", fallback: str = "<figure><p>The picture before the page is live.</p></figure>") -> str:
+PANEL_HTML = '<coil-panel name="bench"><figure><p>The picture before the page is live.</p></figure></coil-panel>'
+EXERCISES_HTML = {key.removeprefix("05-"): f'<coil-exercise key="{key}"><p>{key}</p></coil-exercise>' for key in EXERCISES}
+PROGRESS_HTML = "<coil-progress><p>progress</p></coil-progress>"
+ALL_HTML = PANEL_HTML + "".join(EXERCISES_HTML.values()) + PROGRESS_HTML
+
+
+def page_html(theme: str = "light", elements: str = ALL_HTML) -> str:
     """A page like those of the book: a heading, the elements with their fallback, a script that connects the face.
 
     `window.asked` keeps the requests; while `window.hold` is a promise, replies wait for it.
     """
     ground = {"light": "background:#fff;color:#111", "dark": "background:#121212;color:#eee"}[theme]
-    exercises = "".join(f'<coil-exercise key="{key}"><p>{key}</p></coil-exercise>' for key in EXERCISES)
     return f"""<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
 <title>Face</title><style>body{{{ground};font-family:sans-serif;margin:0 auto;padding:8px;max-width:1240px}}
 p{{font-size:40px}} button{{background:red}}
 coil-panel > figure > p {{font-size:16px}}</style></head><body><main>
-<h1>Lesson</h1><h2>Part</h2><coil-panel name="bench">{fallback}</coil-panel>{exercises}
-<coil-progress><p>progress</p></coil-progress></main>
+<h1>Lesson</h1><h2>Part</h2>{elements}</main>
 <script type="module">
 import {{ connect }} from "/face.js";
 window.asked = []; window.hold = null; window.paints = [];
@@ -231,17 +229,17 @@ def serve(page, html: str, engine: Engine) -> None:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator:
+def browser(need_chromium: str) -> Iterator:
     with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=need_chromium, args=FLAGS)
         yield browser
         browser.close()
 
 
-def opened(browser, width: int = 1280, theme: str = "light", query: str = "", **context):
+def opened(browser, elements: str = ALL_HTML, width: int = 1280, theme: str = "light", query: str = "", **context):
     page = browser.new_page(viewport={"width": width, "height": 900}, **context)
     page.set_default_timeout(10_000)
-    serve(page, page_html(theme), Engine(panels={"bench": BENCH}, exercises=EXERCISES))
+    serve(page, page_html(theme, elements), Engine(panels={"bench": BENCH}, exercises=EXERCISES))
     page.goto("http://face.test/" + query)
     return page
 
@@ -259,11 +257,29 @@ def shared(browser) -> Iterator:
 
 @pytest.fixture
 def page(browser) -> Iterator:
-    page = opened(browser)
+    """A fresh page with the panel."""
+    page = opened(browser, PANEL_HTML)
     page.wait_for_selector("main > coil-panel[data-state=live]")
     yield page
     assert page.faults == []
     page.close()
+
+
+@pytest.fixture
+def exercise(browser) -> Iterator:
+    """A function that opens a fresh page with the exercise of a kind (and `more`), and returns page and exercise."""
+    pages = []
+
+    def open_it(kind: str, more: str = ""):
+        page = opened(browser, EXERCISES_HTML[kind] + more)
+        pages.append(page)
+        page.wait_for_selector(f"coil-exercise[key='05-{kind}'][data-state=live]")
+        return page, page.locator("coil-exercise")
+
+    yield open_it
+    for page in pages:
+        assert page.faults == []
+        page.close()
 
 
 def controls_of(page, role: str, scope: str = "main > coil-panel"):
@@ -399,7 +415,7 @@ def test_an_error_is_shown_as_the_sentence_it_is_and_the_picture_stays(page) -> 
 
 
 def test_the_fallback_shows_until_the_panel_is_live(browser) -> None:
-    page = opened(browser, query="?wait")
+    page = opened(browser, PANEL_HTML, query="?wait")
     page.wait_for_selector("main > coil-panel[data-state=waiting]")
     assert page.get_by_text("The picture before the page is live.").is_visible()
     page.evaluate("window.live()")
@@ -549,13 +565,6 @@ def test_the_picture_is_told_in_words(shared) -> None:
 
 
 # ----------------------------------------------------------------------------------------------- exercises
-def exercise(page, kind: str):
-    element = page.locator(f"coil-exercise[key='05-{kind}']")
-    element.scroll_into_view_if_needed()
-    page.wait_for_selector(f"coil-exercise[key='05-{kind}'][data-state=live]")
-    return element
-
-
 def checked(page, element) -> str:
     """Press Check and return what the exercise says."""
     element.get_by_role("button", name="Check").click()
@@ -564,8 +573,8 @@ def checked(page, element) -> str:
     return element.locator(".feedback").text_content()
 
 
-def test_text_from_outside_is_never_markup(page) -> None:
-    element = exercise(page, "number")
+def test_text_from_outside_is_never_markup(exercise) -> None:
+    page, element = exercise("number")
     assert element.locator(".prompt img").count() == 0
     assert element.locator(".prompt code").text_content() == "x = 1"
     assert element.locator(".prompt strong").text_content() == "unit"
@@ -574,8 +583,8 @@ def test_text_from_outside_is_never_markup(page) -> None:
     assert page.evaluate("window.harmed") is None
 
 
-def test_a_number_with_its_unit_is_judged_and_the_state_shown(page) -> None:
-    element = exercise(page, "number")
+def test_a_number_with_its_unit_is_judged_and_the_state_shown(exercise) -> None:
+    page, element = exercise("number")
     element.get_by_label("Your answer").fill("5.1")
     assert checked(page, element) == "\u25b3 Not yet.Look at the strip again."
     assert element.get_by_text("1 try, not passed yet.").is_visible()
@@ -586,8 +595,8 @@ def test_a_number_with_its_unit_is_judged_and_the_state_shown(page) -> None:
     assert element.locator(".feedback").get_attribute("aria-live") == "polite"
 
 
-def test_hints_come_one_at_a_time(page) -> None:
-    element = exercise(page, "number")
+def test_hints_come_one_at_a_time(exercise) -> None:
+    _, element = exercise("number")
     button = element.get_by_role("button", name="Next hint (1 of 2)")
     button.click()
     element.get_by_text("Look at the first part.").wait_for()
@@ -596,15 +605,15 @@ def test_hints_come_one_at_a_time(page) -> None:
     assert not element.get_by_role("button", name=re.compile("hint")).is_visible()
 
 
-def test_a_choice_is_a_group_of_radios(page) -> None:
-    element = exercise(page, "choice")
+def test_a_choice_is_a_group_of_radios(exercise) -> None:
+    page, element = exercise("choice")
     element.get_by_role("radio", name="later").check()
     assert checked(page, element) == "\u2713 Right.Just so."
     assert element.get_by_text("predict first").is_visible()
 
 
-def test_an_order_is_made_with_the_keyboard_alone(page) -> None:
-    element = exercise(page, "ordering")
+def test_an_order_is_made_with_the_keyboard_alone(exercise) -> None:
+    page, element = exercise("ordering")
     element.get_by_role("button", name="Move up: step c").focus()
     page.keyboard.press("ArrowUp")
     assert page.evaluate("document.activeElement.shadowRoot.activeElement.getAttribute('aria-label')") == "Move up: step c"
@@ -615,8 +624,8 @@ def test_an_order_is_made_with_the_keyboard_alone(page) -> None:
     assert checked(page, element) == "\u2713 Right.Just so."
 
 
-def test_sliders_of_an_exercise_show_the_controls_asked_for_and_hold_the_others(page) -> None:
-    element = exercise(page, "sliders")
+def test_sliders_of_an_exercise_show_the_controls_asked_for_and_hold_the_others(exercise) -> None:
+    page, element = exercise("sliders")
     inner = element.locator("coil-panel")
     page.wait_for_function("window.asked.some((request) => request.values && request.values.speed === 600)")
     assert inner.get_by_role("slider").count() == 2  # the control and the scrubber
@@ -629,8 +638,8 @@ def test_sliders_of_an_exercise_show_the_controls_asked_for_and_hold_the_others(
     assert checked(page, element) == "\u2713 Right.Just so."
 
 
-def test_a_function_is_typed_with_tabs_and_the_field_can_be_left(page) -> None:
-    element = exercise(page, "function")
+def test_a_function_is_typed_with_tabs_and_the_field_can_be_left(exercise) -> None:
+    page, element = exercise("function")
     area = element.get_by_role("textbox", name=re.compile("Write the function double"))
     assert area.input_value() == "def double(x):\n    return ..."
     area.fill("def double(x):\n")
@@ -645,8 +654,8 @@ def test_a_function_is_typed_with_tabs_and_the_field_can_be_left(page) -> None:
     assert checked(page, element) == "\u2713 Right.Just so."
 
 
-def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(page, tmp_path: Path) -> None:
-    element = exercise(page, "choice")
+def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(exercise, tmp_path: Path) -> None:
+    page, element = exercise("choice", PROGRESS_HTML)
     element.get_by_role("radio", name="later").check()
     checked(page, element)
     shown = page.locator("coil-progress")
@@ -672,7 +681,7 @@ def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(pa
 # ----------------------------------------------------------------------------------------- looks and layout
 @pytest.mark.parametrize(("width", "beside"), [(360, False), (768, True), (1280, True)])
 def test_controls_stand_above_the_picture_on_a_phone_and_beside_it_elsewhere(browser, width: int, beside: bool) -> None:
-    page = opened(browser, width)
+    page = opened(browser, width=width)
     page.wait_for_selector("main > coil-panel[data-state=live]")
     page.wait_for_timeout(100)
     controls = page.locator("main > coil-panel .controls").bounding_box()
@@ -684,7 +693,7 @@ def test_controls_stand_above_the_picture_on_a_phone_and_beside_it_elsewhere(bro
 
 
 def test_the_hosts_theme_is_followed_and_the_systems_alone_is_not(browser) -> None:
-    page = opened(browser, theme="light", color_scheme="dark")
+    page = opened(browser, PANEL_HTML, color_scheme="dark")
     page.wait_for_selector("main > coil-panel[data-state=live]")
     theme = "panel.shadowRoot.querySelector('.face').dataset.theme"
     assert panel_state(page, theme) == "light"
@@ -703,8 +712,9 @@ def test_the_pages_own_styles_do_not_reach_in(shared) -> None:
 def test_axe_finds_nothing_serious(browser, theme: str) -> None:
     page = opened(browser, theme=theme)
     page.wait_for_selector("main > coil-panel[data-state=live]")
-    for kind in ("number", "choice", "ordering", "sliders", "function"):
-        exercise(page, kind)
+    for element in page.locator("coil-exercise").all():
+        element.scroll_into_view_if_needed()
+    page.wait_for_selector("coil-exercise:last-of-type[data-state=live]")
     page.locator("coil-progress").scroll_into_view_if_needed()
     page.wait_for_selector("coil-progress[data-state=live]")
     page.locator("main > coil-panel summary").click()
