@@ -125,11 +125,11 @@ class Record:
 
     def fit(self) -> None:
         """Forget middle tries of the exercises with the most text until the whole can be read back."""
-        spare = sorted(self.exercises.values(), key=lambda progress: -sum(len(str(each.answer)) for each in progress.tries))
-        for progress in spare:
-            if len(self.text()) <= MAX_TEXT:
-                return
-            progress.thin(3)
+        if len(self.text()) > MAX_TEXT:
+            for progress in sorted(self.exercises.values(), key=lambda progress: -len(str(progress.tries))):
+                progress.thin(3)
+                if len(self.text()) <= MAX_TEXT:
+                    return
 
     def add_hint(self, key: str, available: int) -> None:
         """Note that one hint more was shown, up to those `available`."""
@@ -151,7 +151,7 @@ class Record:
 
     def text(self) -> str:
         """Return the record as JSON text, in ASCII, so that it survives any road it is sent by."""
-        return json.dumps(self.data(), indent=1, allow_nan=False) + "\n"
+        return json.dumps(self.data(), allow_nan=False) + "\n"
 
     def filename(self) -> str:
         """Return a plain name for a file with this record."""

@@ -3,7 +3,7 @@
 How to add an exercise, in ten lines
 ------------------------------------
 1. Choose its kind, and so its builder in `lessons/exercises/kinds.py`: number, choice, ordering, sliders or function.
-2. Open the module of your lesson (`cushion.py` is the pattern); a new lesson gets a new module, named in `_MODULES` below.
+2. Open the module of your lesson (`cushion.py` is the pattern), or begin a new one in this folder: it is found by itself.
 3. Call the builder with a key "NN-words-with-dashes" (NN is the lesson) and a title that makes sense in a progress list.
 4. `variant=lambda draw: {...}`: the learner's own numbers, drawn by `draw.pick` and `draw.between`; JSON-able, round values.
 5. `prompt`: the question with those numbers and units. `hints`: about three, from where to look to how to work it out.
@@ -16,16 +16,16 @@ How to add an exercise, in ten lines
 
 from __future__ import annotations
 
-from lessons.contracts import Exercise
-from lessons.exercises import cushion
+import importlib
+import pkgutil
 
-_MODULES: tuple[tuple[Exercise, ...], ...] = (cushion.EXERCISES,)
+from lessons.contracts import Exercise
 
 
 def _by_key() -> dict[str, Exercise]:
     found: dict[str, Exercise] = {}
-    for exercises in _MODULES:
-        for exercise in exercises:
+    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
+        for exercise in getattr(importlib.import_module(f"{__name__}.{module.name}"), "EXERCISES", ()):
             if exercise.key in found:
                 raise ValueError(f"Two exercises have the key {exercise.key}.")
             found[exercise.key] = exercise

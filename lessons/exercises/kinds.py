@@ -140,17 +140,16 @@ def read_number(answer: Any, unit: str, offered: Sequence[str]) -> float:
     `answer` is a number, a text ("5.1", "5,1", "5.1 A") or {"value": either, "unit": one of `offered`}.
     Raises _Unreadable with the sentence that says what is wrong.
     """
-    chosen: Any = unit
-    if isinstance(answer, Mapping):
-        answer, chosen = answer.get("value"), answer.get("unit", unit)
-    number, typed = _number_and_unit(answer)
+    given, chosen = (answer.get("value"), answer.get("unit", unit)) if isinstance(answer, Mapping) else (answer, unit)
+    number, typed = _number_and_unit(given)
     if not math.isfinite(number):
         raise _Unreadable(_NOT_FINITE)
     name = _unit(chosen, offered)
     if typed:
         beside = _unit(typed, offered)
-        if name != beside and (chosen is not unit or len(offered) > 1):
+        if isinstance(answer, Mapping) and "unit" in answer and name != beside:
             raise _Unreadable("The unit written beside the number is not the unit chosen; leave one of them out.")
+        name = beside
     value = units.convert(number, name, unit)
     if value is None or not math.isfinite(value):
         raise _Unreadable(_NOT_FINITE)
@@ -176,6 +175,8 @@ def _number_and_unit(value: Any) -> tuple[float, str]:
     if found is None or len(value) > 200:
         raise _Unreadable(_NOT_A_NUMBER)
     digits, rest = found.groups()
+    if rest and not (rest[0].isalpha() or rest[0] in "°%") or any(c.isdigit() for c in rest):
+        raise _Unreadable(_NOT_A_NUMBER)  # "1/2", "5x3": a sum, not a number with its unit
     if digits.count(",") + digits.count(".") > 1:
         raise _Unreadable(_ONE_MARK)
     try:

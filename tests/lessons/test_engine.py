@@ -1,0 +1,255 @@
+"""The engine's protocol (what the face may ask, and what it gets), and that nothing asked of it makes it raise."""
+
+from __future__ import annotations
+
+import json
+from array import array
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from lessons.contracts import Axis, Chart, Choice, Control, Line, Misconception, Panel, Picture, Preset, pack
+from lessons.engine import Engine
+from lessons.exercises import EXERCISES, kinds
+from lessons.exercises.kinds import seed_of
+from lessons.record import Record, parse
+
+WIDTH = Control("width", "Width", "mm", 0.0, 2.0, 0.1, 1.0, "It matters.")
+SHAPE = Choice("shape", "Shape", (("flat", "Flat"), ("round", "Round")), "flat", "It matters too.")
+
+
+def draw_it(values, points: int = 40) -> Picture:
+    if values["width"] == 2.0:
+        raise ValueError("Width: 2 mm is too wide for this.")
+    if values["width"] == 0.0:
+        raise ZeroDivisionError("width")
+    line = Line("line", "current", [float(i) for i in range(points)], [float("nan")] + [values["width"]] * (points - 1))
+    return Picture("It is wide.", "A line.", strips=(Chart("a", "A", Axis("t", "ms"), Axis("i", "A"), (line,)),))
+
+
+PANEL = Panel("plain", "Plain", "What?", (WIDTH, SHAPE), draw_it, (Preset("Wide", {"width": 1.5}, "Look."),),
+              quick=lambda values: draw_it(values, 20))
+NUMBER = kinds.number_exercise(
+    "01-number", 1, "A number", variant=lambda draw: {"x": draw.between(1.0, 9.0, 0.5)},
+    prompt=lambda of: f"Half of {2 * of['x']}?",
+    truth=lambda of: of["x"], unit="A", units=("A", "mA"), right="Right.", look="Look.", hints=("One.", "Two."),
+    misconceptions=(Misconception("other", lambda of: of["x"] + 4.0, "That is something else."),))
+CHOICE = kinds.choice_exercise(
+    "00-choice", 0, "A choice", variant=lambda draw: {}, prompt="Which?", options=(("a", "A"), ("b", "B")), truth=lambda of: "b",
+    right="Right.", look="Look.", prediction=True, optional=True)
+
+
+def broken(*_: object) -> None:
+    raise KeyError("inside")
+
+
+BROKEN = kinds.choice_exercise(
+    "02-broken", 2, "A broken one", variant=lambda draw: {}, prompt="Which?", options=(("a", "A"), ("b", "B")), truth=broken,
+    right="Right.", look="Look.")
+OURS = {exercise.key: exercise for exercise in (NUMBER, CHOICE, BROKEN)}
+
+
+@pytest.fixture
+def engine() -> Engine:
+    return Engine(Record("Robin"), {"plain": PANEL}, OURS)
+
+
+def ask(engine: Engine, **request: object) -> dict:
+    return engine.handle(request).tree
+
+
+def truth(engine: Engine) -> float:
+    return NUMBER.truth(engine.variant(NUMBER))
+
+
+# -------------------------------------------------------------------------------------------------------- panels
+def test_a_panel_comes_with_controls_presets_and_picture(engine: Engine) -> None:
+    packed = engine.handle({"do": "panel", "name": "plain"})
+    panel = packed.tree["panel"]
+    assert (panel["name"], panel["title"], panel["question"]) == ("plain", "Plain", "What?")
+    assert panel["controls"][0] == {"type": "slider", "symbol": "width", "label": "Width", "unit": "mm", "low": 0.0, "high": 2.0,
+                                    "step": 0.1, "default": 1.0, "why": "It matters."}
+    assert panel["controls"][1]["type"] == "choice"
+    assert panel["controls"][1]["options"] == [["flat", "Flat"], ["round", "Round"]]
+    assert panel["presets"] == [{"label": "Wide", "values": {"width": 1.5}, "say": "Look."}]
+    line = packed.tree["picture"]["strips"][0]["lines"][0]
+    assert list(packed.arrays[line["x"]["$"]]) == [float(i) for i in range(40)]
+
+
+def test_a_picture_follows_the_values(engine: Engine) -> None:
+    packed = engine.handle({"do": "compute", "name": "plain", "values": {"width": 0.5}})
+    assert packed.arrays[1][1] == 0.5
+    assert len(engine.handle({"do": "compute", "name": "plain", "values": {}, "whole": False}).arrays[0]) == 20
+    assert len(engine.handle({"do": "compute", "name": "plain"}).arrays[0]) == 40
+
+
+@pytest.mark.parametrize(("request_", "says"), [
+    ({"do": "panel", "name": "none"}, "no panel 'none'; there are plain"), ({"do": "panel"}, "no panel without a name"),
+    ({"do": "compute", "name": "plain", "values": 3}, "not a table"),
+    ({"do": "compute", "name": "plain", "values": {"x": 1}}, "no control named 'x'"),
+    ({"do": "compute", "name": "plain", "values": {"width": 9}}, "Width: 9 mm is outside 0 to 2 mm"),
+    ({"do": "compute", "name": "plain", "values": {"width": "9"}}, "not a number"),
+    ({"do": "compute", "name": "plain", "values": {"width": 2.0}}, "too wide"),
+    ({"do": "compute", "name": "plain", "values": {"width": 0.0}}, "inside the course (ZeroDivisionError)"),
+    ({"do": "compute", "name": "plain", "values": {"shape": "odd"}}, "not one of flat, round"),
+    ({"do": "dance"}, "no request 'dance'; there are panel"), ({}, "not a request"), (None, "not a request"),
+    ([], "not a request"),
+    ({"do": ["panel"]}, "not a request"), ({"do": "judge", "key": "nothing"}, "no exercise 'nothing'"),
+    ({"do": "judge", "key": "02-broken", "answer": "a"}, "inside the course (KeyError)"), ({"do": "learner"}, "nickname"),
+    ({"do": "learner", "nickname": "x" * 99}, "nickname"), ({"do": "import", "text": "{"}, "not JSON"),
+    ({"do": "import"}, "not JSON"),
+    ({"do": "import", "text": 3}, "not a text"), ({"do": "load", "record": {}}, "schema"),
+    ({"do": "load", "record": []}, "table"),
+])
+def test_what_cannot_be_answered_is_said(engine: Engine, request_: object, says: str) -> None:
+    before = engine.record.text()
+    tree = engine.handle(request_).tree
+    assert list(tree) == ["error"]
+    assert says in tree["error"]
+    assert tree["error"].endswith(".")
+    assert engine.record.text() == before
+
+
+# ----------------------------------------------------------------------------------------------------- exercises
+def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
+    shown = ask(engine, do="exercise", key="01-number")
+    assert shown["exercise"] == {
+        "key": "01-number", "lesson": 1, "title": "A number", "kind": "number", "prompt": f"Half of {2 * truth(engine)}?",
+        "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "optional": False, "prediction": False, "hints_total": 2}
+    assert shown["state"] == {"tries": 0, "passed": False, "score": 0.0, "hints": [], "last_answer": None, "last_message": None}
+    assert [ask(engine, do="hint", key="01-number")["hint"] for _ in range(3)] == ["One.", "Two.", None]
+
+    wrong = ask(engine, do="judge", key="01-number", answer=truth(engine) + 4.0)
+    assert wrong["verdict"] == {"passed": False, "score": 0.0, "message": "That is something else.", "misconception": "other"}
+    assert (wrong["state"]["tries"], wrong["state"]["passed"], wrong["state"]["hints"]) == (1, False, ["One.", "Two."])
+    right = ask(engine, do="judge", key="01-number", answer={"value": f"{truth(engine)}", "unit": "A"})
+    assert right["verdict"]["passed"]
+    assert right["state"] == {"tries": 2, "passed": True, "score": 1.0, "hints": ["One.", "Two."], "last_message": "Right.",
+                              "last_answer": {"value": f"{truth(engine)}", "unit": "A"}}
+    again = ask(engine, do="judge", key="01-number", answer=0)
+    assert (again["state"]["passed"], again["state"]["score"], again["state"]["tries"]) == (True, 1.0, 3), "once passed, passed"
+    assert parse(json.dumps(again["record"])) == engine.record
+
+
+def test_what_is_no_answer_is_no_try(engine: Engine) -> None:
+    tree = ask(engine, do="judge", key="01-number", answer="much")
+    assert "not a number" in tree["verdict"]["message"]
+    assert tree["state"]["tries"] == 0
+    assert engine.record == Record("Robin")
+
+
+def test_an_answer_too_long_to_keep_is_refused(engine: Engine) -> None:
+    tree = ask(engine, do="judge", key="01-number", answer={"value": 1, "more": "x" * 20_000})
+    assert "longer than" in tree["error"]
+    assert engine.record == Record("Robin")
+
+
+def test_progress_lists_every_lesson(engine: Engine) -> None:
+    ask(engine, do="judge", key="00-choice", answer="b")
+    tree = ask(engine, do="progress")
+    assert tree["nickname"] == "Robin"
+    assert [(lesson["lesson"], lesson["title"]) for lesson in tree["lessons"]] == [
+        (0, "What is in the box"), (1, "Magneto current"), (2, "The coil")]
+    assert tree["lessons"][0]["exercises"] == [
+        {"key": "00-choice", "title": "A choice", "kind": "choice", "optional": True, "tries": 1, "passed": True, "score": 1.0}]
+
+
+# ------------------------------------------------------------------------------------------------------ learners
+def test_variants_belong_to_the_nickname(engine: Engine) -> None:
+    assert engine.variant(NUMBER) == NUMBER.variant(seed_of("Robin", "01-number"))
+    ask(engine, do="learner", nickname="Kim")
+    assert engine.variant(NUMBER) == NUMBER.variant(seed_of("kim", "01-number"))
+
+
+def test_one_learners_work_is_not_anothers(engine: Engine) -> None:
+    assert "set_aside" not in ask(engine, do="learner", nickname="Alex"), "nothing was done yet"
+    ask(engine, do="judge", key="01-number", answer=truth(engine))
+    work = engine.record
+    tree = ask(engine, do="learner", nickname="Kim")
+    assert tree["record"] == Record("Kim").data()
+    assert parse(tree["set_aside"]["text"]) == work
+    assert ask(engine, do="progress")["lessons"][1]["exercises"][0]["tries"] == 0
+    assert ask(engine, do="learner", nickname="ALEX")["record"]["exercises"] == work.data()["exercises"]
+    assert "set_aside" not in ask(engine, do="learner", nickname="Alex")
+
+
+def test_export_and_import(engine: Engine) -> None:
+    ask(engine, do="judge", key="01-number", answer=truth(engine))
+    file = ask(engine, do="export")
+    assert file["filename"] == "coil-course-robin.json"
+    other = Engine(None, {}, OURS)
+    assert ask(other, do="import", text=file["text"])["record"] == engine.record.data()
+    assert ask(other, do="exercise", key="01-number")["state"]["passed"]
+    assert ask(other, do="load", record=None)["record"] == Record().data()
+    assert ask(other, do="load", record=engine.record.data())["record"] == engine.record.data()
+    assert ask(other, do="load", record=file["text"])["record"] == engine.record.data()
+
+
+# ---------------------------------------------------------------------------------------------------- never raises
+def test_json_in_and_out(engine: Engine) -> None:
+    text, arrays = engine.handle_json('{"do": "panel", "name": "plain"}')
+    assert json.loads(text)["panel"]["name"] == "plain"
+    assert all(isinstance(buffer, array) and buffer.typecode == "d" for buffer in arrays)
+    for junk in ("", "{", "[" * 100_000, "3", "null", '{"do": NaN}', None, b"\xff"):
+        tree = json.loads(engine.handle_json(junk)[0])
+        assert list(tree) == ["error"]
+
+
+DOES = ["panel", "compute", "exercise", "judge", "hint", "progress", "learner", "export", "import", "load", "none"]
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12),
+    lambda inner: st.lists(inner, max_size=20) | st.dictionaries(st.text(max_size=6), inner, max_size=4), max_leaves=25)
+REQUEST = st.fixed_dictionaries({"do": st.sampled_from(DOES)}, optional={
+    "name": st.just("plain") | JSON, "values": st.dictionaries(st.sampled_from(["width", "shape", "x"]), JSON, max_size=3) | JSON,
+    "key": st.sampled_from(sorted(OURS)) | JSON,
+    "answer": st.sampled_from(["a", "b", 3, "4,5", {"value": "3", "unit": "mA"}]) | JSON,
+    "nickname": st.sampled_from(["Robin", "Kim"]) | JSON, "text": st.just(Record("Sam").text()) | JSON,
+    "record": st.just(Record("Sam").data()) | JSON, "whole": JSON})
+
+
+@settings(max_examples=100)
+@given(st.lists(REQUEST | JSON, min_size=1, max_size=8))
+def test_nothing_asked_makes_it_raise_or_spoils_the_record(requests: list) -> None:
+    engine = Engine(Record("Robin"), {"plain": PANEL}, OURS)
+    for request in requests:
+        tree = engine.handle(request).tree
+        json.dumps(tree, allow_nan=False)
+        assert tree
+        assert "error" not in tree or (list(tree) == ["error"] and tree["error"].endswith("."))
+        assert parse(engine.record.text()) == engine.record
+        text, _ = engine.handle_json(json.dumps(request))
+        assert json.loads(text)
+
+
+def test_things_that_no_json_holds_do_not_make_it_raise(engine: Engine) -> None:
+    class Odd(dict):
+        def get(self, *_: object) -> object:
+            raise RuntimeError("odd")
+
+    for request in (object(), Odd(do="panel"), {"do": "judge", "key": "01-number", "answer": object()}, {1: 2}, float("nan"),
+                    {"do": "load", "record": {"schema": object()}}):
+        tree = engine.handle(request).tree
+        assert tree.get("error") or not tree["verdict"]["passed"]
+
+
+# ------------------------------------------------------------------------------------------------- the course itself
+def test_the_course_answers_for_every_panel_and_exercise() -> None:
+    engine = Engine(Record("Robin"))
+    for name in engine.panels:
+        assert "picture" in ask(engine, do="panel", name=name), name
+    for key, exercise in EXERCISES.items():
+        tree = ask(engine, do="exercise", key=key)
+        assert tree["exercise"]["form"]["kind"] == exercise.kind
+        if exercise.kind == "sliders":
+            form = tree["exercise"]["form"]
+            assert "picture" in ask(engine, do="compute", name=form["panel"], values={**form["fixed"], **form["start"]})
+        assert ask(engine, do="judge", key=key, answer=exercise.truth(engine.variant(exercise)))["verdict"]["passed"], key
+    lessons = ask(engine, do="progress")["lessons"]
+    assert all(exercise["passed"] for lesson in lessons for exercise in lesson["exercises"])
+    assert parse(engine.record.text()) == engine.record
+
+
+def test_packing_a_verdict_keeps_its_fields() -> None:
+    verdict = kinds.NotAnAnswer(False, 0.0, "No.")
+    assert pack(verdict).tree == {"passed": False, "score": 0.0, "message": "No.", "misconception": None}
