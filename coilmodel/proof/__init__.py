@@ -92,5 +92,7 @@ def _group(module: str, function: str = "checks") -> Callable[[], Iterable[Check
 
 GROUPS: dict[str, Callable[[], Iterable[Check]]] = {
     "published values and closed forms": _group("published"),
+    "the kernel against a second solution of the same equations": _group("reference"),
+    "phenomena": _group("phenomena"),
 }
 """Title of a group -> function that yields its checks, in the order of the table."""
