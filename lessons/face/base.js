@@ -40,6 +40,7 @@ export class FaceElement extends HTMLElement {
       root.adoptedStyleSheets = [sheet];
       this.body = h("div", {class: "face"}, h("slot"));
       root.append(this.body);
+      root.addEventListener("beforeinput", (event) => event.stopPropagation());  // JupyterLab would swallow Enter in a text field
     }
     this.setAttribute("data-lm-suppress-shortcuts", "true");  // or JupyterLab's own keys take the arrows from the sliders
     this.watcher = new MutationObserver(() => {

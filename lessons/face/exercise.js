@@ -49,7 +49,8 @@ const FORMS = {
 
   sliders: (form, last, element) => {
     const panel = h("coil-panel", {name: form.panel});
-    Object.assign(panel, {ask: element.ask, only: form.controls, fixed: form.fixed ?? {}, start: {...form.start, ...last}});
+    const left = Object.fromEntries(form.controls.filter((symbol) => symbol in (last ?? {})).map((symbol) => [symbol, last[symbol]]));
+    Object.assign(panel, {ask: element.ask, only: form.controls, fixed: form.fixed ?? {}, start: {...form.start, ...left}});
     return {node: panel, answer: () => Object.fromEntries(form.controls.map((symbol) => [symbol, panel.values[symbol]]))};
   },
 
