@@ -2,7 +2,8 @@
 
 Every number asked for comes from a run of the nominal machine, from `coilmodel.run.resting_place` or from
 `coilmodel.springs`; the machine that is asked about is always the one of the panel "cushion", so a learner may try it there.
-Runs are short (ten pulses after four): a judgement must take under three seconds in a browser's plain Python.
+Runs are short (ten pulses after four, or six after three for a reading): a browser's plain Python takes some 15 ms a pulse,
+and neither a judgement nor a question should keep anybody waiting.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ TRAVEL = panel.TRAVEL_CONTROL.default  # mm
 STIFFNESS = panel.STIFFNESS_CONTROL.default  # N/mm
 
 PULSES, WARM_UP = 10, 4
+READING_PULSES, READING_WARM_UP = 6, 3
 
 
 def _machine(preload: float = PRELOAD, travel: float = TRAVEL, stiffness: float = STIFFNESS) -> Machine:
@@ -45,6 +47,11 @@ def _machine(preload: float = PRELOAD, travel: float = TRAVEL, stiffness: float 
 
 def _run(machine: Machine, rpm: float, drive: float = 1.0) -> Run:
     return simulate(machine, MagnetoDrive(rpm, drive), pulses=PULSES, warm_up=WARM_UP)
+
+
+def _readings(machine: Machine, rpm: float, drive: float = 1.0) -> Readings:
+    """Return the readings of a short run: enough for an opening current, a speed and a way followed."""
+    return read(simulate(machine, MagnetoDrive(rpm, drive), pulses=READING_PULSES, warm_up=READING_WARM_UP))
 
 
 def _share(share: float) -> float:
@@ -59,7 +66,7 @@ def _slack_variant(draw: Draw) -> dict[str, Any]:
 
 def _slack_outcome(of: Variant) -> str:
     """Say how the slackened coil parts, against the well-set one: at which current, and how fast."""
-    well, slack = (read(_run(_machine(preload), of["rpm"])) for preload in (PRELOAD, of["preload"]))
+    well, slack = (_readings(_machine(preload), of["rpm"]) for preload in (PRELOAD, of["preload"]))
     if slack.opening_current.mean is None:
         return "never"
     current = slack.opening_current.mean / (well.opening_current.mean or 1.0)
@@ -306,7 +313,7 @@ def _preloads_variant(draw: Draw) -> dict[str, Any]:
 
 def _by_current(of: Variant) -> list[str]:
     def current(preload: float) -> float:
-        return read(_run(_machine(preload), of["rpm"])).opening_current.mean or float("inf")
+        return _readings(_machine(preload), of["rpm"]).opening_current.mean or float("inf")
 
     return [_named(preload) for preload in sorted(of["preloads"], key=current)]
 
@@ -365,7 +372,7 @@ def _fault_variant(draw: Draw) -> dict[str, Any]:
 def faulty_readings(of: Variant) -> tuple[Readings, Readings]:
     """Return the readings of a well-set coil and of the faulty one, at the variant's speed."""
     faulty = _machine(**{name: of[name] for name in ("preload", "travel") if name in of})
-    return read(_run(_machine(), of["rpm"])), read(_run(faulty, of["rpm"]))
+    return _readings(_machine(), of["rpm"]), _readings(faulty, of["rpm"])
 
 
 def _said(result: Readings) -> str:
@@ -444,7 +451,7 @@ def _fast_enough() -> float:
 
     Without it a slack blade with hardly any travel would do, which gives one spark in every pulse but parts at a crawl.
     """
-    return round(0.6 * (read(_run(_machine(), 450.0)).parting_speed.mean or 0.0), 2)
+    return round(0.6 * (_readings(_machine(), 450.0).parting_speed.mean or 0.0), 2)
 
 
 def _trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:

@@ -325,15 +325,16 @@ def ordering_exercise(
 ) -> Exercise:
     """Return a question whose answer is an order; `items` are (key, text), `truth` the keys from first to last.
 
-    Part of the mark is the share of pairs in the right order (Kendall's concordance). The items are never offered in
-    the right order.
+    Part of the mark is the share of pairs in the right order (Kendall's concordance). Give the items in the order that you
+    expect to be right, or in its reverse: they are offered in neither. (To compare with `truth` instead would run the model
+    whenever the question is shown.)
     """
     true = remembered(lambda of: list(truth(of)))
 
     def offers(of: Variant) -> Sequence[tuple[str, str]]:
         given = items(of) if callable(items) else items
         shuffled = Draw(of["shuffle"]).shuffled(given)
-        return shuffled if [name for name, _ in shuffled] != true(of) else [*shuffled[1:], shuffled[0]]
+        return shuffled if shuffled not in (list(given), list(given)[::-1]) else [*shuffled[1:], shuffled[0]]
 
     def judge(answer: Any, of: Variant) -> Verdict:
         order = _read_order(answer, [name for name, _ in offers(of)])
