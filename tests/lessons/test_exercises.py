@@ -102,6 +102,33 @@ def one_sentence(verdict: Verdict) -> None:
     assert "Traceback" not in verdict.message
 
 
+# ------------------------------------------------------------------------------------------------- the checks themselves
+@pytest.mark.parametrize("text",
+                         ["it is 1.638 N", "1.64", "about 1.6 newtons", "1638 mN", "1,64 N", "1.6381e3 mN", "0.0016 kN",
+                          "2 N or 1640 mN"])
+def test_a_leaked_number_is_found(text: str) -> None:
+    assert holds(text, 1.6381)
+
+
+@pytest.mark.parametrize("text", ["no number", "1.8 N", "1.5", "163.1", "Line 2", "P1.64", "3 of 5"])
+def test_another_number_is_no_leak(text: str) -> None:
+    assert holds(text, 1.6381) is None
+
+
+@ALL
+def test_a_leaked_answer_is_found(exercise: Exercise) -> None:
+    variant = variants(exercise.key)[0]
+    truth, form = exercise.truth(variant), exercise.form(variant)
+    told = {
+        "number": lambda: f"It should be {truth:.3g}.",
+        "choice": lambda: "No: " + next(option["text"] for option in form["options"] if option["key"] == truth).lower(),
+        "ordering": lambda: ", ".join(item["text"] for item in form["items"]),
+        "sliders": lambda: f"Try {next(iter(truth.values()))}.",
+        "function": lambda: f"Write {truth.splitlines()[-1]}",
+    }[exercise.kind]()
+    assert leaks(told, exercise, variant)
+
+
 # ------------------------------------------------------------------------------------------------- the definition
 @ALL
 def test_is_whole(exercise: Exercise) -> None:
@@ -265,7 +292,8 @@ def test_sliders_give_part_of_the_mark(exercise: Exercise) -> None:
     for variant in variants(exercise.key)[:3]:
         truth = exercise.truth(variant)
         first = next(iter(truth))
-        scores |= {exercise.judge({**truth, first: truth[first] * share}, variant).score for share in (0.4, 0.6, 0.8, 1.0, 1.2, 1.4)}
+        scores |= {exercise.judge({**truth, first: truth[first] * share}, variant).score for share in (0.4, 0.6, 0.8, 1.0, 1.2,
+                                                                                                       1.4)}
     assert 1.0 in scores
     assert any(0.0 < score < 1.0 for score in scores), "a setting that is right at some speeds only earns its share"
 
