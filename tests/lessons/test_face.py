@@ -485,6 +485,8 @@ def test_the_map_says_each_value_by_digit_pattern_and_words(shared) -> None:
         "2: two sparks",
         "3: three or more",
     ]
+    fills = "nodes => nodes.map((node) => node.getRootNode().getElementById(node.getAttribute('fill').slice(5, -1))?.tagName)"
+    assert shown.locator(".cell").evaluate_all(fills) == ["pattern"] * 4
     patterns = {shown.locator(f"defs > pattern[id$='-{value}'] path").first.get_attribute("d") for value in range(4)}
     assert len(patterns) == 4
 
