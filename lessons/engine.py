@@ -3,6 +3,26 @@
 A request is a dict with the field "do"; the reply is a `Packed` tree (see lessons/contracts.py). `handle` never raises: what
 goes wrong comes back as {"error": one sentence}. Replies to what changes the progress record carry the whole record, which
 the host (the page, or the notebook's widget) keeps; the engine itself touches no file.
+
+    do        takes                 gives
+    panel     name                  panel {name, title, question, controls, presets}, picture
+    compute   name, values, whole   picture (the quick one where `whole` is false and the panel has one)
+    exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state
+    judge     key, answer           verdict {passed, score, message, misconception}, state, record
+    hint      key                   hint (null when there are no more), state, record
+    progress                        nickname, lessons [{lesson, title, exercises [{key, title, ..., tries, passed, score}]}]
+    learner   nickname              record, and set_aside {filename, text} where another learner's work was put away
+    export                          filename, text
+    import    text                  record
+    load      record (or null)      record
+
+`state` is {tries, passed, score, hints (texts shown so far), last_answer, last_message}. Forms and answers, kind by kind:
+
+    number    {unit, units}                      {"value": as typed, "unit": one of units}
+    choice    {options [{key, text}]}            key
+    ordering  {items [{key, text}]}              [keys, first to last]
+    sliders   {panel, controls, fixed, start}    {symbol: value}
+    function  {name, stub}                       source text
 """
 
 from __future__ import annotations
