@@ -131,21 +131,23 @@ def used_icons(html: Path) -> set[str]:
     return {name for path in texts for name in _ICON_NAME.findall(path.read_text(encoding="utf-8"))}
 
 
+def icon_names(script: str) -> set[str]:
+    """Return every name under which the icon script knows an icon."""
+    return {name for entry in _ICON.finditer(script) for name in _names(entry)}
+
+
+def _names(entry: re.Match[str]) -> set[str]:
+    return {entry.group(1) or entry.group(2), *re.findall(r'"([a-z][a-z0-9-]*)"', entry.group(0).split("]")[0])}
+
+
 def only_used_icons(html: Path) -> int:
     """Rewrite the theme's icon script in `html` with the icons that are used; return how many are left.
 
     It weighs 1.5 MB with all 2,000, which is more than a whole page may. Raises BuildError if its form has changed.
     """
     text, wanted = theme_icons().read_text(encoding="utf-8"), used_icons(html)
-    entries = list(_ICON.finditer(text))
-    names = {entry.group(1) or entry.group(2) for entry in entries}
-    if len(entries) < 1500 or "magnifying-glass" not in names:
+    if len(icon_names(text)) < 1500 or "magnifying-glass" not in icon_names(text):
         raise BuildError(f"{theme_icons()} has a new form; look at _ICON in book/making/parts.py.")
-
-    def keep(entry: re.Match[str]) -> str:
-        also = set(re.findall(r'"([a-z0-9-]+)"', entry.group(0).split("]")[0]))  # its own and its other names
-        return entry.group(0) if wanted & {entry.group(1) or entry.group(2), *also} else ""
-
-    kept = _ICON.sub(keep, text)
+    kept = _ICON.sub(lambda entry: entry.group(0) if wanted & _names(entry) else "", text)
     write_if_changed(html / "_static/scripts/fontawesome.js", kept.encode())
     return sum(1 for _ in _ICON.finditer(kept))

@@ -1,0 +1,110 @@
+"""What the browser tests of the book share: opening a page, watching it, moving a panel's sliders, reading what it shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from lessons.engine import Engine
+
+ROOT = Path(__file__).resolve().parents[2]
+LESSON = "lessons/05_cushion_spring.html"
+LIVE = 30_000  # ms that a busy machine may take to start the model; how long it does take is measured elsewhere
+
+
+@dataclass
+class Visit:
+    """One page in a fresh profile, and what it did: every request of the page and its workers, every error, every worker."""
+
+    browser: Any
+    site: str
+    requests: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+    workers: list[str] = field(default_factory=list)
+    expected: tuple[str, ...] = ()  # parts of the error texts that a test provokes on purpose
+    context: Any = None
+
+    def open(self, path: str = LESSON, width: int = 1280, before: Callable[[Any], Any] | None = None, **options: Any) -> Any:
+        """Open `path` of the book (or a whole address); `before(context)` may set traps first."""
+        self.context = self.browser.new_context(viewport={"width": width, "height": 900}, **options)
+        self.context.on("request", lambda request: self.requests.append(request.url))
+        self.context.on("weberror", lambda error: self.errors.append(str(error.error)))
+        self.context.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        if before:
+            before(self.context)
+        page = self.context.new_page()
+        page.on("worker", lambda worker: self.workers.append(worker.url))
+        page.goto(path if "://" in path else self.site + path)
+        return page
+
+    def end(self) -> None:
+        """Close it, and hold it to having asked nothing outside the book and reported no error."""
+        if self.context is None:
+            return
+        self.context.close()
+        own = "file://" if any(address.startswith("file:") for address in self.requests) else self.site
+        foreign = [address for address in self.requests if not address.startswith((own, "data:", "blob:"))]
+        errors = [error for error in self.errors if not any(part in error for part in self.expected)]
+        assert not foreign, f"the page asked for something outside the book: {foreign}"
+        assert not errors, f"the page reported errors: {errors}"
+
+
+def live(page: Any, selector: str = "coil-panel[name=cushion]") -> Any:
+    """Return the first element that `selector` names, once it is live."""
+    element = page.locator(selector).first
+    element.scroll_into_view_if_needed()
+    page.locator(f"{selector}[data-state=live]").first.wait_for(timeout=LIVE)
+    return element
+
+
+def shown(panel: Any) -> dict[str, Any]:
+    """Return what the panel shows of its picture: the sentence and the readings."""
+    return panel.evaluate("""(panel) => {
+        const at = (selector) => [...panel.shadowRoot.querySelectorAll(selector)].map((node) => node.textContent);
+        return {sentence: at(".sentence")[0], labels: at(".readings dt"), texts: at(".readings dd")};
+    }""")
+
+
+def native(panel: Any, engine: Engine) -> dict[str, Any]:
+    """Return what this process computes at the panel's slider positions."""
+    values = panel.evaluate("(panel) => panel.values")
+    picture = engine.handle({"do": "compute", "name": panel.get_attribute("name"), "values": values}).tree["picture"]
+    return {
+        "sentence": picture["sentence"],
+        "labels": [reading["label"] for reading in picture["readings"]],
+        "texts": [reading["text"] for reading in picture["readings"]],
+    }
+
+
+def pixels(panel: Any) -> str:
+    """Return all that the panel has drawn, as one text."""
+    return panel.evaluate("""(panel) => [...panel.shadowRoot.querySelectorAll("canvas")].map((c) => c.toDataURL()).join()
+        + [...panel.shadowRoot.querySelectorAll("svg")].map((s) => s.outerHTML).join()""")
+
+
+def after_painting(panel: Any, act: Callable[[], Any]) -> None:
+    """Do `act`, which moves a slider, and wait until the panel has painted the whole picture that answers it.
+
+    A panel may paint a quick picture while a slider moves (not whole), and paints its first one unasked (ms is null).
+    """
+    panel.evaluate("""(panel) => { panel.answered = new Promise((resolve) => panel.addEventListener("coil-painted",
+        ({detail}) => detail.whole && detail.ms !== null && requestAnimationFrame(resolve))); }""")
+    act()
+    panel.evaluate("(panel) => panel.answered.then(() => null)")
+
+
+def press(panel: Any, index: int, *keys: str) -> Any:
+    """Press keys on the panel's slider number `index`, waiting for the picture after each; return the slider."""
+    slider = panel.locator("input[type=range]").nth(index)
+    slider.focus()
+    for key in keys:
+        after_painting(panel, lambda key=key: slider.press(key))
+    return slider
+
+
+def ask(page: Any, request: dict[str, Any]) -> dict[str, Any]:
+    """Ask the page's engine as the face does; return the tree of its reply."""
+    page.wait_for_function("globalThis.coilHost?.ready", timeout=LIVE)
+    return page.evaluate("(request) => coilHost.ask(request).then((reply) => reply.tree)", request)

@@ -1,0 +1,75 @@
+"""The book, built once and copied elsewhere, served below the root of a site, and a browser that can reach nothing else."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .browsing import ROOT, Visit
+
+FLAGS = (
+    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--no-first-run", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+)
+
+
+@pytest.fixture(scope="session")
+def html(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The built book, copied into a folder with a space in its name: nothing in it may depend on where it was made."""
+    command = [sys.executable, str(ROOT / "book/build.py")]
+    built = subprocess.run(command, capture_output=True, text=True, check=False, timeout=600)
+    assert built.returncode == 0, built.stdout + built.stderr
+    return Path(shutil.copytree(ROOT / "book/_build/html", tmp_path_factory.mktemp("a stick") / "book"))
+
+
+class Quiet(http.server.SimpleHTTPRequestHandler):
+    """Python's own file server, without its log."""
+
+    def log_message(self, format: str, *args: object) -> None:
+        pass
+
+
+@pytest.fixture(scope="session")
+def site(html: Path) -> Iterator[str]:
+    """The address of the book, served from a sub-path as on a shared host."""
+    handler = functools.partial(Quiet, directory=str(html.parent))
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}/book/"
+        server.shutdown()
+
+
+@pytest.fixture(scope="session")
+def chromium(need_chromium: str) -> Iterator[Any]:
+    """A headless Chromium that resolves no host but this machine."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def visit(chromium: Any, site: str) -> Iterator[Visit]:
+    """A fresh profile for one test."""
+    one = Visit(chromium, site)
+    yield one
+    one.end()
+
+
+@pytest.fixture(scope="module")
+def lesson(chromium: Any, site: str) -> Iterator[Any]:
+    """One live lesson page for the tests that only use it; starting one takes seconds."""
+    one = Visit(chromium, site)
+    yield one.open()
+    one.end()

@@ -1,0 +1,177 @@
+"""A lesson's page in a real browser, used as a learner would."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from lessons.engine import Engine
+from lessons.exercises import EXERCISES
+
+from .browsing import LESSON, LIVE, ROOT, live, native, pixels, press, shown
+
+pytestmark = pytest.mark.browser
+
+
+def test_a_slider_moved_by_keys_changes_the_picture_and_the_readings_are_those_of_the_native_model(lesson):
+    panel, engine = live(lesson), Engine()
+    assert shown(panel) == native(panel, engine)
+    before, picture = shown(panel), pixels(panel)
+    press(panel, 0, "PageDown", "PageDown", "PageDown")
+    assert shown(panel) == native(panel, engine)
+    assert shown(panel) != before
+    assert pixels(panel) != picture
+    press(panel, 0, "End")
+    assert shown(panel) == native(panel, engine)
+
+
+def test_a_slider_dragged_by_mouse_ends_where_the_native_model_does(lesson):
+    panel, engine = live(lesson), Engine()
+    panel.get_by_role("button", name="Reset").click()
+    slider = panel.locator("input[type=range]").first
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    middle = box["y"] + box["height"] / 2
+    lesson.mouse.move(box["x"] + 0.5 * box["width"], middle)
+    lesson.mouse.down()
+    for part in range(50, 20, -1):
+        lesson.mouse.move(box["x"] + part / 100 * box["width"], middle)
+    lesson.mouse.up()
+    press(panel, 0, "ArrowRight")  # its picture comes after all those of the drag
+    assert panel.evaluate("(panel) => panel.values[panel.panel.controls[0].symbol] < 0.35 * panel.panel.controls[0].high")
+    assert shown(panel) == native(panel, engine)
+
+
+def test_every_panel_shows_the_native_readings(lesson):
+    for name in lesson.locator("coil-panel").evaluate_all("(panels) => panels.map((panel) => panel.getAttribute('name'))"):
+        panel = live(lesson, f"coil-panel[name={name}]")
+        press(panel, 0, "ArrowLeft")
+        assert shown(panel) == native(panel, Engine())
+
+
+def test_one_worker_serves_the_whole_page_and_the_lines_of_the_start_are_gone(lesson):
+    live(lesson)
+    assert len(lesson.workers) == 1
+    assert lesson.locator(".coil-line:visible").count() == 0
+
+
+def give(exercise: Any, kind: str, answer: Any) -> None:
+    """Put `answer` into the form of the exercise, by its own controls."""
+    if kind == "number":
+        exercise.locator("#value").fill(str(answer["value"]))
+        if exercise.locator("#unit").count():
+            exercise.locator("#unit").select_option(answer["unit"])
+    elif kind == "choice":
+        exercise.locator(f"input[value={answer}]").check()
+    elif kind == "ordering":
+        for place, key in enumerate(answer):
+            text = next(item["text"] for item in form_of(exercise)["items"] if item["key"] == key)
+            up = exercise.get_by_role("button", name=f"Move up: {text}", exact=True)
+            while exercise.locator("ol.ordering li").nth(place).locator("span").inner_text() != text:
+                up.click()
+    elif kind == "sliders":
+        for symbol, value in answer.items():
+            exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
+    else:
+        exercise.locator("textarea").fill(answer)
+
+
+def form_of(exercise: Any) -> dict[str, Any]:
+    known = EXERCISES[exercise.get_attribute("key")]
+    return known.form(Engine().variant(known))
+
+
+def check(exercise: Any) -> str:
+    """Press Check; return the feedback."""
+    exercise.evaluate("""(exercise) => { exercise.judged = new Promise((resolve) =>
+        exercise.addEventListener("coil-judged", () => resolve(null), {once: true})); }""")
+    exercise.get_by_role("button", name="Check", exact=True).click()
+    exercise.evaluate("(exercise) => exercise.judged")
+    return exercise.locator(".feedback").inner_text()
+
+
+@pytest.mark.parametrize("key", [key for key, exercise in EXERCISES.items() if exercise.lesson == 5])
+def test_an_exercise_says_not_yet_to_a_known_wrong_answer_and_right_to_a_right_one(lesson, key):
+    known = EXERCISES[key]
+    variant = Engine().variant(known)
+    exercise = live(lesson, f"coil-exercise[key='{key}']")
+    right = known.truth(variant)
+    if known.kind == "number":
+        right = {"value": f"{right:.4g}", "unit": known.form(variant)["unit"]}
+    wrongs = [each.answer(variant) for each in known.misconceptions]
+    if known.kind == "number":
+        wrongs = [{"value": f"{wrong:.4g}", "unit": right["unit"]} for wrong in wrongs]
+    wrong = next(each for each in wrongs if each is not None)
+    for answer, passed, word in ((wrong, False, "Not yet."), (right, True, "Right.")):
+        give(exercise, known.kind, answer)
+        said = check(exercise)
+        assert known.judge(answer, variant).passed is passed
+        assert word in said
+        assert known.judge(answer, variant).message[:30] in said.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("width", [360, 768, 1000, 1280])
+def test_nothing_sticks_out_of_the_lesson(lesson, width):
+    live(lesson)
+    lesson.set_viewport_size({"width": width, "height": 900})
+    assert_nothing_sticks_out(lesson, width)
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+def test_nothing_sticks_out_of_the_start_page(visit, width):
+    assert_nothing_sticks_out(visit.open("index.html", width=width), width)
+
+
+def assert_nothing_sticks_out(page: Any, width: int) -> None:
+    page.wait_for_timeout(500)  # the theme slides its side bars in and out
+    assert page.evaluate("document.scrollingElement.scrollWidth") <= width
+    assert page.evaluate("""() => [...document.querySelectorAll("article *")]
+        .filter((node) => node.getBoundingClientRect().right > innerWidth + 1 && !node.closest("pre, table, .math"))
+        .map((node) => node.outerHTML.slice(0, 80))""") == []
+
+
+@pytest.mark.parametrize("path", ["index.html", "cautions.html", LESSON])
+def test_the_accessibility_audit_finds_nothing_serious(lesson, visit, path):
+    page = lesson if path == LESSON else visit.open(path)
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
+    found = page.evaluate("""() => axe.run().then((result) => result.violations.map((violation) =>
+        [violation.impact, violation.id, ...violation.nodes.map((node) => node.html.slice(0, 120))]))""")
+    assert [each for each in found if each[0] in ("serious", "critical")] == []
+
+
+def test_a_page_without_a_panel_starts_nothing(visit):
+    page = visit.open("index.html")
+    page.wait_for_load_state("networkidle")
+    assert visit.workers == []
+    assert not [address for address in visit.requests if "pyodide" in address or "face.js" in address or "mathjax" in address]
+
+
+def test_until_the_model_has_come_the_panel_shows_its_picture_and_how_far_the_start_is(visit):
+    page = visit.open(before=lambda context: context.route("**/*.wasm", lambda route: None))  # never answered
+    panel = page.locator("coil-panel").first
+    panel.scroll_into_view_if_needed()
+    assert panel.locator("figure img").is_visible()
+    assert len(panel.locator("figure img").get_attribute("alt")) > 40
+    assert panel.locator("figcaption").inner_text()
+    line = page.locator(".coil-line").first
+    line.get_by_text("Starting Python").wait_for(timeout=LIVE)
+    assert line.get_attribute("role") == "status"
+
+
+def test_without_script_every_panel_and_exercise_has_its_stand_in(visit):
+    page = visit.open(java_script_enabled=False)
+    assert page.locator("coil-panel").count() >= 2
+    for panel in page.locator("coil-panel").all():
+        assert panel.locator("figure img").is_visible()
+    for exercise in page.locator("coil-exercise").all():
+        assert len(exercise.inner_text()) > 40
+
+
+def test_from_a_double_click_the_page_is_alive_too(visit, html):
+    page = visit.open((html / LESSON).as_uri())
+    panel, engine = live(page), Engine()
+    press(panel, 0, "PageDown")
+    assert shown(panel) == native(panel, engine)
+    assert not [address for address in visit.requests if not address.startswith(("file:", "data:"))]
