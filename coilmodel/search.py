@@ -53,7 +53,7 @@ def machine_from(values: dict[str, float]) -> Machine:
 class Trials:
     """The runs that the targets look at, each made once and only when asked for."""
 
-    def __init__(self, machine: Machine, pulses: int = 24, warm_up: int = 5, step: float = 1.0) -> None:
+    def __init__(self, machine: Machine, pulses: int = 18, warm_up: int = 4, step: float = 1.0) -> None:
         self.machine = machine
         self._read = cache(lambda changed, drive: read(simulate(changed, drive, pulses=pulses, warm_up=warm_up, step=step)))
 
@@ -102,8 +102,8 @@ def steady(trials: Trials) -> float:
 def robust(trials: Trials) -> float:
     """P1: and with drive or vibrator a little off, so that nothing hangs by a thread."""
     nudges = ({"drive": 0.9}, {"drive": 1.1}, {"vibrator_preload": 0.95}, {"vibrator_preload": 1.05}, {"cushion_travel": 0.95},
-              {"cushion_travel": 1.05}, {"contacts_damping": 0.9}, {"cushion_bridge_damping": 1.1})
-    return _least([trials.at(rpm, **nudge).single for rpm in (200.0, 300.0, 450.0, 600.0) for nudge in nudges])
+              {"cushion_travel": 1.05})
+    return _least([trials.at(rpm, **nudge).single for rpm in (200.0, 450.0, 600.0) for nudge in nudges])
 
 
 def slack(trials: Trials) -> float:
@@ -190,7 +190,7 @@ TARGETS = (Target(well_set, 6.0), Target(forgiving, 4.0), Target(robust, 4.0), T
 """What the search aims at. P9 (leakage) and P12 (in the car) follow from the circuit and the timer, and are tested, not sought."""
 
 
-def marks(machine: Machine, step: float = 1.0, pulses: int = 24) -> dict[str, float]:
+def marks(machine: Machine, step: float = 1.0, pulses: int = 40) -> dict[str, float]:
     """Return the mark of every target for `machine`, 0 to 1."""
     trials = Trials(machine, pulses=pulses, step=step)
     return {target.mark.__name__: target.mark(trials) for target in TARGETS}
@@ -242,10 +242,11 @@ STARTS: tuple[dict[str, float], ...] = (
 """Put among the first generation: two workable points of the design notes, and two from earlier, shorter runs of this search."""
 
 
-def search(seed: int, generations: int, size: int, workers: int, report: Callable[[str], None] = print) -> dict[str, Any]:
+def search(seed: int, generations: int, size: int, polish: int, workers: int, report: Callable[[str], None] = print) -> dict[str, Any]:
     """Run the differential evolution and return the result as it is written to nominal.json.
 
-    seed: of numpy's generator; generations, size: of the population; workers: processes.
+    seed: of numpy's generator; generations, size: of the population; polish: rounds of small steps round the best afterwards;
+    workers: processes.
     """
     generator = np.random.default_rng(seed)
     dims = len(BOUNDS)
@@ -272,10 +273,17 @@ def search(seed: int, generations: int, size: int, workers: int, report: Callabl
                    f"{time.time() - began:.0f} s")
             if generation % 10 == 9:
                 report(json.dumps(decode(population[costs.argmin()])))
-            if costs.min() < 0.004:
-                break
-    values = decode(population[costs.argmin()])
-    return {"seed": seed, "generations": generation + 1, "population": size, "cost": float(costs.min()), "values": values,
+        best, lowest, width = population[costs.argmin()], float(costs.min()), 0.06
+        for round_ in range(polish):  # (1+12) evolution strategy with the one-fifth rule (Rechenberg 1973)
+            steps = generator.normal(0.0, width, (12, dims)) * (generator.random((12, dims)) < 0.5)
+            tried = np.clip(best + steps, 0.0, 1.0)
+            costs = np.array(list(pool.map(cost, tried)))
+            width = max(0.01, width * (1.2 if (costs < lowest).mean() >= 0.1 else 0.9))
+            if costs.min() <= lowest:
+                best, lowest = tried[costs.argmin()], float(costs.min())
+            report(f"polish {round_ + 1:3d} of {polish}: best {lowest:.4f}, width {width:.3f}, {time.time() - began:.0f} s")
+    values = decode(best)
+    return {"seed": seed, "generations": generations, "population": size, "polish": polish, "cost": lowest, "values": values,
             "marks": {name: round(mark, 4) for name, mark in marks(machine_from(values)).items()}}
 
 
@@ -297,10 +305,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--generations", type=int, default=120)
     parser.add_argument("--size", type=int, default=60)
+    parser.add_argument("--polish", type=int, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=RESULT)
     given = parser.parse_args()
-    result = search(given.seed, given.generations, given.size, given.workers, lambda line: print(line, flush=True))
+    result = search(given.seed, given.generations, given.size, given.polish, given.workers, lambda line: print(line, flush=True))
     given.out.write_text(json.dumps(result, indent=1) + "\n")
     print(json.dumps(result, indent=1))
 

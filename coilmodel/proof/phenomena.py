@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from functools import cache
 
-from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, TimerDrive
+from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, TimerDrive, TransformerDrive
 from coilmodel.proof import Check
 from coilmodel.readings import Readings, first_openings, read, sparks_in_pulses
-from coilmodel.run import simulate
+from coilmodel.run import Run, simulate
 
 TRADE = "what such coils are seen to do; common practice, no source"
 SEEN = "common practice"
@@ -185,3 +185,17 @@ def checks() -> Iterator[Check]:
     """Yield the rows of every phenomenon."""
     for phenomenon in PHENOMENA:
         yield from phenomenon()
+
+
+def ledger_runs() -> Iterator[Run]:
+    """Yield runs of the nominal machine on every kind of drive, well set and not, for the energy ledger."""
+    for drive in (MagnetoDrive(200.0), MagnetoDrive(450.0), MagnetoDrive(900.0, 1.4), TimerDrive(450.0), BatteryDrive(12.0), TransformerDrive(9.0)):
+        for factor in (0.3, 1.0, 1.7):
+            yield simulate(Machine().scaled(cushion_preload=factor), drive, pulses=20, warm_up=2)
+
+
+def ledger() -> Iterator[Check]:
+    """The energy ledger: source = losses + stored, on every drive."""
+    for run in ledger_runs():
+        name = f"ledger, {type(run.drive).__name__}, cushion preload {run.machine.cushion.preload:.2f} N: energy unaccounted for"
+        yield Check(name, run.ledger.error, 0.0, 0.005, "1", "conservation of energy", "exact formula", "share of the source's energy", absolute=True)
