@@ -92,6 +92,7 @@ def _group(module: str, function: str = "checks") -> Callable[[], Iterable[Check
 
 GROUPS: dict[str, Callable[[], Iterable[Check]]] = {
     "published values and closed forms": _group("published"),
+    "the engine against closed forms": _group("engine"),
     "the kernel against a second solution of the same equations": _group("reference"),
     "phenomena": _group("phenomena"),
 }
