@@ -73,7 +73,7 @@ STEPS = ((1.0, "as tested"), (0.25, "steps a quarter as long"))
 
 
 def _ring() -> Iterator[Check]:
-    """Series RLC after the break. Worst observed: waveform 1.1 % of the peak over two periods, 0.09 % with quarter steps; peak 6e-4."""
+    """Series RLC after the break. Worst observed: waveform 1.1 % of the peak, with quarter steps 0.09 %; peak 6e-4."""
     machine, drive, moment = held(), BatteryDrive(12.0, 0.15, 0.5e-3, pulse_time=5e-3), 2e-3
     r = drive.resistance + machine.coil.primary_resistance
     inductance, c = drive.inductance + machine.coil.primary_inductance, machine.condenser.capacitance
@@ -86,7 +86,8 @@ def _ring() -> Iterator[Check]:
     start = machine.contacts.resistance * current - 12.0
     swing = (current / c + a * start) / w
     for step, allowed in zip(STEPS, (0.02, 1.5e-3), strict=True):
-        run = simulate(machine, drive, pulses=1, warm_up=0, record=(0, 0), rows_a_pulse=ROWS, prescribed_opening=moment, step=step[0])
+        run = simulate(machine, drive, pulses=1, warm_up=0, record=(0, 0), rows_a_pulse=ROWS, prescribed_opening=moment,
+                       step=step[0])
         rows = _after(run.strips, moment, 4.0 * math.pi / w)
         times = np.array([run.strips.time[row] - moment for row in rows])
         exact = 12.0 + np.exp(-a * times) * (start * np.cos(w * times) + swing * np.sin(w * times))
@@ -94,36 +95,40 @@ def _ring() -> Iterator[Check]:
         worst = float(np.max(np.abs(ours - exact)) / np.max(exact))
         yield Check(f"contact voltage after a break, worst of two periods over its peak, {step[1]}", worst, 0.0, allowed, "1",
                     "series RLC from a current, closed form", EXACT, "phase error of the step, (w h)^2 / 12 of the phase")
-        yield Check(f"its peak, {step[1]}", run.openings[0].peak_contact_voltage, float(np.max(exact)), 2e-3, "V", "series RLC", EXACT,
-                    "sampling of the peak")
+        yield Check(f"its peak, {step[1]}", run.openings[0].peak_contact_voltage, float(np.max(exact)), 2e-3, "V", "series RLC",
+                    EXACT, "sampling of the peak")
     calm = held(coil={"primary_resistance": 0.01})
     slow = BatteryDrive(0.2, 0.0, 0.0, pulse_time=30e-3)
     one = simulate(calm, slow, pulses=1, warm_up=0, prescribed_opening=25e-3).openings[0]
     yield Check("peak contact voltage of a nearly lossless break", one.peak_contact_voltage,
-                condenser.ring_peak(one.current, calm.coil.primary_inductance, calm.condenser.capacitance), 5e-3, "V", "I sqrt(L/C)", EXACT,
-                "0.2 V of the battery rides on it; a hundredth of an ohm")
+                condenser.ring_peak(one.current, calm.coil.primary_inductance, calm.condenser.capacitance), 5e-3, "V",
+                "I sqrt(L/C)", EXACT, "0.2 V of the battery rides on it; a hundredth of an ohm")
 
 
 def _break() -> Iterator[Check]:
     """Two windings after the break. Worst observed: peak 1.5 %, waveform 6 %; 0.24 % and 0.6 % with quarter steps."""
     slow = BatteryDrive(0.2, 0.0, 0.0, pulse_time=30e-3)
     for coupling in (0.95, 0.93, 0.8, 0.6):
-        machine = held(coil={"primary_resistance": 0.01, "secondary_resistance": 10.0, "turns_ratio": 75.0, "secondary_capacitance": 60e-12,
-                             "coupling": coupling})
+        machine = held(coil={"primary_resistance": 0.01, "secondary_resistance": 10.0, "turns_ratio": 75.0,
+                             "secondary_capacitance": 60e-12, "coupling": coupling})
         a = machine.coil
         for step, high, wave in zip(STEPS, (0.025, 3e-3), (0.1, 0.01), strict=True):
-            run = simulate(machine, slow, pulses=1, warm_up=0, record=(0, 0), rows_a_pulse=100_000, prescribed_opening=25e-3, step=step[0])
-            parts = (run.openings[0].current, a.primary_inductance, machine.condenser.capacitance, a.turns_ratio, a.secondary_capacitance,
-                     coupling)
+            run = simulate(machine, slow, pulses=1, warm_up=0, record=(0, 0), rows_a_pulse=100_000, prescribed_opening=25e-3,
+                           step=step[0])
+            parts = (run.openings[0].current, a.primary_inductance, machine.condenser.capacitance, a.turns_ratio,
+                     a.secondary_capacitance, coupling)
             modes = condenser.two_modes(*parts)
             rows = _after(run.strips, 25e-3, math.pi / modes.slow)
             peak = condenser.two_winding_peak(*parts)
             apart = max(abs(run.strips.secondary_voltage[row] - modes.voltage(run.strips.time[row] - 25e-3)) for row in rows) / peak
             ours = max(abs(run.strips.secondary_voltage[row]) for row in rows)
-            yield Check(f"peak secondary voltage of a nearly lossless break, coupling {coupling:g}, {step[1]}", 1e-3 * ours, 1e-3 * peak, high,
+            yield Check(f"peak secondary voltage of a nearly lossless break, coupling {coupling:g}, {step[1]}", 1e-3 * ours,
+                        1e-3 * peak, high,
                         "kV", "two coupled lossless circuits", EXACT, "the fast ring's phase error meets the slow one's top")
-            yield Check(f"its waveform over the first slow half-swing, worst over the peak, coupling {coupling:g}, {step[1]}", apart, 0.0, wave,
-                        "1", "two coupled lossless circuits", EXACT, "phase error of the step on the fast ring, which no loss damps here")
+            yield Check(f"its waveform over the first slow half-swing, worst over the peak, coupling {coupling:g}, {step[1]}",
+                        apart, 0.0, wave,
+                        "1", "two coupled lossless circuits", EXACT,
+                        "phase error of the step on the fast ring, which no loss damps here")
 
 
 def _discharge() -> Iterator[Check]:
@@ -136,8 +141,8 @@ def _discharge() -> Iterator[Check]:
     first, last = rows[0], rows[-1]
     found = condenser.self_discharge(abs(strips.contact_voltage[first]), abs(strips.contact_voltage[last]),
                                      strips.time[last] - strips.time[first], machine.condenser.capacitance)
-    yield Check("leakage resistance found from the condenser's own discharge, circuit open", 1e-3 * found.resistance, 10.0, 1e-3, "kohm",
-                "R = t / (C ln(V0/V))", EXACT, "the step")
+    yield Check("leakage resistance found from the condenser's own discharge, circuit open", 1e-3 * found.resistance, 10.0, 1e-3,
+                "kohm", "R = t / (C ln(V0/V))", EXACT, "the step")
 
 
 def _mechanics(machine: Machine, end: float, every: float, step: float = 1.0, **start: float) -> np.ndarray:
@@ -164,13 +169,13 @@ def _blade() -> Iterator[Check]:
         cross = time[up] - place[up] * (time[up + 1] - time[up]) / (place[up + 1] - place[up])
         ratio = springs.damping_ratio(2e-3, 500.0, damping)
         hertz = springs.spring_frequency(500.0, 2e-3) * math.sqrt(1.0 - ratio**2)
-        yield Check(f"frequency of the free vibrator, damping {damping:g} N s/m", (len(cross) - 1) / (cross[-1] - cross[0]), hertz, 2e-4, "Hz",
-                    "sqrt(k/m (1 - z^2)) / 2 pi", EXACT, "the step")
+        yield Check(f"frequency of the free vibrator, damping {damping:g} N s/m", (len(cross) - 1) / (cross[-1] - cross[0]),
+                    hertz, 2e-4, "Hz", "sqrt(k/m (1 - z^2)) / 2 pi", EXACT, "the step")
         tops = [np.max(np.abs(place[(time >= a) & (time < b)])) for a, b in zip(cross[:-1], cross[1:], strict=True)]
         decay = math.log(tops[0] / tops[-1]) / (len(tops) - 1)
         expected = 2.0 * math.pi * ratio / math.sqrt(1.0 - ratio**2)
-        yield Check(f"its logarithmic decrement, damping {damping:g} N s/m", decay, expected, 1e-3, "1", "2 pi z / sqrt(1 - z^2)", EXACT,
-                    "sampling of the peaks", absolute=True)
+        yield Check(f"its logarithmic decrement, damping {damping:g} N s/m", decay, expected, 1e-3, "1", "2 pi z / sqrt(1 - z^2)",
+                    EXACT, "sampling of the peaks", absolute=True)
 
 
 def _rebound() -> Iterator[Check]:
@@ -180,8 +185,8 @@ def _rebound() -> Iterator[Check]:
         # during the impact, which the formula leaves out, is a thousandth.
         machine = Machine().but(
             vibrator={"preload": -2.0, "stiffness": 100.0},
-            cushion={"mass": 5e-3, "stiffness": 1.0, "preload": 2e-3, "damping": 0.0, "travel": 2e-3, "rivet_stiffness": stiffness,
-                     "rivet_damping": damping})
+            cushion={"mass": 5e-3, "stiffness": 1.0, "preload": 2e-3, "damping": 0.0, "travel": 2e-3,
+                     "rivet_stiffness": stiffness, "rivet_damping": damping})
         ratio = springs.damping_ratio(5e-3, stiffness, damping)
         for step, allowed in zip(STEPS, (0.02, 5e-3), strict=True):
             rows = _mechanics(machine, 0.4, 10e-6, step[0], start_cushion=-1.99e-3, start_vibrator=machine.vibrator.stop)
@@ -192,5 +197,7 @@ def _rebound() -> Iterator[Check]:
             height = -float(np.min(place[leaves:leaves + int(again[0])] if len(again) else place[leaves:]))
             # Heights tell speeds: the push's work is Fc0 h + kc h^2 / 2.
             e = math.sqrt((2e-3 * height + 0.5 * height**2) / (2e-3 * 1.99e-3 + 0.5 * 1.99e-3**2))
-            yield Check(f"rebound of the blade from its rivet, damping ratio {ratio:.3g}, {step[1]}", e, springs.restitution(ratio), allowed, "1",
-                        "Schwager & Poschel, Granular Matter 9 (2007) 465", EXACT, "some ten steps to an impact; the blade's own push")
+            yield Check(f"rebound of the blade from its rivet, damping ratio {ratio:.3g}, {step[1]}", e,
+                        springs.restitution(ratio), allowed, "1",
+                        "Schwager & Poschel, Granular Matter 9 (2007) 465", EXACT,
+                        "some ten steps to an impact; the blade's own push")

@@ -14,7 +14,7 @@ from coilmodel.proof.reference import compare_counts, random_machine, resting, s
 
 def judge(checks) -> None:
     for check in checks:
-        assert check.passed or not check.limit, f"{check.name}: {check.ours:g}, expected {check.expected:g}, allowed {check.tolerance:g}"
+        assert check.passed or not check.limit, f"{check.name}: {check.difference:.3g}, allowed {check.tolerance:g}"
 
 
 def test_first_openings_of_random_machines() -> None:
