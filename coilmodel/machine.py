@@ -66,9 +66,9 @@ class Coil(_Checked):
     secondary_capacitance: float = _number(60e-12, "F", 1e-12, 1e-9, "self-capacitance of secondary and lead", WORKABLE)
     core_resistance: float = _number(300.0, "ohm", 1.0, 1e5, "eddy and hysteresis loss of the core as a resistance across the "
                                      "magnetising branch, primary side", WORKABLE)
-    magnetic_gap: float = _number(0.923e-3, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing "
+    magnetic_gap: float = _number(0.0008513, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing "
                                   "included", SEARCH)
-    pull_constant: float = _number(1.16e-7, "N m2/A2", 1e-10, 1e-5, "K of F = K i^2/gap^2, and of L = L0 + 2K/gap", SEARCH)
+    pull_constant: float = _number(1.5e-7, "N m2/A2", 1e-10, 1e-5, "K of F = K i^2/gap^2, and of L = L0 + 2K/gap", SEARCH)
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -99,7 +99,7 @@ class Contacts(_Checked):
     arc_length: float = _number(7.8e-6, "m", 1e-7, 1e-2, "gap by which the minimum arc current grows by as much again",
                                 "prototype's fit (design notes); no source")
     stiffness: float = _number(1.0e6, "N/m", 1e4, 1e8, "stiffness of contact against contact", WORKABLE)
-    damping: float = _number(5.4, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
+    damping: float = _number(2.734, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
 
 
 @dataclass(frozen=True)
@@ -121,30 +121,30 @@ class SparkGap(_Checked):
 class Vibrator(_Checked):
     """The iron-tipped lower blade that the core draws down; it carries the lower contact."""
 
-    mass: float = _number(1.0e-3, "kg", 5e-5, 2e-2, "effective mass at the contact", SEARCH)
-    stiffness: float = _number(346.0, "N/m", 1.0, 2e4, "stiffness at the contact", SEARCH)
-    preload: float = _number(3.14, "N", -2.0, 20.0, "upward force when the cushion sits on the rivet; negative: bent away, the "
+    mass: float = _number(0.001086, "kg", 5e-5, 2e-2, "effective mass at the contact", SEARCH)
+    stiffness: float = _number(212.6, "N/m", 1.0, 2e4, "stiffness at the contact", SEARCH)
+    preload: float = _number(3.118, "N", -2.0, 20.0, "upward force when the cushion sits on the rivet; negative: bent away, the "
                              "contacts stand open", SEARCH)
-    damping: float = _number(0.109, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
-    stop: float = _number(0.461e-3, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)")
+    damping: float = _number(0.04199, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
+    stop: float = _number(0.00042565, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)")
     stop_stiffness: float = _number(5e6, "N/m", 1e4, 1e8, "stiffness of the core as a stop", WORKABLE)
-    stop_damping: float = _number(40.0, "N s/m", 0.0, 500.0, "damping of the core as a stop", SEARCH)
+    stop_damping: float = _number(20.62, "N s/m", 0.0, 500.0, "damping of the core as a stop", SEARCH)
 
 
 @dataclass(frozen=True)
 class Cushion(_Checked):
     """The lighter upper blade under its bridge; it carries the upper contact and follows as far as the rivet lets it."""
 
-    mass: float = _number(0.297e-3, "kg", 2e-5, 5e-3, "effective mass at the contact", SEARCH)
-    stiffness: float = _number(3100.0, "N/m", 1.0, 5e4, "stiffness at the contact", SEARCH)
-    preload: float = _number(1.68, "N", 0.0, 20.0, "downward force when it sits on the rivet", SEARCH)
-    damping: float = _number(1.01, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
-    travel: float = _number(0.213e-3, "m", 5e-6, 2e-3, "free travel from bridge to rivet", "one to three tenths of a millimetre, common "
+    mass: float = _number(0.0002077, "kg", 2e-5, 5e-3, "effective mass at the contact", SEARCH)
+    stiffness: float = _number(810.4, "N/m", 1.0, 5e4, "stiffness at the contact", SEARCH)
+    preload: float = _number(1.481, "N", 0.0, 20.0, "downward force when it sits on the rivet", SEARCH)
+    damping: float = _number(0.0241, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
+    travel: float = _number(0.0002595, "m", 5e-6, 2e-3, "free travel from bridge to rivet", "one to three tenths of a millimetre, common "
                             "practice, no source; " + SEARCH)
     rivet_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the rivet", WORKABLE)
-    rivet_damping: float = _number(29.0, "N s/m", 0.0, 500.0, "damping of the rivet", SEARCH)
+    rivet_damping: float = _number(19.6, "N s/m", 0.0, 500.0, "damping of the rivet", SEARCH)
     bridge_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the bridge", WORKABLE)
-    bridge_damping: float = _number(3.3, "N s/m", 0.0, 500.0, "damping of the bridge", SEARCH)
+    bridge_damping: float = _number(23.83, "N s/m", 0.0, 500.0, "damping of the bridge", SEARCH)
 
 
 # --------------------------------------------------------------------------------------------------- the drives
