@@ -24,7 +24,8 @@ The mechanics (downward, toward the core, is positive; zero is the cushion's pos
 
 The pull F is the derivative of the core's coenergy, so pull, back-EMF and core loss come from one flux and the energy
 ledger closes. Contacts that have parted hold their voltage while it is under the larger of the striking voltage (1.5 Va)
-and the strength of the gap, which is 55 V/um under 6 um, then 330 V, then Kuffel's uniform-field law; above it an arc strikes, and dies when its current falls under a minimum that grows with the gap.
+and the strength of the gap, which is 55 V/um under 6 um, then 330 V, then Kuffel's uniform-field law. Above it an arc
+strikes, and dies when its current falls under a minimum that grows with the gap.
 
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
 second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Every switch (touch,
@@ -75,10 +76,10 @@ METER = ("seconds", "current", "absolute_current", "squared_current", "peak_curr
 
 FIELD_STRENGTH = 55e6  # V/m: field emission across gaps under some 6 um (physics.md; Slade & Taylor 2002, from memory)
 PASCHEN_MINIMUM = 330.0  # V: air, all metals (measured 327 V at 7.5 um and 760 Torr; Cobine's tables, from memory)
-KUFFEL_ROOT = 6.72e3 * 10.0  # V per sqrt(m bar): V = 6.72 sqrt(pd) + 24.36 pd kV, bar cm (Kuffel, Zaengl & Kuffel, 2e, from memory)
+KUFFEL_ROOT = 6.72e3 * 10.0  # V per sqrt(m bar): V = 6.72 sqrt(pd) + 24.36 pd kV, bar cm (Kuffel et al., 2e, from memory)
 KUFFEL_LINEAR = 24.36e3 * 100.0  # V per m bar, same source
 
-STRIKE = 1.5  # to strike an arc takes this much more than to keep one (Holm's minimum is of one that burns); our choice, no source
+STRIKE = 1.5  # to strike an arc takes so much more than to keep one (Holm's minimum is of one that burns); our choice
 
 FIRST_STEP = 1.0e-6  # s: the step just after a switch
 CEILING_OPEN = 4.0e-6  # s: contacts open
@@ -89,7 +90,7 @@ SMALLEST_STEP = 2.0e-9  # s: no event is sought closer than this
 STEPS_BEFORE_DOUBLING = 8
 
 
-def advance(p, strips, events, ledger, meter):  # noqa: PLR0912, PLR0915 - one loop, kept whole so that it compiles and inlines
+def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledger: list[float], meter: list[float]) -> None:
     """Run the machine from rest at time 0 to `end`, filling the buffers in place.
 
     p: tuple of floats in the order of PARAMETERS. strips: flat buffer of rows x len(STRIP); events: flat buffer of

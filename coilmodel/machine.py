@@ -43,8 +43,9 @@ class Magneto(_Checked):
     flux_linkage: float = _number(0.030, "Wb", 0.0, 0.2, "peak flux linkage of the winding, in weber-turns", WORKABLE)
     inductance: float = _number(1.7e-3, "H", 0.0, 0.05, "inductance of the winding", WORKABLE)
     resistance: float = _number(0.25, "ohm", 0.0, 20.0, "resistance of the winding and its leads", WORKABLE)
-    pole_pairs: int = field(default=8, metadata={"meaning": "pairs of poles; one pulse is 180/pole_pairs degrees of crank",
-                                                 "origin": WORKABLE})
+    pole_pairs: int = field(
+        default=8, metadata={"meaning": "pairs of poles; one pulse is 180/pole_pairs degrees of crank", "origin": WORKABLE}
+    )
     third_harmonic: float = _number(0.0, "1", -0.5, 0.5, "third harmonic of the EMF as a share of the first", WORKABLE)
     fifth_harmonic: float = _number(0.0, "1", -0.5, 0.5, "fifth harmonic of the EMF as a share of the first", WORKABLE)
 
@@ -64,26 +65,36 @@ class Coil(_Checked):
     coupling: float = _number(0.93, "1", 0.3, 0.995, "coupling coefficient of the two windings", WORKABLE)
     secondary_resistance: float = _number(4000.0, "ohm", 10.0, 1e5, "secondary resistance", WORKABLE)
     secondary_capacitance: float = _number(60e-12, "F", 1e-12, 1e-9, "self-capacitance of secondary and lead", WORKABLE)
-    core_resistance: float = _number(300.0, "ohm", 1.0, 1e5, "eddy and hysteresis loss of the core as a resistance across the "
-                                     "magnetising branch, primary side", WORKABLE)
-    magnetic_gap: float = _number(0.0008513, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing "
-                                  "included", SEARCH)
+    core_resistance: float = _number(
+        300.0,
+        "ohm",
+        1.0,
+        1e5,
+        "eddy and hysteresis loss of the core as a resistance across the magnetising branch, primary side",
+        WORKABLE,
+    )
+    magnetic_gap: float = _number(
+        0.0008513, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing included", SEARCH
+    )
     pull_constant: float = _number(1.5e-7, "N m2/A2", 1e-10, 1e-5, "K of F = K i^2/gap^2, and of L = L0 + 2K/gap", SEARCH)
 
     def __post_init__(self) -> None:
         super().__post_init__()
         share = 2.0 * self.pull_constant / self.magnetic_gap / (self.coupling * self.primary_inductance)
         if share >= 0.9:
-            raise ValueError(f"coil.pull_constant: {self.pull_constant:g} N m2/A2 makes the vibrator's gap {100 * share:.0f} % of the "
-                             "magnetising inductance; allowed is under 90 % (2 K/gap against coupling x inductance).")
+            raise ValueError(
+                f"coil.pull_constant: {self.pull_constant:g} N m2/A2 makes the vibrator's gap {100 * share:.0f} % of the "
+                "magnetising inductance; allowed is under 90 % (2 K/gap against coupling x inductance)."
+            )
 
 
 @dataclass(frozen=True)
 class Condenser(_Checked):
     """The condenser across the contacts, with its leakage."""
 
-    capacitance: float = _number(0.45e-6, "F", 1e-10, 1e-4, "capacity", "ten-inch spark coils: 0.4-0.5 uF (Fleming, Pop. Sci. Monthly "
-                                 "63, 1903, p. 207)")
+    capacitance: float = _number(
+        0.45e-6, "F", 1e-10, 1e-4, "capacity", "ten-inch spark coils: 0.4-0.5 uF (Fleming, Pop. Sci. Monthly 63, 1903, p. 207)"
+    )
     leakage_resistance: float = _number(20e6, "ohm", 1.0, 1e12, "leakage resistance", WORKABLE)
 
 
@@ -92,12 +103,20 @@ class Contacts(_Checked):
     """The pair of points: closed resistance, and when an arc between them lives (tungsten)."""
 
     resistance: float = _number(0.030, "ohm", 1e-4, 20.0, "resistance of the closed contacts", WORKABLE)
-    arc_voltage: float = _number(14.0, "V", 5.0, 50.0, "minimum arc voltage", "tungsten about 15 V (Holm, Electric Contacts, 4e, 1967, "
-                                 "from memory)")
-    arc_current: float = _number(0.9, "A", 0.05, 10.0, "minimum arc current of a vanishing gap", "tungsten 0.8-1.2 A (Holm 1967, from "
-                                 "memory)")
-    arc_length: float = _number(7.8e-6, "m", 1e-7, 1e-2, "gap by which the minimum arc current grows by as much again",
-                                "prototype's fit (design notes); no source")
+    arc_voltage: float = _number(
+        14.0, "V", 5.0, 50.0, "minimum arc voltage", "tungsten about 15 V (Holm, Electric Contacts, 4e, 1967, from memory)"
+    )
+    arc_current: float = _number(
+        0.9, "A", 0.05, 10.0, "minimum arc current of a vanishing gap", "tungsten 0.8-1.2 A (Holm 1967, from memory)"
+    )
+    arc_length: float = _number(
+        7.8e-6,
+        "m",
+        1e-7,
+        1e-2,
+        "gap by which the minimum arc current grows by as much again",
+        "prototype's fit (design notes); no source",
+    )
     stiffness: float = _number(1.0e6, "N/m", 1e4, 1e8, "stiffness of contact against contact", WORKABLE)
     damping: float = _number(2.734, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
 
@@ -106,9 +125,17 @@ class Contacts(_Checked):
 class SparkGap(_Checked):
     """The gap that the secondary must jump."""
 
-    breakdown: float = _number(10e3, "V", 500.0, 60e3, "breakdown voltage", "air, 8-14 kV for plug gaps under compression; from memory")
-    burn: float = _number(600.0, "V", 50.0, 5e3, "voltage while it burns", "glow 300-500 V and its electrode drops (Heywood 1988, "
-                          "sec. 9.5, from memory)")
+    breakdown: float = _number(
+        10e3, "V", 500.0, 60e3, "breakdown voltage", "air, 8-14 kV for plug gaps under compression; from memory"
+    )
+    burn: float = _number(
+        600.0,
+        "V",
+        50.0,
+        5e3,
+        "voltage while it burns",
+        "glow 300-500 V and its electrode drops (Heywood 1988, sec. 9.5, from memory)",
+    )
     extinction: float = _number(3e-3, "A", 1e-5, 0.1, "current under which it goes out", WORKABLE)
 
     def __post_init__(self) -> None:
@@ -123,10 +150,18 @@ class Vibrator(_Checked):
 
     mass: float = _number(0.001086, "kg", 5e-5, 2e-2, "effective mass at the contact", SEARCH)
     stiffness: float = _number(212.6, "N/m", 1.0, 2e4, "stiffness at the contact", SEARCH)
-    preload: float = _number(3.118, "N", -2.0, 20.0, "upward force when the cushion sits on the rivet; negative: bent away, the "
-                             "contacts stand open", SEARCH)
+    preload: float = _number(
+        3.118,
+        "N",
+        -2.0,
+        20.0,
+        "upward force when the cushion sits on the rivet; negative: bent away, the contacts stand open",
+        SEARCH,
+    )
     damping: float = _number(0.04199, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
-    stop: float = _number(0.00042565, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)")
+    stop: float = _number(
+        0.00042565, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)"
+    )
     stop_stiffness: float = _number(5e6, "N/m", 1e4, 1e8, "stiffness of the core as a stop", WORKABLE)
     stop_damping: float = _number(20.62, "N s/m", 0.0, 500.0, "damping of the core as a stop", SEARCH)
 
@@ -139,8 +174,14 @@ class Cushion(_Checked):
     stiffness: float = _number(810.4, "N/m", 1.0, 5e4, "stiffness at the contact", SEARCH)
     preload: float = _number(1.481, "N", 0.0, 20.0, "downward force when it sits on the rivet", SEARCH)
     damping: float = _number(0.0241, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
-    travel: float = _number(0.0002595, "m", 5e-6, 2e-3, "free travel from bridge to rivet", "one to three tenths of a millimetre, common "
-                            "practice, no source; " + SEARCH)
+    travel: float = _number(
+        0.0002595,
+        "m",
+        5e-6,
+        2e-3,
+        "free travel from bridge to rivet",
+        "one to three tenths of a millimetre, common practice, no source; " + SEARCH,
+    )
     rivet_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the rivet", WORKABLE)
     rivet_damping: float = _number(19.6, "N s/m", 0.0, 500.0, "damping of the rivet", SEARCH)
     bridge_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the bridge", WORKABLE)
@@ -162,10 +203,18 @@ class TimerDrive(_Checked):
 
     rpm: float = _number(450.0, "rpm", 10.0, 5000.0, "crank speed", "an engine pulling gently; common practice, no source")
     drive: float = _number(1.0, "1", 0.0, 5.0, "strength of the magneto as a share of rated", WORKABLE)
-    window_start: float = _number(10.0, "degree", -90.0, 540.0, "crank angle at which the timer closes, from an EMF zero", WORKABLE)
+    window_start: float = _number(
+        10.0, "degree", -90.0, 540.0, "crank angle at which the timer closes, from an EMF zero", WORKABLE
+    )
     window_width: float = _number(40.0, "degree", 1.0, 360.0, "crank angle for which it stays closed", WORKABLE)
-    arc_voltage: float = _number(25.0, "V", 5.0, 100.0, "arc voltage of the timer's iron roller when it breaks a current",
-                                 "iron, 25 V at no length (von Lang, in Encyclopaedia Britannica, 1911, vol. 6)")
+    arc_voltage: float = _number(
+        25.0,
+        "V",
+        5.0,
+        100.0,
+        "arc voltage of the timer's iron roller when it breaks a current",
+        "iron, 25 V at no length (von Lang, in Encyclopaedia Britannica, 1911, vol. 6)",
+    )
 
 
 @dataclass(frozen=True)
@@ -175,8 +224,9 @@ class BatteryDrive(_Checked):
     volts: float = _number(12.0, "V", 0.0, 100.0, "open-circuit voltage", "a car battery; common practice, no source")
     resistance: float = _number(0.15, "ohm", 0.0, 20.0, "battery and leads", WORKABLE)
     inductance: float = _number(5e-6, "H", 0.0, 0.05, "leads", WORKABLE)
-    pulse_time: float = _number(10e-3, "s", 1e-4, 1.0, "length of one row of the ladder; a battery gives no pulses of its own",
-                                "our choice")
+    pulse_time: float = _number(
+        10e-3, "s", 1e-4, 1.0, "length of one row of the ladder; a battery gives no pulses of its own", "our choice"
+    )
 
 
 @dataclass(frozen=True)
@@ -211,8 +261,10 @@ class Machine:
             if type(part).__name__ != str(item.type):
                 raise ValueError(f"machine.{item.name}: {part!r} is not a {item.type}.")
         if self.vibrator.stop > 0.8 * self.coil.magnetic_gap:
-            raise ValueError(f"vibrator.stop: {1e3 * self.vibrator.stop:g} mm must be under 0.8 of the magnetic gap, "
-                             f"{0.8e3 * self.coil.magnetic_gap:g} mm (nearer the core the pull formula runs away).")
+            raise ValueError(
+                f"vibrator.stop: {1e3 * self.vibrator.stop:g} mm must be under 0.8 of the magnetic gap, "
+                f"{0.8e3 * self.coil.magnetic_gap:g} mm (nearer the core the pull formula runs away)."
+            )
 
     def but(self, **parts: dict[str, Any]) -> Machine:
         """Return a copy with some numbers changed.
@@ -222,11 +274,12 @@ class Machine:
         >>> Machine().but(cushion={"preload": 2.0}).cushion.preload
         2.0
         """
-        new = {}
+        new: dict[str, Any] = {}
         for name, changes in parts.items():
             part = getattr(self, name, None)
             if not dataclasses.is_dataclass(part) or isinstance(part, type):
-                raise ValueError(f"machine: there is no part named {name!r}; there are {', '.join(f.name for f in fields(self))}.")
+                names = ", ".join(f.name for f in fields(self))
+                raise ValueError(f"machine: there is no part named {name!r}; there are {names}.")
             known = [f.name for f in fields(part)]
             for key in changes:
                 if key not in known:
@@ -235,7 +288,11 @@ class Machine:
         return dataclasses.replace(self, **new)
 
     def scaled(self, **factors: float) -> Machine:
-        """Return a copy with some numbers multiplied: `scaled(cushion_preload=0.8)`; part and field joined by an underscore."""
+        """Return a copy with some numbers multiplied, as in `scaled(cushion_preload=0.8)`.
+
+        factors: for each name, part and field joined by an underscore, what its number is multiplied by (0 to 1000).
+        Raises ValueError for an unknown name, or where the product is out of the field's range.
+        """
         changes: dict[str, dict[str, Any]] = {}
         for name, factor in factors.items():
             part, _, key = name.partition("_")

@@ -194,7 +194,8 @@ def resting_place(machine: Machine) -> tuple[float, float]:
     """Return (vibrator, cushion) positions in metres with no current: where the springs and stops hold them."""
     vibrator, cushion, contacts = machine.vibrator, machine.cushion, machine.contacts
     if vibrator.preload <= 0.0:  # the vibrator hangs clear of the cushion, which sits on its rivet
-        return min(-vibrator.preload / vibrator.stiffness, vibrator.stop), cushion.preload / (cushion.stiffness + cushion.rivet_stiffness)
+        hanging = min(-vibrator.preload / vibrator.stiffness, vibrator.stop)
+        return hanging, cushion.preload / (cushion.stiffness + cushion.rivet_stiffness)
     place = -(vibrator.preload - cushion.preload) / (vibrator.stiffness + cushion.stiffness)  # the pair, free of stops
     push = vibrator.preload + vibrator.stiffness * place
     if place < -cushion.travel:
@@ -209,7 +210,11 @@ def resting_place(machine: Machine) -> tuple[float, float]:
 
 def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_from: float, record_from: float, record_to: float,
          record_every: float, step: float) -> tuple[float, ...]:
-    """Return the kernel's first argument: the numbers of `machine` and `drive` in the order of `kernel.PARAMETERS`."""
+    """Return the kernel's first argument: the numbers of `machine` and `drive` in the order of `kernel.PARAMETERS`.
+
+    prescribed: seconds at which an ideal switch opens, 0 for real contacts; end, measure_from, record_from, record_to: times
+    in seconds; record_every: seconds between strip rows; step: scale of the time steps.
+    """
     m, c, k = machine.magneto, machine.coil, machine.contacts
     v, q, g = machine.vibrator, machine.cushion, machine.gap
     pulse = pulse_seconds(machine, drive)

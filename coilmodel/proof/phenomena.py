@@ -25,7 +25,7 @@ def _read(machine: Machine, drive: Drive, warm_up: int = 6) -> Readings:
 
 
 def at(rpm: float = 450.0, drive: float = 1.0, **factors: float) -> Readings:
-    """Return the readings of the nominal machine over 40 pulses after 6, its numbers multiplied by `factors`."""
+    """Return the readings of the nominal machine at `rpm` and `drive`, its numbers multiplied by `factors`: 40 pulses after 6."""
     return _read(Machine().scaled(**factors), MagnetoDrive(rpm, drive))
 
 
@@ -44,7 +44,9 @@ def well_set() -> Iterator[Check]:
         yield _row(f"P1: share of pulses with one spark, {rpm:g} rpm", at(rpm).single, 1.0, 0.0, "1")
     for factor in (0.9, 1.1):
         for rpm in (200.0, 450.0, 600.0):
-            yield _row(f"P1: the same, cushion preload x{factor:g}, {rpm:g} rpm", at(rpm, cushion_preload=factor).single, 1.0, 0.0, "1")
+            yield _row(
+                f"P1: the same, cushion preload x{factor:g}, {rpm:g} rpm", at(rpm, cushion_preload=factor).single, 1.0, 0.0, "1"
+            )
     scatter = at().opening_time.scatter
     yield _within("P1: scatter of the opening time at 450 rpm", None if scatter is None else 1e6 * scatter, 0.0, 50.0, "us")
 
@@ -52,25 +54,49 @@ def well_set() -> Iterator[Check]:
 def slack_cushion() -> Iterator[Check]:
     """P2: too slack a cushion fires two or more times at 450 rpm."""
     for factor in (0.2, 0.3, 0.4, 0.5):
-        yield _row(f"P2: share of pulses with two or more sparks, cushion preload x{factor:g}", at(cushion_preload=factor).multiple, 1.0, 0.1, "1")
+        yield _row(
+            f"P2: share of pulses with two or more sparks, cushion preload x{factor:g}",
+            at(cushion_preload=factor).multiple,
+            1.0,
+            0.1,
+            "1",
+        )
     good = at()
-    yield _within("P2: parting speed of a slack cushion (x0.2) over that of a well-set one",
-                  (at(cushion_preload=0.2).parting_speed.mean or math.nan) / (good.parting_speed.mean or math.nan), 0.0, 0.9, "1")
+    yield _within(
+        "P2: parting speed of a slack cushion (x0.2) over that of a well-set one",
+        (at(cushion_preload=0.2).parting_speed.mean or math.nan) / (good.parting_speed.mean or math.nan),
+        0.0,
+        0.9,
+        "1",
+    )
 
 
 def stiff_cushion() -> Iterator[Check]:
     """P3: too stiff a cushion opens at a low current and fires two or more times; in the end it misses."""
     for factor in (1.6, 1.8):
-        yield _within(f"P3: share of pulses with two or more sparks, cushion preload x{factor:g}", at(cushion_preload=factor).multiple, 0.8, 1.0, "1")
-    yield _within("P3: opening current at x1.8 over that of a well-set one",
-                  (at(cushion_preload=1.8).opening_current.mean or math.nan) / (at().opening_current.mean or math.nan), 0.0, 0.85, "1")
+        yield _within(
+            f"P3: share of pulses with two or more sparks, cushion preload x{factor:g}",
+            at(cushion_preload=factor).multiple,
+            0.8,
+            1.0,
+            "1",
+        )
+    yield _within(
+        "P3: opening current at x1.8 over that of a well-set one",
+        (at(cushion_preload=1.8).opening_current.mean or math.nan) / (at().opening_current.mean or math.nan),
+        0.0,
+        0.85,
+        "1",
+    )
     yield _within("P3: share of pulses without a spark, cushion preload x2.5", at(cushion_preload=2.5).missed, 0.2, 1.0, "1")
 
 
 def hides_when_slow() -> Iterator[Check]:
     """P4: a slack cushion that looks right at hand-cranked speed fires more than once at 450 rpm."""
     for rpm in (200.0, 250.0):
-        yield _row(f"P4: share with one spark, cushion preload x0.4, {rpm:g} rpm", at(rpm, cushion_preload=0.4).single, 1.0, 0.0, "1")
+        yield _row(
+            f"P4: share with one spark, cushion preload x0.4, {rpm:g} rpm", at(rpm, cushion_preload=0.4).single, 1.0, 0.0, "1"
+        )
     yield _row("P4: share with two or more, cushion preload x0.4, 450 rpm", at(cushion_preload=0.4).multiple, 1.0, 0.1, "1")
 
 
@@ -79,8 +105,14 @@ def preload_sets_the_current() -> Iterator[Check]:
     base = at().opening_current.mean or math.nan
     for factor in (0.9, 1.1, 1.2):
         result = at(vibrator_preload=factor)
-        yield _row(f"P5: opening current over nominal, vibrator preload x{factor:g}", (result.opening_current.mean or math.nan) / base,
-                   math.sqrt(factor), 0.05, "1", "the square root, from the statics; the dynamics add a little")
+        yield _row(
+            f"P5: opening current over nominal, vibrator preload x{factor:g}",
+            (result.opening_current.mean or math.nan) / base,
+            math.sqrt(factor),
+            0.05,
+            "1",
+            "the square root, from the statics; the dynamics add a little",
+        )
         yield _row(f"P5: share with one spark, vibrator preload x{factor:g}", result.single, 1.0, 0.0, "1")
 
 
@@ -88,8 +120,13 @@ def magneto_strength() -> Iterator[Check]:
     """P6: too weak a magneto fires late or never, too strong a one more than once."""
     yield _row("P6: share without a spark, drive 40 %", at(drive=0.4).missed, 1.0, 0.0, "1")
     late = at(drive=0.67)
-    yield _within("P6: opening time at drive 67 % over that at 100 %",
-                  (late.opening_time.mean or math.inf) / (at().opening_time.mean or math.nan), 1.1, 10.0, "1")
+    yield _within(
+        "P6: opening time at drive 67 % over that at 100 %",
+        (late.opening_time.mean or math.inf) / (at().opening_time.mean or math.nan),
+        1.1,
+        10.0,
+        "1",
+    )
     yield _within("P6: share with two or more, drive 140 %", at(drive=1.4).multiple, 0.5, 1.0, "1")
 
 
@@ -102,7 +139,9 @@ def speed_limits() -> Iterator[Check]:
         return _read(shut, MagnetoDrive(rpm), warm_up=200).peak_current
 
     fast = peak(1500.0) / peak(3000.0)
-    yield _row("P7: peak unbroken current at 1500 rpm over that at 3000 rpm", fast, 1.0, 0.05, "1", "flux-limited: independent of speed")
+    yield _row(
+        "P7: peak unbroken current at 1500 rpm over that at 3000 rpm", fast, 1.0, 0.05, "1", "flux-limited: independent of speed"
+    )
     yield _within("P7: peak unbroken current at 60 rpm over that at 30 rpm", peak(60.0) / peak(30.0), 1.7, 2.0, "1")
 
 
@@ -116,8 +155,13 @@ def best_condenser() -> Iterator[Check]:
     yield _within("P8: capacity of the greatest spark energy at 14 kV", sizes[energy.index(best)], 0.1, 0.47, "uF")
     yield _within("P8: greatest spark energy at 14 kV", 1e3 * best, 15.0, 60.0, "mJ")
     yield _within("P8: spark energy at 0.02 uF over the greatest", energy[0] / best, 0.0, 0.7, "1")
-    yield _within("P8: arc energy as the contacts part at 0.02 uF over that at 0.47 uF",
-                  results[0].break_arc_energy / max(results[4].break_arc_energy, 1e-6), 5.0, 1e6, "1")
+    yield _within(
+        "P8: arc energy as the contacts part at 0.02 uF over that at 0.47 uF",
+        results[0].break_arc_energy / max(results[4].break_arc_energy, 1e-6),
+        5.0,
+        1e6,
+        "1",
+    )
     yield _within("P8: spark energy at 1 uF over the greatest", energy[5] / best, 0.0, 0.75, "1")
     yield _row("P8: spark energy at 2 uF", 1e3 * energy[6], 0.0, 0.5, "mJ")
 
@@ -130,7 +174,13 @@ def leakage() -> Iterator[Check]:
         machine = Machine().but(condenser={"leakage_resistance": ohm}, gap={"breakdown": 14e3})
         energy.append(1e3 * _read(machine, MagnetoDrive(450.0)).first_spark_energy)
     for place in range(1, len(ohms)):
-        yield _within(f"P9: spark energy at {ohms[place]:g} ohm less that at {ohms[place - 1]:g} ohm", energy[place] - energy[place - 1], -60.0, 0.5, "mJ")
+        yield _within(
+            f"P9: spark energy at {ohms[place]:g} ohm less that at {ohms[place - 1]:g} ohm",
+            energy[place] - energy[place - 1],
+            -60.0,
+            0.5,
+            "mJ",
+        )
     yield _row("P9: spark energy at 20 ohm", energy[-1], 0.0, 0.5, "mJ")
 
 
@@ -141,10 +191,21 @@ def blind_meter() -> Iterator[Check]:
     multiple = [other for other in others if other.multiple >= 0.9]
     for name, reading, apart in (("rectified mean", "ammeter_rectified", 0.05), ("RMS", "ammeter_rms", 0.2)):
         twin = min(multiple, key=lambda other, r=reading: abs(getattr(other, r) / getattr(good, r) - 1.0))  # type: ignore[misc]
-        yield _row(f"P10: {name} of a multi-firing coil over that of the well-set one", getattr(twin, reading) / getattr(good, reading), 1.0, apart, "1")
+        yield _row(
+            f"P10: {name} of a multi-firing coil over that of the well-set one",
+            getattr(twin, reading) / getattr(good, reading),
+            1.0,
+            apart,
+            "1",
+        )
         yield _within(f"P10: sparks a pulse of that coil ({name})", twin.sparks_per_pulse, 1.9, 5.0, "1")
-        yield _within(f"P10: its opening current over that of the well-set one ({name})",
-                      (twin.opening_current.mean or math.nan) / (good.opening_current.mean or math.nan), 0.3, 0.88, "1")
+        yield _within(
+            f"P10: its opening current over that of the well-set one ({name})",
+            (twin.opening_current.mean or math.nan) / (good.opening_current.mean or math.nan),
+            0.3,
+            0.88,
+            "1",
+        )
 
 
 def buzz() -> Iterator[Check]:
@@ -160,13 +221,20 @@ def in_the_car() -> Iterator[Check]:
     """P12: in the car the firing angle moves in jumps of one pulse, 22.5 degrees, as the timer moves."""
     pulse = 180.0 / Machine().magneto.pole_pairs
     angles = []
-    for start in range(0, 91):
+    for start in range(91):
         run = simulate(Machine(), TimerDrive(450.0, window_start=float(start), window_width=30.0), pulses=6, warm_up=1)
         fired = [o.crank_angle for o in run.openings if o.fired and o.pulse == 3 and o.crank_angle is not None]
         angles.append(fired[0])
     later = [b - a for a, b in zip(angles, angles[1:], strict=False)]
     jumps = [step for step in later if abs(step) > 0.5 * pulse]
-    yield _row("P12: jumps of the first firing angle while the timer moves by 90 degrees", len(jumps), 4.0, 1.0, "1", "90 over 22.5 degrees")
+    yield _row(
+        "P12: jumps of the first firing angle while the timer moves by 90 degrees",
+        len(jumps),
+        4.0,
+        1.0,
+        "1",
+        "90 over 22.5 degrees",
+    )
     yield _row("P12: mean jump plus drift over one pulse of timer", (angles[-1] - angles[0]) / 4.0, pulse, 3.0, "degree")
     still = sum(abs(step) < 1.0 for step in later) / len(later)
     yield _within("P12: share of one-degree timer moves that move the spark by less than one degree", still, 0.6, 1.0, "1")
@@ -177,8 +245,20 @@ def in_the_car() -> Iterator[Check]:
     yield _within("P12: openings in such windows", len(first_openings(steady)), 12, 12, "1")
 
 
-PHENOMENA = (well_set, slack_cushion, stiff_cushion, hides_when_slow, preload_sets_the_current, magneto_strength, speed_limits,
-             best_condenser, leakage, blind_meter, buzz, in_the_car)
+PHENOMENA = (
+    well_set,
+    slack_cushion,
+    stiff_cushion,
+    hides_when_slow,
+    preload_sets_the_current,
+    magneto_strength,
+    speed_limits,
+    best_condenser,
+    leakage,
+    blind_meter,
+    buzz,
+    in_the_car,
+)
 
 
 def checks() -> Iterator[Check]:
@@ -189,7 +269,14 @@ def checks() -> Iterator[Check]:
 
 def ledger_runs() -> Iterator[Run]:
     """Yield runs of the nominal machine on every kind of drive, well set and not, for the energy ledger."""
-    for drive in (MagnetoDrive(200.0), MagnetoDrive(450.0), MagnetoDrive(900.0, 1.4), TimerDrive(450.0), BatteryDrive(12.0), TransformerDrive(9.0)):
+    for drive in (
+        MagnetoDrive(200.0),
+        MagnetoDrive(450.0),
+        MagnetoDrive(900.0, 1.4),
+        TimerDrive(450.0),
+        BatteryDrive(12.0),
+        TransformerDrive(9.0),
+    ):
         for factor in (0.3, 1.0, 1.7):
             yield simulate(Machine().scaled(cushion_preload=factor), drive, pulses=20, warm_up=2)
 
@@ -198,4 +285,14 @@ def ledger() -> Iterator[Check]:
     """The energy ledger: source = losses + stored, on every drive."""
     for run in ledger_runs():
         name = f"ledger, {type(run.drive).__name__}, cushion preload {run.machine.cushion.preload:.2f} N: energy unaccounted for"
-        yield Check(name, run.ledger.error, 0.0, 0.005, "1", "conservation of energy", "exact formula", "share of the source's energy", absolute=True)
+        yield Check(
+            name,
+            run.ledger.error,
+            0.0,
+            0.005,
+            "1",
+            "conservation of energy",
+            "exact formula",
+            "share of the source's energy",
+            absolute=True,
+        )

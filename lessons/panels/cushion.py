@@ -13,35 +13,68 @@ STIFFNESS = 1e-3 * NOMINAL.cushion.stiffness  # N/mm
 TRAVEL = 1e3 * NOMINAL.cushion.travel  # mm
 
 PRELOAD_CONTROL = Control(
-    "preload", "Cushion preload", "N", 0.0, round(2.6 * PRELOAD, 2), 0.01, round(PRELOAD, 2),
-    "The force with which the cushion blade sits on its rivet: what you change when you bend or tap it.")
+    "preload",
+    "Cushion preload",
+    "N",
+    0.0,
+    round(2.6 * PRELOAD, 2),
+    0.01,
+    round(PRELOAD, 2),
+    "The force with which the cushion blade sits on its rivet: what you change when you bend or tap it.",
+)
 STIFFNESS_CONTROL = Control(
-    "stiffness", "Cushion stiffness", "N/mm", round(0.3 * STIFFNESS, 2), round(3.0 * STIFFNESS, 2), 0.01, round(STIFFNESS, 2),
-    "How much harder it pushes for each millimetre: a thicker or shorter blade is stiffer.")
+    "stiffness",
+    "Cushion stiffness",
+    "N/mm",
+    round(0.3 * STIFFNESS, 2),
+    round(3.0 * STIFFNESS, 2),
+    0.01,
+    round(STIFFNESS, 2),
+    "How much harder it pushes for each millimetre: a thicker or shorter blade is stiffer.",
+)
 TRAVEL_CONTROL = Control(
-    "travel", "Travel, bridge to rivet", "mm", 0.02, 0.5, 0.005, round(TRAVEL, 3),
-    "How far the upper contact can follow before its rivet stops it; set by the rivet and by wear.")
+    "travel",
+    "Travel, bridge to rivet",
+    "mm",
+    0.02,
+    0.5,
+    0.005,
+    round(TRAVEL, 3),
+    "How far the upper contact can follow before its rivet stops it; set by the rivet and by wear.",
+)
 
 LADDER_PULSES = 16
 
 
 def machine(values: Values) -> Machine:
     """Return the nominal machine with the cushion of `values` (N, N/mm, mm)."""
-    return NOMINAL.but(cushion={"preload": values["preload"], "stiffness": 1e3 * values["stiffness"], "travel": 1e-3 * values["travel"]})
+    return NOMINAL.but(
+        cushion={"preload": values["preload"], "stiffness": 1e3 * values["stiffness"], "travel": 1e-3 * values["travel"]}
+    )
 
 
 def _run(values: Values, pulses: int) -> Run:
     # The same first pulses in both pictures, so that the full one only adds the ladder and nothing jumps.
-    return simulate(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), pulses=pulses, warm_up=1, record=(0, 0),
-                    rows_a_pulse=300)
+    return simulate(
+        machine(values),
+        MagnetoDrive(values["rpm"], values["drive"] / 100.0),
+        pulses=pulses,
+        warm_up=1,
+        record=(0, 0),
+        rows_a_pulse=300,
+    )
 
 
 def _picture(run: Run, with_ladder: bool) -> Picture:
     result = read(run)
     return Picture(
-        sentence=in_words(run), alt=parts.describe(run), readings=parts.opening_readings(result),
+        sentence=in_words(run),
+        alt=parts.describe(run),
+        readings=parts.opening_readings(result),
         strips=(parts.current_strip(run), parts.position_strip(run), parts.force_strip(run), parts.secondary_strip(run)),
-        ladder=parts.ladder(run) if with_ladder else None, scene=parts.scene(run))
+        ladder=parts.ladder(run) if with_ladder else None,
+        scene=parts.scene(run),
+    )
 
 
 def quick(values: Values) -> Picture:
@@ -55,19 +88,32 @@ def full(values: Values) -> Picture:
 
 
 PANEL = Panel(
-    "cushion", "The cushion spring at work",
+    "cushion",
+    "The cushion spring at work",
     "Before you touch anything: if you slacken the cushion spring, will the coil fire weaker, later, or more often?",
     (PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL, parts.speed_control(), parts.drive_control()),
-    compute=full, quick=quick,
+    compute=full,
+    quick=quick,
     presets=(
-        Preset("Well set", {}, "One straight column on the ladder. The contacts travel together, the cushion meets its rivet, "
-               "and they part fast."),
-        Preset("Too slack", {"preload": round(0.3 * PRELOAD, 2)}, "The cushion is left behind: look at the contact force before "
-               "the rivet, and count the marks in a pulse."),
-        Preset("Slack, but hand-cranked", {"preload": round(0.3 * PRELOAD, 2), "rpm": 200.0}, "The same slack cushion at hand-crank "
-               "speed: it looks right. This is the test that hides it."),
+        Preset(
+            "Well set",
+            {},
+            "One straight column on the ladder. The contacts travel together, the cushion meets its rivet, and they part fast.",
+        ),
+        Preset(
+            "Too slack",
+            {"preload": round(0.3 * PRELOAD, 2)},
+            "The cushion is left behind: look at the contact force before the rivet, and count the marks in a pulse.",
+        ),
+        Preset(
+            "Slack, but hand-cranked",
+            {"preload": round(0.3 * PRELOAD, 2), "rpm": 200.0},
+            "The same slack cushion at hand-crank speed: it looks right. This is the test that hides it.",
+        ),
         Preset("Too stiff", {"preload": round(1.6 * PRELOAD, 2)}, "It lets go early, at a low current, and comes back for more."),
-        Preset("No travel", {"travel": 0.02}, "With nothing to follow through, the contacts part slowly, as soon as the pull wins."),
+        Preset(
+            "No travel", {"travel": 0.02}, "With nothing to follow through, the contacts part slowly, as soon as the pull wins."
+        ),
     ),
 )
 
@@ -83,34 +129,71 @@ def forces(values: Values) -> Picture:
     needed = [v - c for v, c in zip(vibrator, cushion, strict=True)]
     on_bridge, before_rivet = needed[-1], up - preload
     chart = Chart(
-        "forces", "Forces on the pair of contacts", Axis("height above rivet", "mm", -travel, travel), Axis("force", "N"),
-        (Line("vibrator pushes up", "position", heights, vibrator), Line("cushion pushes down", "cushion", heights, cushion, "dashed"),
-         Line("left for the core to overcome", "force", heights, needed, "dotted")),
-        (Mark(travel, on_bridge, "bridge", "note", "force"), Mark(0.0, up, "rivet", "note", "force")))
+        "forces",
+        "Forces on the pair of contacts",
+        Axis("height above rivet", "mm", -travel, travel),
+        Axis("force", "N"),
+        (
+            Line("vibrator pushes up", "position", heights, vibrator),
+            Line("cushion pushes down", "cushion", heights, cushion, "dashed"),
+            Line("left for the core to overcome", "force", heights, needed, "dotted"),
+        ),
+        (Mark(travel, on_bridge, "bridge", "note", "force"), Mark(0.0, up, "rivet", "note", "force")),
+    )
     step = up - before_rivet
     if on_bridge <= 0.0:
-        sentence = (f"At rest the cushion wins by {-on_bridge:.2f} N: the pair hangs below the bridge, and part of the travel is already spent.")
+        sentence = (
+            f"At rest the cushion wins by {-on_bridge:.2f} N: the pair hangs below the bridge, and part of the travel is "
+            "already spent."
+        )
     else:
-        sentence = (f"The core must pull {on_bridge:.2f} N to lift the pair off the bridge, {before_rivet:.2f} N as it reaches the rivet, "
-                    f"and {up:.2f} N beyond it: the rivet adds {step:.2f} N at once.")
-    return Picture(sentence, f"Chart of force against height. {sentence}", (
-        Reading("Force on the bridge at rest", parts.number(max(on_bridge, 0.0), "N"), max(on_bridge, 0.0), "N"),
-        Reading("Pull needed just before the rivet", parts.number(before_rivet, "N"), before_rivet, "N"),
-        Reading("Pull needed to part", parts.number(up, "N"), up, "N"),
-    ), charts=(chart,))
+        sentence = (
+            f"The core must pull {on_bridge:.2f} N to lift the pair off the bridge, {before_rivet:.2f} N as it reaches the "
+            f"rivet, and {up:.2f} N beyond it: the rivet adds {step:.2f} N at once."
+        )
+    return Picture(
+        sentence,
+        f"Chart of force against height. {sentence}",
+        (
+            Reading("Force on the bridge at rest", parts.number(max(on_bridge, 0.0), "N"), max(on_bridge, 0.0), "N"),
+            Reading("Pull needed just before the rivet", parts.number(before_rivet, "N"), before_rivet, "N"),
+            Reading("Pull needed to part", parts.number(up, "N"), up, "N"),
+        ),
+        charts=(chart,),
+    )
 
 
 FORCES = Panel(
-    "cushion_force", "What the springs ask of the core",
+    "cushion_force",
+    "What the springs ask of the core",
     "Which blade decides when the pair starts to move, and which decides when it parts?",
-    (PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL,
-     Control("vibrator_preload", "Vibrator preload", "N", round(0.5 * NOMINAL.vibrator.preload, 2), round(1.5 * NOMINAL.vibrator.preload, 2),
-             0.01, round(NOMINAL.vibrator.preload, 2), "The vibrator's upward force at the rivet: it sets the opening current.")),
+    (
+        PRELOAD_CONTROL,
+        STIFFNESS_CONTROL,
+        TRAVEL_CONTROL,
+        Control(
+            "vibrator_preload",
+            "Vibrator preload",
+            "N",
+            round(0.5 * NOMINAL.vibrator.preload, 2),
+            round(1.5 * NOMINAL.vibrator.preload, 2),
+            0.01,
+            round(NOMINAL.vibrator.preload, 2),
+            "The vibrator's upward force at the rivet: it sets the opening current.",
+        ),
+    ),
     compute=forces,
-    presets=(Preset("Well set", {}, "Little to start the pair, much to part it: that is follow-through."),
-             Preset("Stiff cushion", {"preload": round(1.6 * PRELOAD, 2)}, "Hardly anything holds the pair up: it starts to move at once."),
-             Preset("Slack cushion", {"preload": round(0.3 * PRELOAD, 2)}, "The pair starts late, and there is little behind the upper "
-                    "contact to make it follow.")),
+    presets=(
+        Preset("Well set", {}, "Little to start the pair, much to part it: that is follow-through."),
+        Preset(
+            "Stiff cushion", {"preload": round(1.6 * PRELOAD, 2)}, "Hardly anything holds the pair up: it starts to move at once."
+        ),
+        Preset(
+            "Slack cushion",
+            {"preload": round(0.3 * PRELOAD, 2)},
+            "The pair starts late, and there is little behind the upper contact to make it follow.",
+        ),
+    ),
 )
 
 PANELS = (PANEL, FORCES)

@@ -18,22 +18,45 @@ MS = Axis("time from the start of the pulse", "ms")
 
 def speed_control(default: float = 450.0, low: float = 100.0, high: float = 900.0) -> Control:
     """Return the slider of the crank speed, in rpm."""
-    return Control("rpm", "Crank speed", "rpm", low, high, 10.0, default,
-                   "A hand crank turns at 60 to 200 rpm, an engine pulling in traffic at 400 and more; a test at one speed is silent on others.")
+    return Control(
+        "rpm",
+        "Crank speed",
+        "rpm",
+        low,
+        high,
+        10.0,
+        default,
+        "A hand crank turns at 60 to 200 rpm, an engine pulling in traffic at 400 and more; a test at one speed is silent "
+                "on others.",
+    )
 
 
 def drive_control(low: float = 40.0, high: float = 160.0) -> Control:
     """Return the slider of the magneto's strength, in percent of rated."""
-    return Control("drive", "Drive", "%", low, high, 1.0, 100.0,
-                   "How strong the magneto is: weak magnets or a wide gap take it down, fresh ones bring it to 100.")
+    return Control(
+        "drive",
+        "Drive",
+        "%",
+        low,
+        high,
+        1.0,
+        100.0,
+        "How strong the magneto is: weak magnets or a wide gap take it down, fresh ones bring it to 100.",
+    )
 
 
 # ------------------------------------------------------------------------------------------------------- strips
 def current_strip(run: Run, pulse: int = 0) -> Chart:
     """Return the strip of the primary current over one recorded pulse."""
     times = _times(run, pulse)
-    return Chart("current", "Primary current", MS, Axis("current", "A"),
-                 (Line("current", "current", times, run.strips.current),), _marks(run, pulse, "current"))
+    return Chart(
+        "current",
+        "Primary current",
+        MS,
+        Axis("current", "A"),
+        (Line("current", "current", times, run.strips.current),),
+        _marks(run, pulse, "current"),
+    )
 
 
 def position_strip(run: Run, pulse: int = 0) -> Chart:
@@ -41,33 +64,57 @@ def position_strip(run: Run, pulse: int = 0) -> Chart:
     times = _times(run, pulse)
     travel, stop = 1e3 * run.machine.cushion.travel, 1e3 * run.machine.vibrator.stop
     return Chart(
-        "position", "Where the contacts are", MS, Axis("height above rivet", "mm", -1.05 * stop, travel + 0.06),
-        (Line("upper contact (cushion)", "cushion", times, [-1e3 * x for x in run.strips.cushion], dash="dashed"),
-         Line("lower contact (vibrator)", "position", times, [-1e3 * x for x in run.strips.vibrator])),
-        _marks(run, pulse), (Band(0.0, travel, "cushion's travel: rivet to bridge", "y"),))
+        "position",
+        "Where the contacts are",
+        MS,
+        Axis("height above rivet", "mm", -1.05 * stop, travel + 0.06),
+        (
+            Line("upper contact (cushion)", "cushion", times, [-1e3 * x for x in run.strips.cushion], dash="dashed"),
+            Line("lower contact (vibrator)", "position", times, [-1e3 * x for x in run.strips.vibrator]),
+        ),
+        _marks(run, pulse),
+        (Band(0.0, travel, "cushion's travel: rivet to bridge", "y"),),
+    )
 
 
 def force_strip(run: Run, pulse: int = 0) -> Chart:
     """Return the strip of the force that presses the contacts together."""
     times = _times(run, pulse)
-    return Chart("force", "Contact force", MS, Axis("force", "N", 0.0, 6.0),
-                 (Line("contact force", "force", times, [min(f, 6.0) for f in run.strips.contact_force]),), _marks(run, pulse))
+    return Chart(
+        "force",
+        "Contact force",
+        MS,
+        Axis("force", "N", 0.0, 6.0),
+        (Line("contact force", "force", times, [min(f, 6.0) for f in run.strips.contact_force]),),
+        _marks(run, pulse),
+    )
 
 
 def contact_voltage_strip(run: Run, pulse: int = 0) -> Chart:
     """Return the strip of the voltage across contacts and condenser."""
     times = _times(run, pulse)
-    return Chart("contact_voltage", "Contact voltage", MS, Axis("voltage", "V"),
-                 (Line("contact voltage", "contact_voltage", times, run.strips.contact_voltage),), _marks(run, pulse))
+    return Chart(
+        "contact_voltage",
+        "Contact voltage",
+        MS,
+        Axis("voltage", "V"),
+        (Line("contact voltage", "contact_voltage", times, run.strips.contact_voltage),),
+        _marks(run, pulse),
+    )
 
 
 def secondary_strip(run: Run, pulse: int = 0) -> Chart:
     """Return the strip of the secondary voltage, in kV, with a mark for every spark."""
     times = _times(run, pulse)
     most = 1e-3 * run.machine.gap.breakdown
-    return Chart("secondary", "Secondary voltage", MS, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
-                 (Line("secondary voltage", "secondary", times, [1e-3 * v for v in run.strips.secondary_voltage]),),
-                 _spark_marks(run, pulse))
+    return Chart(
+        "secondary",
+        "Secondary voltage",
+        MS,
+        Axis("voltage", "kV", -1.15 * most, 1.15 * most),
+        (Line("secondary voltage", "secondary", times, [1e-3 * v for v in run.strips.secondary_voltage]),),
+        _spark_marks(run, pulse),
+    )
 
 
 def _times(run: Run, pulse: int) -> list[float]:
@@ -79,16 +126,25 @@ def _in_pulse(run: Run, pulse: int) -> list[Opening]:
     return [o for o in run.openings if o.pulse == pulse and o.real]
 
 
+def _telling(run: Run, pulse: int) -> list[Opening]:
+    """The first parting of the pulse and every one that fired; the closing contacts' bounces are left out."""
+    return [o for place, o in enumerate(_in_pulse(run, pulse)) if place == 0 or o.fired]
+
+
 def _marks(run: Run, pulse: int, quantity: str = "plain") -> tuple[Mark, ...]:
     names = ("parts", "parts again")
-    return tuple(Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(_in_pulse(run, pulse)))
+    return tuple(
+        Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(_telling(run, pulse))
+    )
 
 
 def _spark_marks(run: Run, pulse: int) -> tuple[Mark, ...]:
     start = (run.first_pulse + pulse) * run.pulse_seconds
     fired = [o for o in _in_pulse(run, pulse) if o.spark_time is not None]
-    return tuple(Mark(1e3 * ((o.spark_time or 0.0) - start), None, f"spark {number}", "spark", "secondary")
-                 for number, o in enumerate(fired, 1))
+    return tuple(
+        Mark(1e3 * ((o.spark_time or 0.0) - start), None, f"spark {number}", "spark", "secondary")
+        for number, o in enumerate(fired, 1)
+    )
 
 
 # ------------------------------------------------------------------------------------------ ladder, moving picture
@@ -103,15 +159,23 @@ def ladder(run: Run) -> Ladder:
             pulse.append(o.pulse)
             angle.append(o.crank_angle)
             order.append(count[o.pulse])
-    return Ladder("Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses,
-                  pulse, angle, order)
+    return Ladder(
+        "Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses, pulse, angle, order
+    )
 
 
 def scene(run: Run, pulse: int = 0) -> Scene:
     """Return the moving picture of the contact set through one recorded pulse."""
     s = run.strips
-    return Scene(_times(run, pulse), [1e3 * x for x in s.vibrator], [1e3 * x for x in s.cushion], list(s.current),
-                 [1 if burning else 0 for burning in s.spark], 1e3 * run.machine.cushion.travel, 1e3 * run.machine.vibrator.stop)
+    return Scene(
+        _times(run, pulse),
+        [1e3 * x for x in s.vibrator],
+        [1e3 * x for x in s.cushion],
+        list(s.current),
+        [1 if burning else 0 for burning in s.spark],
+        1e3 * run.machine.cushion.travel,
+        1e3 * run.machine.vibrator.stop,
+    )
 
 
 # ------------------------------------------------------------------------------------------------------ readings
@@ -135,7 +199,9 @@ def opening_readings(result: Readings) -> tuple[Reading, ...]:
         Reading("Opening time", number(after, "ms"), after, "ms"),
         Reading("Follow travel", number(follow, "mm"), follow, "mm"),
         Reading("Parting speed", number(speed, "m/s"), speed, "m/s"),
-        Reading("Spark energy, first spark", number(1e3 * result.first_spark_energy, "mJ"), 1e3 * result.first_spark_energy, "mJ"),
+        Reading(
+            "Spark energy, first spark", number(1e3 * result.first_spark_energy, "mJ"), 1e3 * result.first_spark_energy, "mJ"
+        ),
         Reading("Arc energy as they part", number(1e3 * result.break_arc_energy, "mJ"), 1e3 * result.break_arc_energy, "mJ"),
     )
 
@@ -148,12 +214,18 @@ def describe(run: Run, extra: Sequence[str] = ()) -> str:
     """Return the text alternative of a moving panel's picture, from the same numbers as the picture."""
     peak = max((abs(i) for i in run.strips.current), default=0.0)
     lines = [f"One pulse of {1e3 * run.pulse_seconds:.1f} ms. The primary current grows to {peak:.1f} A."]
-    for place, o in enumerate(_in_pulse(run, 0)):
+    telling = _telling(run, 0)
+    for place, o in enumerate(telling):
         where = "with the cushion on its rivet" if o.on_rivet else "before the cushion reaches its rivet"
         what = "the gap sparks" if o.fired else "no spark"
-        lines.append(f"At {1e3 * o.after:.1f} ms the contacts part{' again' if place else ''} at {abs(o.current):.1f} A and "
-                     f"{o.parting_speed:.2f} m/s, {where}; {what}.")
-    if len(lines) == 1:
+        lines.append(
+            f"At {1e3 * o.after:.1f} ms the contacts part{' again' if place else ''} at {abs(o.current):.1f} A and "
+            f"{o.parting_speed:.2f} m/s, {where}; {what}."
+        )
+    bounces = len(_in_pulse(run, 0)) - len(telling)
+    if bounces:
+        lines.append(f"Closing, they bounce open {bounces} time{'s' * (bounces > 1)} without a spark.")
+    if not telling:
         lines.append("The contacts do not part.")
     if run.pulses > 1:
         counts = sparks_in_pulses(run)
