@@ -250,7 +250,7 @@ TARGETS = (
     Target(blind_meter, 1.0),
     Target(buzz, 1.0),
 )
-"""What the search aims at. P9 (leakage) and P12 (the car) follow from the circuit: tested, not sought."""
+"""What the search seeks. P9 (leakage) and P12 (the car) follow from the circuit: tested, not sought."""
 
 
 def marks(machine: Machine, step: float = 1.0, pulses: int = 40) -> dict[str, float]:

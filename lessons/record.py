@@ -81,6 +81,7 @@ class Progress:
 
     @property
     def passed(self) -> bool:
+        """Whether any try passed."""
         return any(each.passed for each in self.tries)
 
     @property
