@@ -94,6 +94,7 @@ GROUPS: dict[str, Callable[[], Iterable[Check]]] = {
     "published values and closed forms": _group("published"),
     "the engine against closed forms": _group("engine"),
     "the kernel against a second solution of the same equations": _group("reference"),
+    "the circuit against ngspice": _group("spice"),
     "phenomena": _group("phenomena"),
 }
 """Title of a group -> function that yields its checks, in the order of the table."""

@@ -120,8 +120,9 @@ def _break() -> Iterator[Check]:
             modes = condenser.two_modes(*parts)
             rows = _after(run.strips, 25e-3, math.pi / modes.slow)
             peak = condenser.two_winding_peak(*parts)
-            apart = max(abs(run.strips.secondary_voltage[row] - modes.voltage(run.strips.time[row] - 25e-3)) for row in rows) / peak
-            ours = max(abs(run.strips.secondary_voltage[row]) for row in rows)
+            volts, times = run.strips.secondary_voltage, run.strips.time
+            apart = max(abs(volts[row] - modes.voltage(times[row] - 25e-3)) for row in rows) / peak
+            ours = max(abs(volts[row]) for row in rows)
             yield Check(f"peak secondary voltage of a nearly lossless break, coupling {coupling:g}, {step[1]}", 1e-3 * ours,
                         1e-3 * peak, high,
                         "kV", "two coupled lossless circuits", EXACT, "the fast ring's phase error meets the slow one's top")
