@@ -249,7 +249,7 @@ def test_numbers_off_by_a_thousand_or_two_are_told_so(exercise: Exercise) -> Non
             if verdict.misconception is None:  # a belief may lead to just that slip, and its reply says more
                 assert word in verdict.message
                 told += 1
-    assert told > 200
+    assert told >= 150  # of 250: a belief of the exercise may claim one or two of the five slips for itself
 
 
 @of_kind("function")
