@@ -23,15 +23,16 @@ def test_first_openings_of_random_machines() -> None:
 
 
 def test_sparks_of_random_machines() -> None:
-    """Counts equal in 97 % of the machines that are not marginal. Seeds 1000 to 1029: equal in all 21."""
-    judge(reference.count_checks(range(1000, 1030)))
+    """Counts equal in 97 % of the machines that are not marginal. Seeds 1000 to 1029: equal in all."""
+    rows = [compare_counts(seed) for seed in range(1000, 1030)]
+    judge(reference.count_checks(rows))
+    counts = {count for row in rows if row.theirs is not None for count in row.ours}
+    assert counts >= {0, 1, 2}, "the sample is too tame to tell anything"
 
 
-def test_the_sample_holds_every_drive_and_every_count() -> None:
+def test_the_sample_holds_every_drive() -> None:
     drives = {type(random_machine(seed)[1]).__name__ for seed in range(24)}
     assert drives == {"MagnetoDrive", "BatteryDrive", "TransformerDrive", "TimerDrive"}
-    counts = {count for seed in (1002, 1003, 1004) for count in (compare_counts(seed).theirs or [])}
-    assert counts >= {0, 1, 2}
 
 
 @pytest.mark.parametrize("seed", [2, 4])
