@@ -28,11 +28,17 @@ const near = new IntersectionObserver((entries) => {
   for (const {isIntersecting, target} of entries) if (isIntersecting) target.begin();
 }, {rootMargin: "800px 0px"});
 
-/** Base of the elements. A subclass gives `load()` (ask, then build with `live(...)`) and may give `restyle()`. */
+const PAPER = 640;  // width of a printed page's text, in CSS pixels
+
+/** Base of the elements. A subclass gives `load()` (ask, then build with `live(...)`) and may give `restyle()` and `fit(width)`. */
 export class FaceElement extends HTMLElement {
   ask = null;      // the notebook sets one; in the book all share the one given to connect()
   theme = "light";
   #begun = false;
+  #onprint = ({type}) => {  // paper is white and narrower than most screens
+    this.#followTheme(type === "beforeprint" ? "light" : themeBehind(this));
+    this.fit?.(type === "beforeprint" ? PAPER : null);
+  };
 
   connectedCallback() {
     if (!this.shadowRoot) {
@@ -44,17 +50,19 @@ export class FaceElement extends HTMLElement {
     }
     this.setAttribute("data-lm-suppress-shortcuts", "true");  // or JupyterLab's own keys take the arrows from the sliders
     this.watcher = new MutationObserver(() => {
-      this.#followTheme();
-      setTimeout(() => this.#followTheme(), 500);  // a host may fade from one theme to the other
+      this.#followTheme(themeBehind(this));
+      setTimeout(() => this.#followTheme(themeBehind(this)), 500);  // a host may fade from one theme to the other
     });
     for (const node of [document.documentElement, document.body]) this.watcher.observe(node, {attributes: true});
-    this.#followTheme();
+    this.#followTheme(themeBehind(this));
+    for (const type of ["beforeprint", "afterprint"]) addEventListener(type, this.#onprint);
     near.observe(this);
   }
 
   disconnectedCallback() {
     near.unobserve(this);
     this.watcher.disconnect();
+    for (const type of ["beforeprint", "afterprint"]) removeEventListener(type, this.#onprint);
   }
 
   /** Start once, when first near the screen. */
@@ -97,8 +105,7 @@ export class FaceElement extends HTMLElement {
     document.dispatchEvent(new CustomEvent("coil-record", {detail: {what, by: this}}));
   }
 
-  #followTheme() {
-    const theme = themeBehind(this);
+  #followTheme(theme) {
     this.body.dataset.theme = theme;
     if (theme === this.theme) return;
     this.theme = theme;

@@ -214,8 +214,14 @@ export class CoilPanel extends FaceElement {
 
   /** The width is learnt here and nowhere else: reading it at each picture would make the browser lay the page out twice. */
   #resized(width) {
-    if (!width || width === this.width) return;
-    this.width = width;
+    if (!width || width === this.seenWidth) return;
+    this.seenWidth = width;
+    this.fit(null);
+  }
+
+  /** Draw for this width instead of the one on the screen; null goes back to that. */
+  fit(width) {
+    this.width = width ?? this.seenWidth;
     this.#drawFigures();
   }
 

@@ -706,6 +706,24 @@ def test_the_hosts_theme_is_followed_and_the_systems_alone_is_not(browser) -> No
     page.close()
 
 
+def test_a_printed_page_is_light_and_narrow_and_the_screen_comes_back_as_it_was(browser) -> None:
+    page = opened(browser, PANEL_HTML, theme="dark")
+    page.wait_for_selector("main > coil-panel[data-state=live]")
+    wait_for_panel(page, "panel.shadowRoot.querySelector('canvas')")
+    looks = """[panel.shadowRoot.querySelector('.face').dataset.theme,
+        ...[...panel.shadowRoot.querySelectorAll('canvas, .figures svg[role=img]')]
+            .map((node) => Math.round(node.getBoundingClientRect().width))]"""
+    on_screen = panel_state(page, looks)
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    on_paper = panel_state(page, looks)
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert on_screen[0] == "dark"
+    assert on_paper[0] == "light"
+    assert set(on_paper[1:]) == {640}
+    assert panel_state(page, looks) == on_screen
+    page.close()
+
+
 def test_the_pages_own_styles_do_not_reach_in(shared) -> None:
     """The page makes its paragraphs 40 px high and its buttons red."""
     assert panel_state(shared, "getComputedStyle(panel.shadowRoot.querySelector('.sentence')).fontSize") != "40px"
