@@ -15,6 +15,7 @@ import math
 import os
 import platform
 import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -145,6 +146,73 @@ def reading_error(ours: list[tuple[float, float, float]], exact: list[tuple[floa
         return math.inf
     return max((abs(a - b) / abs(b) for one, other in zip(ours, exact, strict=True) for a, b in zip(one, other, strict=True)),
                default=math.inf)
+
+
+# ------------------------------------------------------------------------------------------------ against ngspice
+def against_ngspice(repeats: int) -> list[Row]:
+    """The kernel on the electrical part alone against ngspice on the same circuit, at equal accuracy, without its start-up.
+
+    The circuit is the first case of coilmodel.proof.spice: a rise, a break, and the ring after it. Both are held against ngspice
+    at its finest (steps of 0.05 us at most, tolerance 1e-6). The peer is ngspice at the longest step and loosest tolerance
+    whose three waveforms are at least as close as the kernel's; its start-up is timed with an empty run and taken off.
+    """
+    what = "rise, break and ring of the circuit alone, against ngspice at equal accuracy"
+    if shutil.which("ngspice") is None or importlib.util.find_spec("coilmodel.proof.spice") is None:
+        return [missing(what, "ngspice and coilmodel.proof.spice", "none")]
+    from coilmodel.proof import spice
+
+    case = spice.CASES[0]
+    machine, end = spice.still(case.changes), case.opening + spice.AFTER
+    pulses = max(1, math.ceil(end / pulse_seconds(machine, case.drive)))
+    run = simulate(machine, case.drive, pulses, 0, (0, pulses - 1), rows_a_pulse=100_000, prescribed_opening=case.opening)
+    coil, place = machine.coil, statistics.median(run.strips.vibrator)
+    inductance = coil.coupling * coil.primary_inductance + 2.0 * coil.pull_constant * (
+        1.0 / (coil.magnetic_gap - place) - 1.0 / coil.magnetic_gap)
+    finest = spice.netlist(machine, case.drive, case.opening, end, inductance, "out.data")
+
+    def looser(step: float, tolerance: float) -> str:
+        text = finest.replace(f"tran 0.1u {end:.12g} 0 0.05u uic", f"tran {2 * step:g}u {end:.12g} 0 {step:g}u uic")
+        text = text.replace("reltol=1e-6", f"reltol={tolerance:g}")
+        if text == finest:
+            raise RuntimeError("the netlist of coilmodel.proof.spice has changed; benchmarks/run.py must follow it.")
+        return text
+
+    exact = spice.ngspice(finest)
+    times = numpy.array(run.strips.time)
+    ours = numpy.column_stack([times, run.strips.current, run.strips.contact_voltage, run.strips.secondary_voltage])
+    our_error = waveform_error(ours, exact, end)
+    tried = []
+    for step in (8.0, 4.0, 2.0, 1.0, 0.5, 0.2, 0.1):
+        for tolerance in (1e-3, 1e-4, 1e-5):
+            error = waveform_error(spice.ngspice(looser(step, tolerance)), exact, end)
+            if error <= our_error:
+                cost = turns({"ngspice": partial(spice.ngspice, looser(step, tolerance))}, 1)["ngspice"][0]
+                tried.append((cost, step, tolerance, error))
+    if not tried:
+        return [missing(what, "an ngspice setting as close as the kernel's", "none")]
+    _, step, tolerance, error = min(tried)
+    empty = looser(step, tolerance).replace(f"{end:.12g} 0 {step:g}u uic", f"1e-8 0 {step:g}u uic")
+    many = 50
+    seconds = turns({
+        "compiled": lambda: [simulate(machine, case.drive, pulses, 0, prescribed_opening=case.opening) for _ in range(many)],
+        "ngspice": partial(spice.ngspice, looser(step, tolerance)), "start": partial(spice.ngspice, empty)}, repeats)
+    # The kernel runs to the end of the pulse, ngspice only to the end of the compared stretch.
+    share = end / (pulses * pulse_seconds(machine, case.drive)) / many
+    mine = [share * value for value in seconds["compiled"]]
+    theirs = [whole - start for whole, start in zip(seconds["ngspice"], seconds["start"], strict=True)]
+    faster = spread([b / a for a, b in zip(mine, theirs, strict=True)])
+    setting = f"ngspice, steps of {step:g} us at most, reltol {tolerance:g}, worst error {100 * error:.2g} %"
+    start = f"without its start-up of {1e3 * statistics.median(seconds['start']):.0f} ms"
+    return [Row(f"{what} ({1e3 * end:.2g} ms); compiled kernel's worst error {100 * our_error:.2g} %",
+                f"{spread(mine).text('.3g', 1e3)} ms", f"{setting}, {start}: {spread(theirs).text('.3g', 1e3)} ms",
+                f"{faster.text('.3g')}x faster", "none", None)]
+
+
+def waveform_error(rows: Any, exact: Any, end: float) -> float:
+    """Return the worst difference of any of three waveforms over its peak, at the given rows' own times until `end`."""
+    rows = rows[rows[:, 0] < end - 1e-6]
+    return max(float(numpy.max(abs(rows[:, column] - numpy.interp(rows[:, 0], exact[:, 0], exact[:, column])))
+                     / numpy.max(abs(exact[:, column]))) for column in (1, 2, 3))
 
 
 # ------------------------------------------------------------------------------------------------- plain Python
@@ -312,6 +380,7 @@ def main() -> int:
     plan: list[tuple[Callable[[Any], list[Row]], Any]] = [
         (against_c, 7 if few else 31),
         (against_solve_ivp, 3 if few else 9),
+        (against_ngspice, 3 if few else 11),
         (plain_python, 5 if few else 21),
         (browser_under_node, 5 if few else 21),
         (linear_in_pulses, 3 if few else 11),
