@@ -1,0 +1,394 @@
+"""From a coil's readings to the odds of its causes, and to the measurement that would tell most.
+
+A Bayesian comparison by simulation: for each cause many imagined coils (priors of causes.py) are run on the very benches of the
+sheet; how well their predicted readings agree with those taken, by stated measurement errors, averaged over a cause's imagined
+coils, is that cause's evidence; evidence times prior, made to add up to one, are the odds. One fault at a time: a coil with
+two is noticed (`fit`), not resolved.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logsumexp
+from scipy.stats import t as student
+
+from lessons.bench.causes import ASSUMED_GAP, BY_KEY, SOUND_LEAKAGE, Cause, Coil
+from lessons.bench.predict import COLUMN, PULSES, Library, Setting, outcome, outcomes
+from lessons.bench.sheet import BY_KEY as KINDS
+from lessons.bench.sheet import Bench, Reading, Taken
+
+Numbers = np.ndarray
+
+NAMED = 2.0 / 3.0
+"""A cause is named when its odds are above this (two to one on); under it the card says that the readings cannot tell."""
+
+FREEDOM = 5.0
+SLIP = 0.01
+"""Errors follow Student's t with FREEDOM degrees of freedom; and one reading in a hundred is a slip, and may be anything."""
+
+
+LEADING = (math.log(1.0 - SLIP) + math.lgamma(0.5 * (FREEDOM + 1.0)) - math.lgamma(0.5 * FREEDOM)
+           - 0.5 * math.log(math.pi * FREEDOM))
+
+
+@dataclass(frozen=True)
+class Error:
+    """Measurement error of a kind of reading, the model's own roughness included: a share of the value plus a fixed part (SI)."""
+
+    share: float
+    fixed: float
+    span: float  # over which a slip may fall
+
+
+ERRORS: dict[str, Error] = {
+    "capacity": Error(0.03, 5e-9, 2e-6), "self_discharge": Error(0.0, 0.0, 0.0),  # see _discharge_error
+    "opening_current": Error(0.04, 0.08, 15.0), "sparks": Error(0.03, 0.05, 8.0), "meter_mean": Error(0.04, 0.03, 10.0),
+    "meter_rectified": Error(0.04, 0.03, 10.0), "meter_rms": Error(0.04, 0.03, 10.0), "travel": Error(0.04, 0.015e-3, 0.5e-3),
+    "primary_resistance": Error(0.03, 0.015, 3.0),
+}
+"""Our judgement (no source): a person's meters and counts, and a model that is not the coil."""
+
+REPEATS = 200  # of the bootstrap
+
+STOPWATCH = 0.4  # s, standard deviation of a self-discharge's seconds
+VOLTMETER = 0.02  # of the starting voltage
+
+COUNTED = 40.0  # pulses that a person counts sparks over, more or less
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A reading that could be taken: its kind, its setting where the coil runs, and what a self-discharge starts from."""
+
+    kind: str
+    setting: Setting | None = None
+    start_volts: float = 50.0
+    after_seconds: float = 10.0
+    meter_ohms: float | None = None
+
+
+# ------------------------------------------------------------------------------------------------ what would be read
+def asked(reading: Reading, gap: float) -> Ask:
+    """Return the question to which `reading` is the answer."""
+    last = reading.last
+    if reading.kind == "self_discharge":
+        return Ask(reading.kind, None, last.start_volts or 0.0, last.after_seconds or 0.0, last.meter_ohms)
+    return Ask(reading.kind, Setting(reading.bench, gap) if reading.bench else None)
+
+
+def predicted(ask: Ask, coils: Sequence[Coil], outcome_rows: Numbers | None) -> tuple[Numbers, Numbers]:
+    """Return the readings that `coils` give to `ask` and their errors' scale, each of shape (coils,), SI units."""
+    if outcome_rows is not None:
+        value = outcome_rows[:, COLUMN[ask.kind]]
+        error = ERRORS[ask.kind]
+        scale = error.share * np.abs(value) + error.fixed
+        if ask.kind == "sparks":  # coils that fire unsteadily are counted with more luck; the model's own run is short too
+            scale = np.sqrt(scale**2 + outcome_rows[:, COLUMN["sparks_variance"]] * (1.0 / COUNTED + 1.0 / PULSES))
+        return value, scale
+    if ask.kind == "self_discharge":
+        capacity = np.array([coil.machine.condenser.capacitance for coil in coils])
+        leakage = np.array([coil.machine.condenser.leakage_resistance for coil in coils])
+        return discharge(ask, capacity, leakage)
+    part, name = {"capacity": ("condenser", "capacitance"), "travel": ("cushion", "travel"),
+                  "primary_resistance": ("coil", "primary_resistance")}[ask.kind]
+    value = np.array([getattr(getattr(coil.machine, part), name) for coil in coils])
+    return value, ERRORS[ask.kind].share * value + ERRORS[ask.kind].fixed
+
+
+def discharge(ask: Ask, capacity: Numbers, leakage: Numbers) -> tuple[Numbers, Numbers]:
+    """Return the volts left after a self-discharge and their error's scale; the voltmeter lies in parallel if it stays on."""
+    resistance = leakage if ask.meter_ohms is None else 1.0 / (1.0 / leakage + 1.0 / ask.meter_ohms)
+    lived = ask.after_seconds / (resistance * capacity)
+    left = ask.start_volts * np.exp(-lived)
+    return left, np.hypot(VOLTMETER * ask.start_volts, left * STOPWATCH / (resistance * capacity))
+
+
+def log_likelihood(value: float, ask: Ask, predictions: Numbers, scale: Numbers) -> Numbers:
+    """Return the logarithm of the density of reading `value` under each prediction (nan: the model gives no such reading)."""
+    span = ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span
+    slip = math.log(SLIP / span)
+    return np.logaddexp(_log_density(value - predictions, scale), slip)
+
+
+def _log_density(off: Numbers, scale: Numbers) -> Numbers:
+    """Return the log density of an error `off` that is no slip; of nan, minus infinity."""
+    core = LEADING - 0.5 * (FREEDOM + 1.0) * np.log1p((off / scale) ** 2 / FREEDOM) - np.log(scale)
+    return np.where(np.isnan(core), -np.inf, core)
+
+
+class Matter:
+    """The imagined coils of a library against a list of questions: predictions, and likelihoods of answers."""
+
+    def __init__(self, library: Library, asks: Sequence[Ask]) -> None:
+        library.fill(dict.fromkeys(ask.setting for ask in asks if ask.setting is not None))
+        self.keys = [cause.key for cause in library.causes]
+        self.prior = np.array([cause.prior for cause in library.causes])
+        self.prior = self.prior / self.prior.sum()
+        self.coils = [library.coils[key] for key in self.keys]
+        self.asks = list(asks)
+        self.of = np.repeat(np.arange(len(self.keys)), [len(coils) for coils in self.coils])  # cause of each imagined coil
+        self._rows = [[library.at(key, ask.setting) if ask.setting else None for ask in asks] for key in self.keys]
+
+    def predictions(self, number: int) -> tuple[Numbers, Numbers]:
+        """Return predictions and error scales of question `number` for all the imagined coils."""
+        pairs = [predicted(self.asks[number], coils, rows[number]) for coils, rows in zip(self.coils, self._rows, strict=True)]
+        return np.concatenate([value for value, _ in pairs]), np.concatenate([scale for _, scale in pairs])
+
+    def log_likelihoods(self, number: int, value: float) -> Numbers:
+        """Return the log-likelihood of answer `value` to question `number` for all the imagined coils."""
+        return np.concatenate([self.of_cause(place, number, value) for place in range(len(self.keys))])
+
+    def of_cause(self, place: int, number: int, value: float) -> Numbers:
+        """Return the log-likelihood of answer `value` to question `number` for the imagined coils of one cause."""
+        ask, coils = self.asks[number], self.coils[place]
+        if ask.kind != "self_discharge" or self.keys[place] == "leakage":
+            return log_likelihood(value, ask, *predicted(ask, coils, self._rows[place][number]))
+        # A sound condenser's leakage touches no other reading, so it is averaged over its whole prior for every coil: few
+        # imagined coils would happen to have the one that was read.
+        low, high = SOUND_LEAKAGE
+        grid = low * (high / low) ** ((np.arange(48) + 0.5) / 48)
+        capacity = np.array([coil.machine.condenser.capacitance for coil in coils])[:, None]
+        values = log_likelihood(value, ask, *discharge(ask, capacity, grid[None, :]))
+        return logsumexp(values, axis=1) - math.log(values.shape[1])
+
+    def evidence(self, total: Numbers) -> Numbers:
+        """Return the log evidence of each cause from the log-likelihoods of all the imagined coils, shape (coils,)."""
+        return np.array([logsumexp(total[self.of == place]) - math.log((self.of == place).sum())
+                         for place in range(len(self.keys))])
+
+    def odds(self, total: Numbers, seed: int) -> Numbers:
+        """Return the odds of each cause, averaged over what other imagined coils might have said (Bayesian bootstrap).
+
+        With few imagined coils near the readings a cause's evidence is a matter of luck; averaging over the luck keeps the odds
+        from being surer than they may be (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
+        """
+        generator = np.random.default_rng(seed)
+        likely = np.exp(total - total.max())
+        evidence = np.empty((len(self.keys), REPEATS))
+        for place in range(len(self.keys)):
+            own = likely[self.of == place]
+            evidence[place] = generator.dirichlet(np.ones(len(own)), REPEATS) @ own
+        weighed = self.prior[:, None] * (evidence + 1e-300)
+        return (weighed / weighed.sum(axis=0)).mean(axis=1)
+
+
+# ------------------------------------------------------------------------------------------------------- the verdict
+@dataclass(frozen=True)
+class Judged:
+    """One reading against what well-set coils give. `low` to `high` (SI) holds nine in ten of those, errors included."""
+
+    reading: Reading
+    low: float
+    high: float
+    side: str  # "within", "below" or "above"
+    never: bool = False  # no imagined well-set coil gives such a reading at all here
+
+
+@dataclass(frozen=True)
+class Next:
+    """A reading that could be taken next, and how far it would bring the odds."""
+
+    ask: Ask
+    bits: float  # of the doubt about the cause that it is expected to take away
+    sureness: float  # expected odds of the then likeliest cause
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a coil's readings come to."""
+
+    judged: tuple[Judged, ...]
+    odds: tuple[tuple[Cause, float], ...]  # likeliest first; they add up to one
+    severity: tuple[float, float, float]  # of the likeliest cause: median, and the limits that hold nine in ten
+    likeness: Coil  # the imagined coil with the likeliest cause that agrees best
+    fit: float  # share of imagined coils with the likeliest cause whose readings would agree less well with it
+    worst: Reading | None  # the reading that agrees least with the likeliest cause
+    weight: float  # imagined coils of that cause that carry the odds (effective number)
+    next_steps: tuple[Next, ...]
+    gap: float
+    gap_assumed: bool
+
+    @property
+    def cause(self) -> Cause:
+        """Return the likeliest cause."""
+        return self.odds[0][0]
+
+    @property
+    def sure(self) -> bool:
+        """Return whether the likeliest cause is named, or the readings cannot tell."""
+        return self.odds[0][1] >= NAMED
+
+
+ROUNDS, ENOUGH = 3, 12.0
+"""Rounds of imagined coils at most, and how many of a leading cause's must carry its evidence before no more are made."""
+
+
+def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True) -> Verdict:
+    """Return the verdict on one coil. readings : of `sheet.standing`, at least one that is not the gap's."""
+    gap_reading = next((reading for reading in readings if reading.kind == "gap"), None)
+    gap = gap_reading.value if gap_reading else ASSUMED_GAP
+    used = [reading for reading in readings if reading.kind not in ("gap", "adjusted")]
+    if not used:
+        raise ValueError("bench: a coil without a reading cannot be judged.")
+    asks = [asked(reading, gap) for reading in used]
+    while True:
+        matter = Matter(library, asks)
+        each = np.array([matter.log_likelihoods(place, reading.value) for place, reading in enumerate(used)])
+        total = each.sum(axis=0)
+        odds = matter.odds(total, library.seed)
+        thin = [key for place, key in enumerate(matter.keys) if odds[place] > 0.05 and library.rounds(key) < ROUNDS
+                and _carrying(total[matter.of == place]) < ENOUGH]
+        if not thin:
+            break
+        library.grow(thin)
+    top = int(odds.argmax())
+    own = matter.of == top
+    weights = np.exp(total[own] - logsumexp(total[own]))
+    severities = np.array([coil.severity for coil in matter.coils[top]])
+    order = sorted(range(len(odds)), key=lambda place: -odds[place])
+    return Verdict(
+        judged=tuple(_against_well_set(matter, place, reading) for place, reading in enumerate(used)),
+        odds=tuple((BY_KEY[matter.keys[place]], float(odds[place])) for place in order),
+        severity=tuple(_quantile(severities, weights, share) for share in (0.5, 0.05, 0.95)),  # type: ignore[arg-type]
+        likeness=matter.coils[top][int(weights.argmax())],
+        fit=_fit(matter, top, float(matter.evidence(total)[top]), library.seed),
+        worst=used[int(np.average(each[:, own], axis=1, weights=weights).argmin())] if len(used) > 1 else None,
+        weight=_carrying(total[own]),
+        next_steps=tuple(_what_next(matter, total, used, gap, library)) if next_steps else (),
+        gap=gap, gap_assumed=gap_reading is None)
+
+
+def _carrying(logs: Numbers) -> float:
+    """Return Kish's effective number of the weights exp(`logs`)."""
+    return float(np.exp(2.0 * logsumexp(logs) - logsumexp(2.0 * logs)))
+
+
+def _quantile(values: Numbers, weights: Numbers, share: float) -> float:
+    order = values.argsort()
+    return float(values[order][min(np.searchsorted(np.cumsum(weights[order]), share), len(values) - 1)])
+
+
+def _against_well_set(matter: Matter, number: int, reading: Reading) -> Judged:
+    values, scale = matter.predictions(number)
+    own = matter.of == matter.keys.index("well_set")
+    values, scale = values[own], scale[own]
+    there = ~np.isnan(values)
+    if there.mean() < 0.1:
+        return Judged(reading, math.nan, math.nan, "above", never=True)
+    errors = student.ppf((np.arange(40) + 0.5) / 40, FREEDOM)
+    spread = np.maximum(values[there][:, None] + scale[there][:, None] * errors[None, :], 0.0)
+    low, high = (float(limit) for limit in np.quantile(spread, (0.05, 0.95)))
+    side = "below" if reading.value < low else "above" if reading.value > high else "within"
+    return Judged(reading, low, high, side)
+
+
+def _fit(matter: Matter, top: int, observed: float, seed: int) -> float:
+    """Return how many in one of the likeliest cause's own imagined sheets have less evidence than the coil's has."""
+    count = len(matter.coils[top])
+    sheets = np.arange(min(count, 120))
+    generator = np.random.default_rng(seed)
+    total = np.zeros((len(sheets), count))  # imagined sheet, imagined coil that shall explain it
+    for number in range(len(matter.asks)):
+        values, scale = (numbers[matter.of == top][sheets] for numbers in matter.predictions(number))
+        answers = values + scale * generator.standard_t(FREEDOM, len(sheets))
+        for place, answer in enumerate(answers):
+            if not np.isnan(answer):
+                total[place] += matter.of_cause(top, number, float(answer))
+    total[sheets, sheets] = -np.inf  # it must not explain itself
+    return float(np.mean(logsumexp(total, axis=1) - math.log(count - 1) <= observed))
+
+
+# ---------------------------------------------------------------------------------------------- what to measure next
+def candidates(gap: float) -> list[Ask]:
+    """Return the readings that a person could take next, at the course's usual benches."""
+    running = [("sparks", 200.0, 1.0, ""), ("sparks", 450.0, 1.0, ""), ("sparks", 600.0, 1.0, ""),
+               ("opening_current", 200.0, 1.0, ""), ("opening_current", 450.0, 1.0, ""),
+               ("meter_rectified", 450.0, 1.0, ""), ("sparks", 450.0, 0.7, ""),
+               ("sparks", 450.0, 1.3, ""), ("sparks", 450.0, 1.0, "condenser"), ("opening_current", 450.0, 1.0, "contacts")]
+    still = [Ask("capacity"), Ask("self_discharge"), Ask("travel"), Ask("primary_resistance")]
+    return still + [Ask(kind, Setting(Bench(rpm, drive), gap, aid)) for kind, rpm, drive, aid in running]
+
+
+KEPT = 20  # imagined coils of each cause, the best agreeing, that stand for it when the next step is chosen
+ANSWERS = 6  # imagined answers of each
+
+
+def _what_next(matter: Matter, total: Numbers, used: Sequence[Reading], gap: float, library: Library) -> list[Next]:
+    """Return the readings not taken yet, the most telling first: by the doubt (bits) each is expected to take away."""
+    odds = matter.odds(total, library.seed)
+    coils, of, weights = [], [], []
+    for place in range(len(matter.keys)):
+        if odds[place] < 0.01:
+            continue
+        own = total[matter.of == place]
+        best = own.argsort()[::-1][:KEPT]
+        share = np.exp(own[best] - logsumexp(own[best]))
+        coils += [matter.coils[place][index] for index in best]
+        of += [place] * len(best)
+        weights += list(odds[place] * share)
+    weight, cause = np.array(weights) / np.sum(weights), np.array(of)
+    taken = {(reading.kind, reading.bench) for reading in used}
+    asks = [ask for ask in candidates(gap) if ask.setting is None and (ask.kind, None) not in taken
+            or ask.setting is not None and (ask.setting.aid or (ask.kind, ask.setting.bench) not in taken)]
+    settings = list(dict.fromkeys(ask.setting for ask in asks if ask.setting is not None))
+    rows = outcomes([(coil, setting) for setting in settings for coil in coils], library.progress, "What to measure next")
+    by_setting = {setting: rows[place * len(coils):(place + 1) * len(coils)] for place, setting in enumerate(settings)}
+    before = _doubt(np.bincount(cause, weight))
+    found = []
+    for ask in asks:
+        values, scale = predicted(ask, coils, by_setting[ask.setting] if ask.setting else None)
+        bits, sureness = _telling(ask, values, scale, weight, cause, library.seed)
+        found.append(Next(ask, min(before, max(0.0, before - bits)), sureness))
+    return sorted(found, key=lambda step: -step.bits)
+
+
+def _telling(ask: Ask, values: Numbers, scale: Numbers, weight: Numbers, cause: Numbers, seed: int) -> tuple[float, float]:
+    """Return the doubt (bits) left after `ask` is answered and the likeliest cause's odds then, both as expected."""
+    generator = np.random.default_rng(seed)
+    doubt = sureness = 0.0
+    membership = (np.unique(cause)[:, None] == cause[None, :]).astype(float)
+    never = np.isnan(values)
+    slip = math.log(SLIP / (ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span))
+    for _ in range(ANSWERS):
+        answers = values + scale * generator.standard_t(FREEDOM, len(values))
+        logs = np.logaddexp(_log_density(answers[:, None] - values[None, :], scale[None, :]), slip)
+        logs = np.where(never[:, None], np.where(never[None, :], 0.0, slip), logs)  # "it never parts" is an answer too
+        post = np.exp(logs - logs.max(axis=1, keepdims=True)) * weight[None, :]
+        post = (post @ membership.T) / post.sum(axis=1, keepdims=True)
+        doubt += float(np.sum(weight * np.array([_doubt(row) for row in post]))) / ANSWERS
+        sureness += float(np.sum(weight * post.max(axis=1))) / ANSWERS
+    return doubt, sureness
+
+
+def _doubt(odds: Numbers) -> float:
+    """Return the entropy of `odds` in bits."""
+    positive = odds[odds > 0.0]
+    return float(-np.sum(positive * np.log2(positive)))
+
+
+# ------------------------------------------------------------------------------------------------ an imagined sheet
+def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None:
+    """Return what a person would read on an imagined coil, seeded error included; None where there is nothing to read."""
+    rows = np.array([outcome(coil, ask.setting)]) if ask.setting else None
+    values, scale = predicted(ask, [coil], rows)
+    value, width = float(values[0]), float(scale[0])
+    if math.isnan(value):
+        return None
+    read = value + width * float(generator.standard_t(FREEDOM))
+    low, high = (0.0, ask.start_volts) if ask.kind == "self_discharge" else (KINDS[ask.kind].low, KINDS[ask.kind].high)
+    return min(max(read, low), high)
+
+
+def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
+    """Return an answer as if it had stood in a sheet."""
+    discharging = ask.kind == "self_discharge"
+    bench = ask.setting.bench if ask.setting else None
+    taken = Taken(row, "", None, ask.kind, value, bench, ask.start_volts if discharging else None,
+                  ask.after_seconds if discharging else None, ask.meter_ohms if discharging else None)
+    return Reading(ask.kind, value, bench, (taken,), ())
+
+

@@ -1,0 +1,82 @@
+"""Makes lessons/examples/larkfield_twelve.csv: `python -m lessons.bench.larkfield`.
+
+The four coils of the fictional Larkfield Twelve. Nothing here was measured: each coil is an imagined one of the model with a
+hidden fault, and its readings are the model's, with seeded errors of measurement. Run it again whenever the nominal machine
+changes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from lessons.bench.causes import BY_KEY as CAUSES
+from lessons.bench.causes import Coil, spoilt
+from lessons.bench.judge import Ask, answer
+from lessons.bench.predict import Setting, well_set
+from lessons.bench.sheet import BY_KEY, Bench, write_rows
+from lessons.bench.units import UNITS
+
+SHEET = Path(__file__).parents[1] / "examples" / "larkfield_twelve.csv"
+SEED = 1908  # of the coils and of the errors; none of the bench's own imagined coils comes from it
+DAY = "2031-05-08"  # a Thursday: the Wendle Valley Engine Club meets
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """What is wrong with a coil of the example, and how badly (0 to 1 along its cause's range)."""
+
+    coil: str
+    cause: str
+    place: float
+
+
+HIDDEN = (Hidden("Alder", "well_set", 0.5), Hidden("Birch", "cushion_slack", 0.45), Hidden("Cedar", "leakage", 0.30),
+          Hidden("Damson", "cushion_stiff", 0.55))
+
+ASKS = (Ask("capacity"), Ask("self_discharge", None, 100.0, 5.0),
+        *(Ask(kind, Setting(Bench(rpm, 1.0))) for rpm in (200.0, 450.0, 600.0) for kind in ("sparks", "opening_current")),
+        Ask("meter_rectified", Setting(Bench(450.0, 1.0))))
+
+
+def coils() -> list[Coil]:
+    """Return the four coils, hidden faults included."""
+    return [spoilt(coil, CAUSES[hidden.cause], hidden.place)
+            for coil, hidden in zip(well_set(len(HIDDEN), SEED), HIDDEN, strict=True)]
+
+
+def rows() -> list[dict[str, str]]:
+    """Return the rows of the sheet, by column."""
+    generator = np.random.default_rng(SEED)
+    found = []
+    for hidden, coil in zip(HIDDEN, coils(), strict=True):
+        for ask in ASKS:
+            value = answer(ask, coil, generator)
+            if value is not None:
+                found.append(row(hidden.coil, ask, value))
+    return found
+
+
+def row(coil: str, ask: Ask, value: float, day: str = DAY, remark: str = "invented: read off the model") -> dict[str, str]:
+    """Return one answer as a row of a sheet, rounded as a person would write it down."""
+    kind = BY_KEY[ask.kind]
+    inside = value / UNITS[kind.measure][kind.unit]
+    places = {"capacity": 3, "self_discharge": 1, "travel": 2, "primary_resistance": 2, "sparks": 1}.get(ask.kind, 2)
+    found = {"coil": coil, "date": day, "reading": kind.name, "value": f"{inside:.{places}f}", "unit": kind.unit,
+             "remark": remark}
+    if ask.kind == "self_discharge":
+        found |= {"start_V": f"{ask.start_volts:g}", "after_s": f"{ask.after_seconds:g}"}
+        if ask.meter_ohms is not None:
+            found["meter_Mohm"] = f"{ask.meter_ohms / 1e6:g}"
+    if ask.setting and ask.setting.bench.volts:
+        found |= {"supply": "battery", "supply_V": f"{ask.setting.bench.volts:g}"}
+    elif ask.setting:
+        found |= {"speed_rpm": f"{ask.setting.bench.rpm:g}", "drive_percent": f"{100 * ask.setting.bench.drive:g}"}
+    return found
+
+
+if __name__ == "__main__":
+    SHEET.write_text(write_rows(rows()), encoding="utf-8", newline="")
+    print(f"Wrote {SHEET}.")

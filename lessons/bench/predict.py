@@ -1,0 +1,194 @@
+"""What the model says a coil would read: runs of imagined coils on the benches of a sheet, many at a time.
+
+A `Library` holds, for every cause, imagined coils with that fault, and what each reads on every bench that was asked for;
+so the coils of a sheet share the runs, and a second bench costs only its own.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import joblib
+import numpy as np
+
+from coilmodel import BatteryDrive, Machine, MagnetoDrive, simulate
+from coilmodel.compiled import COMPILED
+from coilmodel.readings import sparks_in_pulses
+from lessons.bench.causes import ASSUMED_GAP, CAUSES, WELL_SET_AT, Cause, Coil, spoilt, spread
+from lessons.bench.sheet import Bench
+
+PULSES, WARM_UP = 12, 3
+DRAWS = 160
+"""Imagined coils for each cause in a first round."""
+
+OUTCOME = ("opening_current", "sparks", "sparks_variance", "meter_mean", "meter_rectified", "meter_rms")
+"""Columns of an outcome: A, the highest of a pulse, mean over pulses (nan where the contacts never part); sparks a pulse and
+their variance over pulses; A, A, A."""
+COLUMN = {name: place for place, name in enumerate(OUTCOME)}
+
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A bench and the breakdown voltage (V) of its spark gap; `aid` is what was done to the coil first, "" for nothing."""
+
+    bench: Bench
+    gap: float = ASSUMED_GAP
+    aid: str = ""
+
+
+def outcome(coil: Coil, setting: Setting) -> list[float]:
+    """Return what one imagined coil reads on one bench (columns OUTCOME); all nan where the model cannot follow it."""
+    bench = setting.bench
+    machine = coil.machine.but(gap={"breakdown": min(60e3, max(coil.machine.gap.burn * 1.05, setting.gap * coil.gap))})
+    if setting.aid == "condenser":  # a known-good one clipped in, the old one taken off
+        machine = machine.but(condenser={"capacitance": Machine().condenser.capacitance, "leakage_resistance": 1e8})
+    elif setting.aid == "contacts":
+        machine = machine.but(contacts={"resistance": Machine().contacts.resistance})
+    drive: BatteryDrive | MagnetoDrive
+    if bench.volts:
+        drive = BatteryDrive(bench.volts, BatteryDrive().resistance * coil.supply)
+    else:
+        drive = MagnetoDrive(bench.rpm, min(5.0, bench.drive * coil.drive))
+    try:
+        run = simulate(machine, drive, pulses=PULSES, warm_up=WARM_UP)
+    except ValueError:  # springs and stops that the stepper cannot follow
+        return [float("nan")] * len(OUTCOME)
+    counts = sparks_in_pulses(run)
+    highest: dict[int, float] = {}  # in each pulse, as a person reads it who watches the current climb and break off
+    for opening in run.openings:
+        if opening.real and opening.pulse < run.pulses:
+            highest[opening.pulse] = max(abs(opening.current), highest.get(opening.pulse, 0.0))
+    current = sum(highest.values()) / len(highest) if highest else float("nan")
+    return [current, sum(counts) / len(counts), float(np.var(counts)), run.meter.mean, run.meter.rectified_mean, run.meter.rms]
+
+
+def outcomes(tasks: Sequence[tuple[Coil, Setting]], progress: Progress | None = None, label: str = "") -> np.ndarray:
+    """Return the outcomes of many runs, shape (tasks, 6), worked off by all processors."""
+    return np.array(_spread_out(_outcomes, tasks, progress, label)).reshape(len(tasks), len(OUTCOME))
+
+
+def _outcomes(tasks: Sequence[tuple[Coil, Setting]]) -> list[list[float]]:
+    return [outcome(coil, setting) for coil, setting in tasks]
+
+
+def _spread_out(function: Callable[[Sequence[Any]], list[Any]], tasks: Sequence[Any], progress: Progress | None,
+                label: str) -> list[Any]:
+    """Return the results of `function` over slices of `tasks`, in their order, worked off by all processors."""
+    workers, size = joblib.cpu_count(), 40
+    slices = [tasks[start:start + size] for start in range(0, len(tasks), size)]
+    results: list[Any] = []
+
+    def gather(parts: Iterable[list[Any]]) -> list[Any]:
+        for part in parts:
+            results.extend(part)
+            if progress:
+                progress(label, len(results), len(tasks))
+        return results
+
+    if len(tasks) < 100 or workers == 1:  # not worth the start of processes
+        return gather(map(function, slices))
+    with joblib.Parallel(n_jobs=workers, return_as="generator") as pool:
+        return gather(pool(joblib.delayed(function)(part) for part in slices))
+
+
+def bar(label: str, done: int, total: int) -> None:
+    """Show progress on standard error: a line that is rewritten on a terminal, one line at the end elsewhere."""
+    if sys.stderr.isatty():
+        width = 30
+        full = width * done // max(total, 1)
+        end = "\n" if done >= total else ""
+        print(f"\r{label:<48} [{'#' * full}{'.' * (width - full)}] {done}/{total}", end=end, file=sys.stderr, flush=True)
+    elif done >= total >= 100:
+        print(f"{label}: {total} runs", file=sys.stderr, flush=True)
+
+
+def well_set(count: int, seed: int, progress: Progress | None = None, width: float = 1.0) -> list[Coil]:
+    """Return `count` imagined coils that fire exactly once a pulse at WELL_SET_AT: what somebody has set well.
+
+    Raises ValueError where hardly any does, so that the nominal machine or the tolerances must be wrong.
+    """
+    found: list[Coil] = []
+    tried = 0
+    while len(found) < count:
+        coils = spread(128, seed, tried, width)
+        tried += len(coils)
+        good = _spread_out(_set_well, coils, progress, "Imagining well-set coils")
+        found += [coil for coil, yes in zip(coils, good, strict=True) if yes]
+        if tried >= 2048 and len(found) < 0.02 * tried:
+            raise ValueError(f"bench: of {tried} coils set by the nominal numbers only {len(found)} fire once a pulse, so the "
+                             "model's nominal machine is no well-set coil.")
+    return found[:count]
+
+
+def _set_well(coils: Sequence[Coil]) -> list[bool]:
+    def good(coil: Coil, rpm: float) -> bool:
+        sparks, variance = (outcome(coil, Setting(Bench(rpm, 1.0)))[COLUMN[name]] for name in ("sparks", "sparks_variance"))
+        return sparks == 1.0 and variance == 0.0
+
+    return [all(good(coil, rpm) for rpm in WELL_SET_AT) for coil in coils]
+
+
+@dataclass
+class Library:
+    """Imagined coils by cause, and their outcomes by setting. Grows as it is asked."""
+
+    seed: int = 20310508
+    draws: int = DRAWS if COMPILED else DRAWS // 5
+    progress: Progress | None = None
+    causes: tuple[Cause, ...] = CAUSES
+    width: float = 1.0
+    coils: dict[str, list[Coil]] = field(default_factory=dict)
+    _known: dict[tuple[str, Setting], np.ndarray] = field(default_factory=dict)
+    _rounds: dict[str, int] = field(default_factory=dict)
+    _bases: list[list[Coil]] = field(default_factory=list)
+
+    def rounds(self, key: str) -> int:
+        """Return how many rounds of imagined coils cause `key` has."""
+        return self._rounds.get(key, 0)
+
+    def grow(self, keys: Iterable[str]) -> None:
+        """Give each of the causes `keys` another round of imagined coils."""
+        for key in keys:
+            done = self._rounds.get(key, 0)
+            if done == len(self._bases):
+                self._bases.append(well_set(self.draws, self.seed + done, self.progress, self.width))
+            cause = next(cause for cause in self.causes if cause.key == key)
+            place = self.causes.index(cause)
+            # Severities evenly over the range, in an order of each cause's own, so that they go with no tolerance.
+            evens = (np.random.default_rng((self.seed, done, place)).permutation(self.draws) + 0.5) / self.draws
+            self.coils.setdefault(key, []).extend(
+                spoilt(coil, cause, float(even)) for coil, even in zip(self._bases[done], evens, strict=True))
+            self._rounds[key] = done + 1
+
+    def ready(self) -> None:
+        """Make sure that every cause has its first round."""
+        self.grow([cause.key for cause in self.causes if cause.key not in self.coils])
+
+    def fill(self, settings: Iterable[Setting]) -> None:
+        """Run whatever is still missing for `settings`, for all the causes."""
+        self.ready()
+        for setting in settings:
+            tasks: list[tuple[Coil, Setting]] = []
+            parts = []
+            for key, coils in self.coils.items():
+                have = len(self._known.get((key, setting), ()))
+                parts.append((key, len(coils) - have))
+                tasks += [(coil, setting) for coil in coils[have:]]
+            if not tasks:
+                continue
+            got = outcomes(tasks, self.progress, f"Imagined coils {setting.bench.say()}")
+            start = 0
+            for key, count in parts:
+                if count:
+                    old = self._known.get((key, setting), np.empty((0, len(OUTCOME))))
+                    self._known[key, setting] = np.vstack([old, got[start:start + count]])
+                    start += count
+
+    def at(self, key: str, setting: Setting) -> np.ndarray:
+        """Return the outcomes of the coils with cause `key` on `setting`, shape (coils, 6); `fill` it first."""
+        return self._known[key, setting]
