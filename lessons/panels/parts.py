@@ -54,7 +54,7 @@ def current_strip(run: Run, pulse: int = 0) -> Chart:
         "Primary current",
         MS,
         Axis("current", "A"),
-        (Line("current", "current", times, run.strips.current),),
+        (Line("current", "current", times, _upright(run, pulse, run.strips.current)),),
         _marks(run, pulse, "current"),
     )
 
@@ -98,7 +98,7 @@ def contact_voltage_strip(run: Run, pulse: int = 0) -> Chart:
         "Contact voltage",
         MS,
         Axis("voltage", "V"),
-        (Line("contact voltage", "contact_voltage", times, run.strips.contact_voltage),),
+        (Line("contact voltage", "contact_voltage", times, _upright(run, pulse, run.strips.contact_voltage)),),
         _marks(run, pulse),
     )
 
@@ -112,7 +112,7 @@ def secondary_strip(run: Run, pulse: int = 0) -> Chart:
         "Secondary voltage",
         MS,
         Axis("voltage", "kV", -1.15 * most, 1.15 * most),
-        (Line("secondary voltage", "secondary", times, [1e-3 * v for v in run.strips.secondary_voltage]),),
+        (Line("secondary voltage", "secondary", times, [1e-3 * v for v in _upright(run, pulse, run.strips.secondary_voltage)]),),
         _spark_marks(run, pulse),
     )
 
@@ -120,6 +120,11 @@ def secondary_strip(run: Run, pulse: int = 0) -> Chart:
 def _times(run: Run, pulse: int) -> list[float]:
     start = (run.first_pulse + pulse) * run.pulse_seconds
     return [1e3 * (t - start) for t in run.strips.time]
+
+
+def _upright(run: Run, pulse: int, values: Sequence[float]) -> list[float]:
+    """The pulses of a magneto alternate in sign; every one is drawn with its current upward, so that pulses compare."""
+    return list(values) if (run.first_pulse + pulse) % 2 == 0 else [-value for value in values]
 
 
 def _in_pulse(run: Run, pulse: int) -> list[Opening]:
@@ -171,7 +176,7 @@ def scene(run: Run, pulse: int = 0) -> Scene:
         _times(run, pulse),
         [1e3 * x for x in s.vibrator],
         [1e3 * x for x in s.cushion],
-        list(s.current),
+        _upright(run, pulse, s.current),
         [1 if burning else 0 for burning in s.spark],
         1e3 * run.machine.cushion.travel,
         1e3 * run.machine.vibrator.stop,
