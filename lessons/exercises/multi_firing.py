@@ -1,0 +1,567 @@
+"""The exercises of lesson 6, multi-firing.
+
+Every truth is a short run of the model, or a closed form of it, on the machine of the lesson's panels, so that a learner may
+try it there. Runs are short, for a browser's plain Python takes 10 to 20 ms a pulse.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cache
+from typing import Any
+
+from coilmodel import Machine, MagnetoDrive, Run, simulate
+from coilmodel.readings import Readings, read, sparks_in_pulses
+from coilmodel.timing import angle_of_time, crank_to_timer
+from lessons.contracts import Misconception
+from lessons.exercises.kinds import (
+    Case,
+    Draw,
+    Trial,
+    Variant,
+    choice_exercise,
+    function_exercise,
+    number_exercise,
+    ordering_exercise,
+    remembered,
+    sliders_exercise,
+)
+from lessons.panels import multi_firing as panel
+
+NOMINAL = panel.NOMINAL
+CUSHION = panel.CUSHION_CONTROL.default  # N, as the panel shows it
+VIBRATOR = panel.VIBRATOR_CONTROL.default  # N
+
+PULSES, WARM_UP = 6, 4
+SHORT_PULSES, SHORT_WARM_UP = 4, 2
+
+
+def _machine(preload: float = CUSHION, vibrator: float = VIBRATOR) -> Machine:
+    """Return the panels' machine with these preloads, in N."""
+    return panel.machine({"preload": preload, "vibrator_preload": vibrator})
+
+
+def _run(machine: Machine, rpm: float, drive: float = 1.0) -> Run:
+    return simulate(machine, MagnetoDrive(rpm, drive), pulses=PULSES, warm_up=WARM_UP)
+
+
+def _short(machine: Machine, rpm: float, drive: float = 1.0) -> Readings:
+    return read(simulate(machine, MagnetoDrive(rpm, drive), pulses=SHORT_PULSES, warm_up=SHORT_WARM_UP))
+
+
+@cache
+def _well_set(rpm: float) -> Readings:
+    return _short(_machine(), rpm)
+
+
+def _cushion(share: float) -> float:
+    return round(share * CUSHION, 2)
+
+
+# ----------------------------------------------------------------------------------- 1: predict, after a slow test
+def _slow_variant(draw: Draw) -> dict[str, Any]:
+    return {
+        "preload": _cushion(draw.between(0.28, 0.4, 0.02)), "slow": draw.between(200.0, 240.0, 10.0),
+        "fast": draw.between(440.0, 490.0, 10.0),
+    }
+
+
+def _slow_outcome(of: Variant) -> str:
+    slow, fast = (read(_run(_machine(of["preload"]), of[speed])) for speed in ("slow", "fast"))
+    if slow.single < 1.0:
+        raise ValueError(f"The coil of {dict(of)} does not pass the slow test.")
+    if fast.missed >= 0.5:
+        return "none"
+    if fast.multiple >= 0.5:
+        return "several"
+    return "stronger" if fast.first_spark_energy > 1.1 * slow.first_spark_energy else "same"
+
+
+SLOW = choice_exercise(
+    "06-slow-test", 6, "Predict: it passed at hand-crank speed",
+    prediction=True,
+    variant=_slow_variant,
+    prompt=lambda of: (
+        f"A coil's cushion spring has sagged to {of['preload']:.2f} N; {CUSHION:.2f} N would be right. Turned at "
+        f"{of['slow']:.0f} rpm on the bench it gives one spark in every pulse. Now turn the same magneto at {of['fast']:.0f} "
+        "rpm. What will it do? Say so before you touch the panel."
+    ),
+    options=(
+        ("same", "One spark in every pulse, as on the slow test."),
+        ("stronger", "One spark in every pulse, and a stronger one: faster means more current."),
+        ("several", "More than one spark in a pulse."),
+        ("none", "It stops firing."),
+    ),
+    truth=remembered(_slow_outcome),
+    right="Right. At hand-crank speed the current grows slowly, and even a slack cushion can keep up. At driving speed it is "
+          "left behind: the contacts creep apart late, close again while the pulse is still strong, and fire again.",
+    look="On the panel, press the preset of the slack cushion tested slow, and then read the map to the right of your mark.",
+    hints=(
+        "What changes for the upper contact when the same pulse is over in less than half the time?",
+        "A slack blade has little push to follow with. In which of the two tests must it follow faster?",
+        "On the panel, set that preload and move the crank speed: watch the number of columns on the ladder.",
+    ),
+    misconceptions=(
+        Misconception("passed-slow-passes-fast", lambda of: "same",
+                      "If a test at one speed spoke for all, every row of the map over speed would hold the same number from end "
+                      "to end. Set this preload on the panel and read along the row of full drive."),
+        Misconception("faster-only-stronger", lambda of: "stronger",
+                      "Faster does give this coil more current before it parts. But if that were all, the map over speed would "
+                      "stay at one. Set this preload, turn faster, and count the columns of the ladder."),
+        Misconception("fails-by-silence", lambda of: "none",
+                      "A slack cushion holds the contacts together longer, not for ever. Were it silent, the ladder would show "
+                      "misfires. Set it on the panel: what does the ladder show instead?"),
+    ),
+)
+
+
+# ---------------------------------------------------------------------------------------- 2: two sparks or one?
+def _two_variant(draw: Draw) -> dict[str, Any]:
+    return {"preload": _cushion(draw.between(1.6, 1.84, 0.04)), "rpm": draw.between(430.0, 460.0, 10.0)}
+
+
+def pair_readings(of: Variant) -> tuple[Readings, Readings]:
+    """Return the readings of the well-set coil and of the stiff one that fires more than once, at the variant's speed."""
+    return read(_run(_machine(), of["rpm"])), read(_run(_machine(of["preload"]), of["rpm"]))
+
+
+def _two_outcome(of: Variant) -> str:
+    well, stiff = pair_readings(of)
+    if stiff.multiple < 0.5:
+        raise ValueError(f"The coil of {dict(of)} does not fire more than once.")
+    first = stiff.first_spark_energy / well.first_spark_energy
+    if first > 0.9:
+        return "spare"
+    return "more" if stiff.spark_energy > 1.2 * well.spark_energy else "weaker"
+
+
+TWO = choice_exercise(
+    "06-two-sparks", 6, "Two sparks, or one good one?",
+    variant=_two_variant,
+    prompt=lambda of: (
+        f"An owner is pleased: with the cushion stiffened to {of['preload']:.2f} N (it was {CUSHION:.2f} N) his coil gives two "
+        f"sparks and more in most pulses at {of['rpm']:.0f} rpm, where it used to give one. What is true of the first spark in "
+        "a pulse, the one that lights the mixture?"
+    ),
+    options=(
+        ("spare", "It is as strong as before; the second is a spare."),
+        ("more", "It may be weaker, but all together they carry clearly more energy than the single one did."),
+        ("weaker", "It is much weaker than before, and all of them together carry about what the single one did, or less."),
+    ),
+    truth=remembered(_two_outcome),
+    right="Right. The contacts let go early, at a low current, and energy goes with its square. What is left of the pulse makes "
+          "another weak spark, at a crank angle where nobody asked for one. One good spark is better than two.",
+    look="On the panel with the four causes, choose the stiff cushion and compare the energy of the first spark with the good "
+         "coil's.",
+    hints=(
+        "When do the contacts of a stiff-cushion coil part: at more current than before, or at less?",
+        "The energy in the coil at that moment goes with the square of the current.",
+        "On the panel of causes, read opening current and first spark's energy of the stiff cushion beside the well-set coil's.",
+    ),
+    misconceptions=(
+        Misconception("two-sparks-are-better", lambda of: "spare",
+                      "If the second spark were a spare, the first would have to be as good as the single one was. It has less "
+                      "current behind it. On the panel of causes, compare the first spark's energy with the well-set coil's."),
+        Misconception("sparks-add-up", lambda of: "more",
+                      "They do not add up to more: one pulse of the magneto has only so much to give, and several small sparks "
+                      "share it. Only the first comes where the timing wants it. Look at the opening currents on the panel."),
+    ),
+)
+
+
+# ----------------------------------------------------------------------------------------- 3: how late is the next
+def _late_variant(draw: Draw) -> dict[str, Any]:
+    return {"preload": _cushion(draw.between(0.3, 0.4, 0.02)), "rpm": draw.between(420.0, 500.0, 10.0)}
+
+
+@remembered
+def spark_times(of: Variant) -> tuple[float, float]:
+    """Return when the first and the second spark of a pulse come, in ms from its start, to the hundredth that is shown."""
+    run = simulate(_machine(of["preload"]), MagnetoDrive(of["rpm"]), pulses=1, warm_up=WARM_UP)
+    after = [round(1e3 * opening.after, 2) for opening in run.openings if opening.fired and opening.pulse == 0]
+    return after[0], after[1]
+
+
+def _late_prompt(of: Variant) -> str:
+    first, second = spark_times(of)
+    return (
+        f"A coil with a slack cushion turns at {of['rpm']:.0f} rpm. In each pulse it fires {first:.2f} ms after the pulse's "
+        f"start, and again at {second:.2f} ms. How many degrees of crank lie between the two sparks?"
+    )
+
+
+def _between(of: Variant) -> float:
+    first, second = spark_times(of)
+    return angle_of_time(1e-3 * (second - first), of["rpm"])
+
+
+LATE = number_exercise(
+    "06-how-late", 6, "How far the crank turns between two sparks",
+    variant=_late_variant,
+    prompt=_late_prompt,
+    truth=_between, unit="degrees", units=("degrees",), tolerance=0.02, absolute=0.02,
+    right="Right. In the first of these sparks the crank was still where the timing wanted it. The next one comes with the "
+          "piston somewhere else, and if the first has burnt away too little mixture, that is when it catches.",
+    look="Take the time between the two sparks, and ask through what angle the crank turns in a second, then in that time.",
+    hints=(
+        "First the time between the sparks. Then: how many turns does the crank make in a second at this speed?",
+        "A turn is a full circle, and a minute has sixty seconds: that makes degrees a second.",
+        "Degrees of crank are six times the speed in rpm times the time in seconds.",
+    ),
+    misconceptions=(
+        Misconception("from-the-pulse-start", lambda of: angle_of_time(1e-3 * spark_times(of)[1], of["rpm"]),
+                      "That is the angle from the start of the pulse to the second spark. The question is what lies between the "
+                      "sparks: on the ladder, the way from the first column to the next."),
+        Misconception("timer-degrees", lambda of: crank_to_timer(_between(of)),
+                      "That is the angle through which the timer turns: it goes half as fast as the crank. The ladder is drawn "
+                      "in degrees of crank, for the piston goes with the crank."),
+    ),
+)
+
+
+# ---------------------------------------------------------------------------------- 4: what the first spark has left
+def _energy(current: float) -> float:
+    """Return the energy in J in the primary's inductance at `current` (A): half of L times its square."""
+    return 0.5 * NOMINAL.coil.primary_inductance * current**2
+
+
+def _left_variant(draw: Draw) -> dict[str, Any]:
+    return {"good": draw.between(5.0, 5.3, 0.1), "bad": draw.between(3.1, 3.6, 0.1)}
+
+
+def _share_left(of: Variant) -> float:
+    return 100.0 * _energy(of["bad"]) / _energy(of["good"])
+
+
+LEFT = number_exercise(
+    "06-energy-left", 6, "What an early parting leaves for the spark",
+    variant=_left_variant,
+    prompt=lambda of: (
+        f"Well set, a coil parts at {of['good']:.1f} A. With its cushion too stiff it parts at {of['bad']:.1f} A, and fires "
+        "twice in each pulse. When the contacts first part, how much energy is in the coil, in percent of the well-set coil's?"
+    ),
+    truth=_share_left, unit="percent", units=("percent", "1"), tolerance=0.03,
+    right="Right. A loss of a third in current costs more than half of the energy. And a second spark does not bring it back to "
+          "the first, which has to light the mixture.",
+    look="Write the energy of an inductance with each of the two currents, and divide.",
+    hints=(
+        "The coil is the same, so its inductance cancels: only the two currents matter.",
+        "Energy in an inductance goes with the current times itself.",
+        "Divide the smaller current by the larger, square that, and make it a percentage.",
+    ),
+    misconceptions=(
+        Misconception("energy-goes-with-current", lambda of: 100.0 * of["bad"] / of["good"],
+                      "You let the energy go in step with the current. If it did, half the current would leave half the spark. "
+                      "On the panel of causes, compare currents and first sparks' energies of the stiff and the well-set coil."),
+        Misconception("two-sparks-make-it-up", lambda of: 2.0 * _share_left(of),
+                      "You counted the energy twice, for two sparks. The question is what the first one has: the second comes "
+                      "later, from current that has to grow anew. Two sparks are not one that is twice as strong."),
+    ),
+)
+
+
+# ------------------------------------------------------------------------------------- 5: drive and the first spark
+def _drives_variant(draw: Draw) -> dict[str, Any]:
+    return {
+        "drives": [draw.between(55.0, 62.0, 1.0), draw.between(72.0, 78.0, 1.0), draw.between(92.0, 98.0, 1.0),
+                   draw.between(114.0, 118.0, 1.0)],
+        "rpm": draw.between(420.0, 480.0, 20.0),
+    }
+
+
+def first_spark_angle(rpm: float, drive: float) -> float:
+    """Return the mean crank angle of the first spark in degrees, of the well-set coil at `rpm` and `drive` (percent)."""
+    angle = _short(_machine(), rpm, drive / 100.0).firing_angle.mean
+    if angle is None:
+        raise ValueError(f"No spark at {rpm:g} rpm and {drive:g} % drive.")
+    return angle
+
+
+def _named(drive: float) -> str:
+    return f"d{drive:.0f}"
+
+
+def _by_angle(of: Variant) -> list[str]:
+    return [_named(drive) for drive in sorted(of["drives"], key=lambda drive: first_spark_angle(of["rpm"], drive))]
+
+
+DRIVE = ordering_exercise(
+    "06-drive-and-delay", 6, "Drive, and when the spark comes",
+    variant=_drives_variant,
+    prompt=lambda of: (
+        f"A well-set coil at {of['rpm']:.0f} rpm, on four magnetos of different strength. It gives one spark in every pulse on "
+        "each of them. Order them by when in the pulse that spark comes: earliest first."
+    ),
+    items=lambda of: [(_named(drive), f"drive {drive:.0f} %") for drive in of["drives"]],
+    truth=_by_angle,
+    right="Right. The springs ask for the same current each time; the stronger the drive, the sooner it is there. A weak magneto "
+          "retards every cylinder; too strong a one leaves so much of the pulse that it fires again.",
+    look="On the panel, set the drives in turn and watch where the ladder's column stands.",
+    hints=(
+        "The springs let go at nearly the same current on each magneto. What differs is how soon it is reached.",
+        "Which magneto drives the current up faster?",
+        "On the panel of every speed, move the drive slider slowly and watch the column of the ladder wander.",
+    ),
+    misconceptions=(
+        Misconception("weak-lets-go-early", lambda of: _by_angle(of)[::-1],
+                      "If a weak magneto fired earliest, the column of the ladder would move left as you lower the drive. The "
+                      "springs do not get weaker with the magneto: they wait for their current. Try it on the panel."),
+        Misconception("rated-is-first", lambda of: [_named(d) for d in sorted(of["drives"], key=lambda d: abs(d - 100.0))],
+                      "You put the rated strength first and the rest by how far they are from it. The firing angle has no "
+                      "turning point there: move the drive slider through the rated value and watch the column."),
+    ),
+)
+
+
+# ------------------------------------------------------------------------------------------------ 6: which cause
+CAUSES = {
+    # key: (part_field of the machine that is scaled, its range), or None for the magneto
+    "slack": ("cushion_preload", (0.28, 0.38)),
+    "stiff": ("cushion_preload", (1.65, 1.85)),
+    "vibrator": ("vibrator_preload", (0.66, 0.72)),
+    "strong": (None, (1.45, 1.6)),
+    "condenser": ("condenser_capacitance", (0.06, 0.12)),
+}
+
+
+def _cause_variant(draw: Draw) -> dict[str, Any]:
+    cause = draw.pick(tuple(CAUSES))
+    low, high = CAUSES[cause][1]
+    return {"cause": cause, "factor": draw.between(low, high, 0.02), "rpm": draw.pick((440.0, 450.0, 460.0))}
+
+
+def cause_machine(of: Variant) -> tuple[Machine, float]:
+    """Return the variant's coil, and the drive of the magneto as a share of rated."""
+    name = CAUSES[of["cause"]][0]
+    return (NOMINAL, of["factor"]) if name is None else (NOMINAL.scaled(**{name: of["factor"]}), 1.0)
+
+
+def _said(result: Readings) -> str:
+    current = "never" if result.opening_current.mean is None else f"at {result.opening_current.mean:.1f} A"
+    return (
+        f"{result.sparks_per_pulse:.1f} sparks a pulse, parts {current}, {1e3 * result.first_spark_energy:.0f} mJ in the first "
+        f"spark, {1e3 * result.break_arc_energy:.0f} mJ of arc at the contacts as they part"
+    )
+
+
+@remembered
+def cause_readings(of: Variant) -> tuple[Readings, Readings, float]:
+    """Return readings of a good coil, of this one, and the sparks per pulse of a good coil in this one's place."""
+    coil, drive = cause_machine(of)
+    well = _well_set(of["rpm"])
+    swapped = well if drive == 1.0 else _short(NOMINAL, of["rpm"], drive)
+    return well, _short(coil, of["rpm"], drive), swapped.sparks_per_pulse
+
+
+def _cause_prompt(of: Variant) -> str:
+    well, bad, swapped = cause_readings(of)
+    coil, _ = cause_machine(of)
+    return (
+        f"At {of['rpm']:.0f} rpm a good coil on a good magneto gives: {_said(well)}. A coil in the car gives: {_said(bad)}. A "
+        f"good coil in its place gives {swapped:.1f} sparks a pulse. With everything off, a spring balance finds "
+        f"{coil.vibrator.preload:.1f} N at its vibrator (a good one: {NOMINAL.vibrator.preload:.1f} N). What is the cause?"
+    )
+
+
+CAUSE = choice_exercise(
+    "06-which-cause", 6, "Which of the four is it?",
+    variant=_cause_variant,
+    prompt=remembered(_cause_prompt),
+    options=(
+        ("slack", "The cushion spring is too slack."),
+        ("stiff", "The cushion spring is too stiff."),
+        ("vibrator", "The vibrator spring is too slack."),
+        ("strong", "The magneto is too strong."),
+        ("condenser", "The condenser is far too small."),
+    ),
+    truth=lambda of: str(of["cause"]),
+    right="Right. Change the coil first: that clears or accuses the magneto. Then the opening current: above the good coil's it "
+          "is a slack cushion, far below it the balance of the springs, unchanged the condenser. A spring balance does the rest.",
+    look="Take the readings in turn: a good coil in its place, the opening current, the arc, the spring balance. Each of them "
+         "clears somebody.",
+    hints=(
+        "Begin with the swap: if a good coil misbehaves in its place, the coil is not to blame.",
+        "Then the opening current: more than the good coil's, far less, or the same?",
+        "If it is far less, either spring may be the cause, and only the spring balance can tell which.",
+    ),
+    misconceptions=(
+        Misconception("blames-the-condenser", lambda of: "condenser" if of["cause"] != "condenser" else "slack",
+                      "The condenser takes over when the contacts have parted; it cannot change the current at which they do. "
+                      "Compare the two opening currents, and then ask which part moves that one, or leaves it alone."),
+        Misconception("blames-the-magneto", lambda of: "strong" if of["cause"] != "strong" else "stiff",
+                      "Look at what a good coil does in its place. If the magneto were at fault the good coil would misbehave "
+                      "there too; if it does, the springs of this coil are not to blame."),
+        Misconception("one-spring-for-the-other",
+                      lambda of: {"slack": "vibrator", "stiff": "vibrator", "vibrator": "stiff"}.get(of["cause"], "vibrator"),
+                      "Cushion and vibrator work against each other, so they are easily taken for one another. What does the "
+                      "spring balance say of the vibrator, and which way has the opening current gone?"),
+    ),
+)
+
+
+# --------------------------------------------------------------------------------------- 7: match it, and stay clear
+CLOSE = 0.15  # A by which the opening current may miss the set's
+
+
+def _match_variant(draw: Draw) -> dict[str, Any]:
+    return {
+        "target": draw.between(5.5, 5.8, 0.1), "preload": _cushion(draw.pick((0.4, 0.5, 1.6, 1.8))),
+        "vibrator_preload": round(VIBRATOR * draw.pick((0.8, 0.85, 0.9)), 2),
+        "slow": draw.between(200.0, 240.0, 10.0), "fast": draw.between(510.0, 540.0, 10.0), "weak": draw.between(80.0, 90.0, 1.0),
+    }
+
+
+def _match_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
+    def run(rpm: float, drive: float = 100.0, cushion: float = 1.0) -> Readings:
+        return read(_run(_machine(cushion * values["preload"], values["vibrator_preload"]), rpm, drive / 100.0))
+
+    def once(where: str, result: Readings) -> Trial:
+        what = "some pulses fire more than once" if result.multiple else "pulses are missed"
+        return Trial(result.single == 1.0, f"{where}, {what}.")
+
+    shown = run(450.0)
+    current = shown.opening_current.mean
+    wide = "The contacts never part at the speed shown." if current is None else (
+        f"At the speed shown it parts at {'more' if current > of['target'] else 'less'} current than the rest of the set."
+    )
+    return [
+        Trial(current is not None and abs(current - of["target"]) <= CLOSE, wide),
+        once("At the speed shown", shown),
+        once("Turned slower than shown", run(of["slow"])),
+        once("Turned faster than shown", run(of["fast"])),
+        once("On a weaker magneto", run(450.0, of["weak"])),
+        once("With the cushion sagged by a tenth", run(450.0, cushion=0.9)),
+        once("With the cushion stiffer by a tenth", run(450.0, cushion=1.1)),
+    ]
+
+
+def _match_setting(of: Variant) -> dict[str, float]:
+    """Return the pair of preloads that is met at every hidden setting, the vibrator stiffened step by step."""
+    for cushion in (1.06, 1.0, 1.12, 0.94):
+        for step in range(35):
+            values = {"preload": _cushion(cushion), "vibrator_preload": round(VIBRATOR * (1.0 + 0.01 * step), 2)}
+            current = read(_run(_machine(values["preload"], values["vibrator_preload"]), 450.0)).opening_current.mean or 0.0
+            if abs(current - of["target"]) <= CLOSE and all(trial.met for trial in _match_trials(values, of)):
+                return values
+    raise ValueError(f"No pair of preloads meets {dict(of)}.")
+
+
+MATCH = sliders_exercise(
+    "06-match-and-stay-clear", 6, "Match the set, and stay clear of the borders",
+    variant=_match_variant,
+    prompt=lambda of: (
+        f"The other three coils of this car part at {of['target']:.1f} A at 450 rpm. Set both preloads of the fourth so that it "
+        f"parts within {CLOSE:.2f} A of them and gives one spark in every pulse: at the speed shown, slower, faster, on a weaker "
+        "magneto, and still when the cushion has sagged or stiffened by a tenth."
+    ),
+    panel="tension_map",
+    controls=(panel.CUSHION_CONTROL, panel.VIBRATOR_CONTROL),
+    start=lambda of: {"preload": of["preload"], "vibrator_preload": of["vibrator_preload"]},
+    fixed=lambda of: {"rpm": 450.0, "drive": 100.0},
+    check=_match_trials,
+    truth=_match_setting,
+    right="Right: matched, and with room on every side. On the real coil: supply off and condenser discharged before a tool goes "
+          "near the springs, the vibrator first, then the cushion, then test again at driving speed.",
+    hints=(
+        "The vibrator sets the current: bring that near the target first, with the cushion somewhere in the field of ones.",
+        "Then move the cushion to the middle of the field of ones at your vibrator's height, and look at the current again.",
+        "Each move of the cushion shifts the current a little the other way. Go to and fro twice; do not rest against a border.",
+    ),
+    recognise={
+        "raise-current-by-slackening": lambda values, of: values["preload"] < 0.72 * CUSHION,
+        "more-spring-is-safer": lambda values, of: values["preload"] > 1.5 * CUSHION,
+    },
+    misconceptions=(
+        Misconception("raise-current-by-slackening",
+                      lambda of: {"preload": _cushion(0.35), "vibrator_preload": round(0.95 * VIBRATOR, 2)},
+                      "A slack cushion does raise the opening current, and so a meter is content. But it puts you at the left "
+                      "border of the field of ones, where the contacts creep apart. Raise the current with the vibrator."),
+        Misconception("more-spring-is-safer",
+                      lambda of: {"preload": _cushion(2.0), "vibrator_preload": round(1.05 * VIBRATOR, 2)},
+                      "More cushion is not safer: it pushes with the core, so the contacts let go early and come back for more. "
+                      "Look where your mark is on the map, and which way the field of ones lies from it."),
+    ),
+)
+
+
+# -------------------------------------------------------------------------------------------- 8: a small function
+SOURCE = '''
+def slowest_finding(tests):
+    """Return the lowest speed whose test finds the coil at fault, or 0.0 if every test is passed.
+
+    tests: a list of (rpm, counts), in any order; counts holds the number of sparks in each pulse of that test.
+    A test is passed if every single pulse has exactly one spark.
+    """
+    finding = []
+    for rpm, counts in tests:
+        #: blank if this test is not passed, append its rpm to finding
+        if any(count != 1 for count in counts):
+            finding.append(rpm)
+        #: end
+    #: blank return the lowest speed in finding, or 0.0 if there is none
+    return min(finding, default=0.0)
+    #: end
+'''
+_HEAD = "def slowest_finding(tests):\n"
+
+
+def _tests(factors: Mapping[str, float], speeds: Sequence[float], drive: float = 1.0) -> list[tuple[float, list[int]]]:
+    coil = NOMINAL.scaled(**factors)
+    return [(rpm, sparks_in_pulses(simulate(coil, MagnetoDrive(rpm, drive), pulses=4, warm_up=3))) for rpm in speeds]
+
+
+def _finding_cases(of: Variant) -> list[Case]:
+    speeds = of["speeds"]
+    logs = (
+        ("the coil is well set", _tests({}, speeds)),
+        ("the cushion is slack", _tests({"cushion_preload": of["slack"]}, speeds)),
+        ("the cushion is stiff", _tests({"cushion_preload": of["stiff"]}, speeds)),
+        ("the magneto is too weak to start", _tests({}, [80.0, *speeds])),
+        # Made up of two true logs: a coil whose pulses fire twice and not at all by turns averages one spark a pulse.
+        ("one pulse fires twice and the next does not", [(speeds[0], [2, 0, 2, 0]), (speeds[1], [1, 1, 1, 1])]),
+    )
+    return [Case(words, (log,), _lowest_failed(log)) for words, log in logs]
+
+
+def _lowest_failed(log: Sequence[tuple[float, Sequence[int]]]) -> float:
+    for rpm, counts in sorted(log):
+        if panel.worst_pulse(counts) != 1 or min(counts) != 1:
+            return rpm
+    return 0.0
+
+
+FINDING = function_exercise(
+    "06-slowest-finding", 6, "Write it: the slowest test that finds the fault",
+    variant=lambda draw: {
+        "slack": draw.between(0.28, 0.4, 0.02), "stiff": draw.between(1.6, 1.8, 0.05),
+        "speeds": [460.0, *draw.shuffled([210.0, 340.0, 270.0])],
+    },
+    prompt="For those who program: finish this function. It gets a coil's tests, each a speed and the sparks counted pulse by "
+           "pulse, and returns the lowest speed at which the coil is found at fault. It will be tried on the logs of several "
+           "coils.",
+    name="slowest_finding", source=SOURCE, cases=_finding_cases,
+    right="Right. For a slack cushion that speed is far above hand-crank speed: whoever tests slower than it passes the coil.",
+    look="Write the tests down in order of speed, and go up until the first pulse that has not just one spark.",
+    hints=(
+        "A test is spoilt by a single bad pulse: too many sparks, or none.",
+        "`any(... for count in counts)` is true if one count is bad.",
+        "`min(finding, default=0.0)` takes care of the empty list.",
+    ),
+    misconceptions=(
+        Misconception("average-is-enough",
+                      lambda of: f"{_HEAD}    return min([r for r, c in tests if sum(c) != len(c)], default=0.0)\n",
+                      "Your function looks at the average. A coil that fires twice in one pulse and misses the next has an "
+                      "average as good as a well-set one's. Look at each pulse."),
+        Misconception("any-spark-will-do",
+                      lambda of: f"{_HEAD}    return min([r for r, c in tests if min(c) == 0], default=0.0)\n",
+                      "Your function only objects to missing sparks. By that measure two sparks are as good as one, and it "
+                      "passes the very coil that this lesson is about."),
+        Misconception("first-in-the-list",
+                      lambda of: f"{_HEAD}    for r, c in tests:\n        if any(n != 1 for n in c):\n            return r\n"
+                                 "    return 0.0\n",
+                      "Your function returns the first test that fails in the order of the list. Tests are not made in order of "
+                      "speed: look for the lowest."),
+    ),
+)
+
+EXERCISES = (SLOW, TWO, LATE, LEFT, DRIVE, CAUSE, MATCH, FINDING)
