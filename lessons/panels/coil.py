@@ -100,8 +100,8 @@ def winding_picture(values: Values) -> Picture:
                 f"{coil.turns_ratio:.0f}. A break at {current:.1f} A frees {parts.number(1e3 * stored, 'mJ')}, enough for "
                 f"{parts.number(1e-3 * reached, 'kV')} if nothing were lost.")
     if coil.coupling < LOOSE:
-        sentence += (" But so thick a winding is far from the core and catches only part of its flux: less than this would arrive at the "
-                     "secondary.")
+        sentence += (" But so thick a winding is far from the core and catches only part of its flux: less than this would "
+                     "arrive at the secondary.")
     return Picture(
         sentence, f"Two charts: available voltage against secondary turns, and energy against current at the break. {sentence}", (
             Reading("Primary resistance", parts.number(coil.primary_resistance, "ohm"), coil.primary_resistance, "ohm"),
