@@ -123,7 +123,7 @@ def forces(values: Values) -> Picture:
     """Return the blades' forces against height: what the core must overcome at each place."""
     preload, stiffness, travel = values["preload"], values["stiffness"], values["travel"]
     up, rate = values["vibrator_preload"], 1e-3 * NOMINAL.vibrator.stiffness
-    heights = [travel * i / 40.0 for i in range(-40, 41)]
+    heights = sorted([travel * i / 40.0 for i in range(-40, 41)] + [-1e-6])  # the rivet takes over within nothing
     vibrator = [up - rate * h for h in heights]
     cushion = [preload + stiffness * h if h >= 0.0 else 0.0 for h in heights]
     needed = [v - c for v, c in zip(vibrator, cushion, strict=True)]
