@@ -70,7 +70,11 @@ def served(folder: Path) -> Iterator[str]:
         def log_message(self, format: str, *args: object) -> None:
             pass
 
-    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), functools.partial(Quiet, directory=str(folder))) as server:
+    class Patient(http.server.ThreadingHTTPServer):
+        def handle_error(self, request: object, client_address: object) -> None:
+            pass  # a page that was closed before it had everything
+
+    with Patient(("127.0.0.1", 0), functools.partial(Quiet, directory=str(folder))) as server:
         threading.Thread(target=server.serve_forever, daemon=True).start()
         yield f"http://127.0.0.1:{server.server_port}/"
         server.shutdown()

@@ -9,11 +9,13 @@ import argparse
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from book.making import notebooks, parts, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making import machine_pages, notebooks, parts, weigh  # noqa: E402  (the line above makes `book` importable)
 from book.making.places import BOOK, BUILD, EXECUTED, HTML, PAGES, SOURCE, BuildError, keep_only, write_if_changed  # noqa: E402
 
 LOG = BUILD / "build.log"
@@ -24,22 +26,41 @@ def say(text: str) -> None:
     print(text, flush=True)
 
 
-def gather_sources() -> int:
-    """Fill `SOURCE` with the pages and the executed notebooks; return the number of lessons."""
-    packages = notebooks.package_digest()
-    files = {SOURCE / path.relative_to(PAGES): path.read_bytes() for path in PAGES.rglob("*") if path.is_file()}
-    files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
-    lessons = notebooks.lesson_notebooks()
-    for number, notebook in enumerate(lessons, 1):
-        started = time.monotonic()
-        content, ran = notebooks.executed(notebook, EXECUTED, packages)
-        files[SOURCE / "lessons" / notebook.name] = content
-        outcome = f"ran in {time.monotonic() - started:.1f} s" if ran else "unchanged, and so is the model"
-        say(f"  {number} of {len(lessons)}  {notebook.name}: {outcome}")
+def gather_sources(proof_words: Sequence[str]) -> None:
+    """Fill `SOURCE` with the pages, the executed notebooks and the pages that the model writes itself."""
+    proof = machine_pages.Proof(EXECUTED, proof_words)  # takes a minute where the model changed: let it run beside the lessons
+    try:
+        files = {SOURCE / path.relative_to(PAGES): path.read_bytes() for path in PAGES.rglob("*") if path.is_file()}
+        files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
+        files |= {SOURCE / "lessons" / name: content for name, content in executed_lessons().items()}
+        files[SOURCE / "nominal.md"] = machine_pages.nominal_page().encode()
+        begun = time.monotonic()
+        table, passed = proof.page()
+        outcome = "" if passed else "; some rows are OUTSIDE their tolerance, see the page"
+        say(f"  the proof: {'unchanged' if proof.run is None else f'{time.monotonic() - begun:.0f} s more'}{outcome}")
+        files[SOURCE / "proof.md"] = table.encode()
+    finally:
+        proof.stop()
     for path, content in files.items():
         write_if_changed(path, content)
     keep_only(SOURCE, set(files))
-    return len(lessons)
+
+
+def executed_lessons() -> dict[str, bytes]:
+    """Return {file name: executed notebook} of every lesson; two run at a time."""
+    packages, lessons = notebooks.package_digest(), notebooks.lesson_notebooks()
+
+    def run(notebook: Path) -> tuple[bytes, str]:
+        begun = time.monotonic()
+        content, ran = notebooks.executed(notebook, EXECUTED, packages)
+        return content, f"ran in {time.monotonic() - begun:.1f} s" if ran else "unchanged, and so is the model"
+
+    done = {}
+    with ThreadPoolExecutor(2) as pool:
+        for number, (notebook, (content, outcome)) in enumerate(zip(lessons, pool.map(run, lessons)), 1):
+            done[notebook.name] = content
+            say(f"  {number} of {len(lessons)}  {notebook.name}: {outcome}")
+    return done
 
 
 def run_book_tool() -> None:
@@ -67,13 +88,16 @@ def report_sizes() -> None:
         say(f"  {label}: {len(files)} files, {stored / kb:,.0f} KB as stored, {packed / kb:,.0f} KB gzipped")
 
 
-def build() -> Path:
-    """Build the book and return the folder of its pages; raises BuildError with a sentence where it cannot be."""
+def build(proof_words: Sequence[str] = ()) -> Path:
+    """Build the book and return the folder of its pages; raises BuildError with a sentence where it cannot be.
+
+    With `proof_words` only those groups of the proof are run, and its page says so.
+    """
     say("1 of 4  Python for the browser, the face, the formulas")
     panels, exercises = parts.lay_out()
     say(f"  {panels} panels and {exercises} exercises run on the standard library alone")
-    say("2 of 4  Lessons")
-    gather_sources()
+    say("2 of 4  Lessons, and what the model says of itself")
+    gather_sources(proof_words)
     say("3 of 4  Pages")
     run_book_tool()
     icons = parts.only_used_icons(HTML)
@@ -86,9 +110,11 @@ def build() -> Path:
 
 def main() -> int:
     """Run the build; on failure print one sentence and return 1."""
-    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--proof", nargs="+", metavar="WORD", default=(), help="only these groups of the proof, to save a minute")
+    options = parser.parse_args()
     try:
-        build()
+        build(options.proof)
     except BuildError as error:
         print(f"\n{error}", file=sys.stderr)
         return 1

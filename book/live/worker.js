@@ -9,18 +9,37 @@ self.onmessage = async ({ data }) => {
       await start(data.start);
       self.postMessage({ ready: true });
     } catch (error) {
-      self.postMessage({ failed: `The live model could not start (${firstLine(error)}).` });
+      failed(error);
     }
   } else {
     answer(data.request);
   }
 };
 
-// The runtime lets some failures of its start fall on the floor: without this the page would wait for ever.
+function failed(error) {
+  if (!engine) self.postMessage({ failed: `The live model could not start (${firstLine(error)}).` });
+}
+
+// The runtime swallows some failures of its start, and then waits for ever. So what it relies on is watched from here.
+function watch(object, name) {
+  const plain = object[name].bind(object);
+  object[name] = async (...given) => {
+    try {
+      const reply = await plain(...given);
+      if (reply.ok === false) throw new Error(`${reply.url.split("/").pop()}: ${reply.status} ${reply.statusText}`);
+      return reply;
+    } catch (error) {
+      failed(error);
+      throw error;
+    }
+  };
+}
+watch(self, "fetch");
+watch(WebAssembly, "instantiateStreaming");
 self.onunhandledrejection = (event) => {
   if (engine) return;
   event.preventDefault();
-  self.postMessage({ failed: `The live model could not start (${firstLine(event.reason)}).` });
+  failed(event.reason);
 };
 
 // `python` is the address of the folder of Python for the browser, `course` that of the zip with the course's Python.
@@ -30,18 +49,15 @@ async function start({ python, course, files }) {
   stage("Starting Python in this page");
   const options = { indexURL: python, stdout: console.log, stderr: console.warn };
   const runtime = files ? await runtimeFrom(files, options) : await import(`${python}pyodide.mjs`);
-  const [loaded, archive] = await Promise.all([runtime.loadPyodide(options), files ? files["course.zip"] : fetched(course)]);
+  const [loaded, archive] = await Promise.all([
+    runtime.loadPyodide(options),
+    files ? files["course.zip"] : fetch(course).then((reply) => reply.arrayBuffer()),
+  ]);
   pyodide = loaded;
   stage("Loading the model of the coil");
   pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
   pyodide.runPython("import sys; sys.path.insert(0, '/course')");
   engine = pyodide.pyimport("lessons.engine").Engine();
-}
-
-async function fetched(address) {
-  const reply = await fetch(address);
-  if (!reply.ok) throw new Error(`${address.split("/").pop()}: ${reply.status} ${reply.statusText}`);
-  return reply.arrayBuffer();
 }
 
 // Serve the runtime's own requests from memory: two it fetches by name, the rest it takes as options.

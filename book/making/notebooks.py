@@ -12,6 +12,7 @@ import json
 import os
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -69,7 +70,8 @@ def run_notebook(notebook: Path) -> bytes:
         manager = kernel_manager(folder)
         client = NotebookClient(node, km=manager, timeout=CELL_TIMEOUT, resources={"metadata": {"path": folder}})
         try:
-            asyncio.run(run_once(client, manager, environment))
+            with ThreadPoolExecutor(1) as pool:  # the caller may have an event loop of its own
+                pool.submit(asyncio.run, run_once(client, manager, environment)).result()
         except CellExecutionError as error:
             raise BuildError(f"{notebook.name}: a cell fails with {error.ename}: {error.evalue}") from error
         except (CellTimeoutError, DeadKernelError, RuntimeError) as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 import zipfile
@@ -9,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from book.making import notebooks, parts, plain, weigh
+from book.making import machine_pages, notebooks, parts, plain, weigh
 from book.making.places import BuildError
+from coilmodel import search
+from coilmodel.machine import Machine
 
 from .browsing import LESSON, ROOT
 
@@ -123,6 +126,27 @@ def test_a_widget_gives_way_to_its_stand_in():
 def test_a_widget_without_a_stand_in_is_refused():
     with pytest.raises(BuildError, match="panel\\('x'\\)"):
         notebooks.without_widgets(cell_showing({notebooks.WIDGET: {}, "text/plain": "x"}))
+
+
+@pytest.mark.parametrize(("value", "unit", "text"), [
+    (2.6e-3, "H", "2.6 mH"), (0.45e-6, "F", "450 nF"), (60e-12, "F", "60 pF"), (1.0e-3, "kg", "1 g"), (0.93, "1", "0.93"),
+    (1.0e6, "N/m", "1e+06 N/m"), (0.0, "V", "0 V"), (20e6, "ohm", "20 Mohm"), (0.85, "A", "850 mA"), (0.99999, "A", "1 A"),
+    (8, "1", "8"),
+])
+def test_a_quantity_is_written_as_people_write_it(value, unit, text):
+    assert machine_pages.quantity(value, unit) == text
+
+
+def test_the_nominal_page_names_every_number_of_the_machine_and_every_target():
+    page = machine_pages.nominal_page()
+    for part in dataclasses.fields(Machine):
+        for item in dataclasses.fields(getattr(Machine(), part.name)):
+            assert item.metadata.get("meaning", item.name) in page
+    assert page.count("| P") == len(search.TARGETS)
+
+
+def test_a_wide_table_is_let_into_the_margin():
+    assert machine_pages.wide_tables("a\n| b |\n|---|\nc\n") == "a\n:::{div} full-width dense\n| b |\n|---|\n:::\nc\n"
 
 
 def test_no_page_names_another_host(html):

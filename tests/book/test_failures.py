@@ -36,9 +36,11 @@ def test_a_model_that_cannot_be_fetched_is_said_in_a_sentence_and_tried_again(vi
     assert not line.is_visible()
 
 
-@pytest.mark.parametrize("missing", ["course.zip", "face.js", "page.js", "worker.js"])
+@pytest.mark.parametrize("missing", [
+    "course.zip", "face.js", "page.js", "worker.js", "pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip",
+])
 def test_whatever_part_is_missing_the_page_says_so(visit, missing):
-    visit.expected = ("404",)
+    visit.expected = ("404", "standard library", "Error: python_stdlib.zip")
     page = visit.open(before=lambda context: context.route(f"**/{missing}", lambda route: route.fulfill(status=404)))
     page.locator(".coil-line").first.get_by_text("could not").wait_for(timeout=LIVE)
     assert page.locator("coil-panel figure img").first.is_visible()

@@ -131,7 +131,7 @@ def assert_nothing_sticks_out(page: Any, width: int) -> None:
         .map((node) => node.outerHTML.slice(0, 80))""") == []
 
 
-@pytest.mark.parametrize("path", ["index.html", "cautions.html", LESSON])
+@pytest.mark.parametrize("path", ["index.html", "proof.html", LESSON])
 def test_the_accessibility_audit_finds_nothing_serious(lesson, visit, path):
     page = lesson if path == LESSON else visit.open(path)
     page.set_viewport_size({"width": 1280, "height": 900})
@@ -146,6 +146,13 @@ def test_a_page_without_a_panel_starts_nothing(visit):
     page.wait_for_load_state("networkidle")
     assert visit.workers == []
     assert not [address for address in visit.requests if "pyodide" in address or "face.js" in address or "mathjax" in address]
+
+
+def test_the_progress_page_lists_the_exercises(visit):
+    page = visit.open("progress.html")
+    progress = live(page, "coil-progress")
+    assert progress.get_by_text("Lesson 5").first.is_visible()
+    assert len(visit.workers) == 1
 
 
 def test_until_the_model_has_come_the_panel_shows_its_picture_and_how_far_the_start_is(visit):
