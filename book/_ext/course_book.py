@@ -3,7 +3,7 @@
 What it cures, each seen in the built pages: the book tool links every script that it finds in its own static folder
 on every page, so ours lies elsewhere and is named here; the theme's live-code extension declares its address twice
 (an error in the page) and would load from another host, and we do not use it; the notebook offered for download
-is the executed one, where a learner wants the clean one; some buttons have a hidden name that is not the one on them.
+is the executed one, where a learner wants the clean one; and see `finish_pages`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from sphinx.config import Config
 
 UNUSED = ("thebe",)
 FORMULAS = ("mathjax",)
-_SEARCH = re.compile(r'(<button class="btn search-button-field[^"]*") title="Search" aria-label="Search"([^>]*>)')
+_SEARCH_SCRIPT = re.compile(r'\s*<script src="[^"]*(?:searchtools|language_data|searchindex)\.js[^"]*"></script>')
+_SEARCH_BUTTON = re.compile(r'(<button class="btn search-button-field[^"]*") title="Search" aria-label="Search"([^>]*>)')
 
 
 def find_static(app: Sphinx, config: Config) -> None:
@@ -45,19 +46,23 @@ def _names(item: Any, words: tuple[str, ...]) -> bool:
     return any(word in text for word in words)
 
 
-def spoken_names(app: Sphinx, error: Exception | None) -> None:
-    """Let buttons of the theme be called by the words that are read on them.
+def finish_pages(app: Sphinx, error: Exception | None) -> None:
+    """Change in the finished pages what the theme offers no setting for.
 
-    Their hidden names differ from what is seen, so a person who speaks to the page cannot press them.
+    Buttons get the name that is read on them: a hidden one that differs cannot be pressed by a person who speaks to the
+    page. The search's index, which grows with the book, is loaded by the page that searches and by no other; the theme
+    needs it elsewhere only to search while one types, which is off.
     """
     if error or app.builder.format != "html":
         return
     for page in Path(app.outdir).rglob("*.html"):
         text = page.read_text(encoding="utf-8")
-        renamed = _SEARCH.sub(r"\1\2", text).replace(' aria-label="Toggle hidden content"', "")
-        renamed = renamed.replace('aria-label="Color mode" data-bs-title="Color mode"', 'data-bs-title="Light or dark"')
-        if renamed != text:
-            page.write_text(renamed, encoding="utf-8")
+        changed = _SEARCH_BUTTON.sub(r"\1\2", text).replace(' aria-label="Toggle hidden content"', "")
+        changed = changed.replace('aria-label="Color mode" data-bs-title="Color mode"', 'data-bs-title="Light or dark"')
+        if page.name != "search.html":
+            changed = _SEARCH_SCRIPT.sub("", changed)
+        if changed != text:
+            page.write_text(changed, encoding="utf-8")
 
 
 def clean_downloads(app: Sphinx, error: Exception | None) -> None:
@@ -78,5 +83,5 @@ def setup(app: Sphinx) -> dict[str, bool]:
     app.connect("config-inited", find_static)
     app.connect("html-page-context", drop_unused, priority=900)
     app.connect("build-finished", clean_downloads)
-    app.connect("build-finished", spoken_names)
+    app.connect("build-finished", finish_pages)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

@@ -148,6 +148,14 @@ def test_a_page_without_a_panel_starts_nothing(visit):
     assert not [address for address in visit.requests if "pyodide" in address or "face.js" in address or "mathjax" in address]
 
 
+def test_the_search_finds_a_word_of_a_lesson(visit):
+    page = visit.open("index.html")
+    page.get_by_role("button", name="Search").first.click()
+    page.keyboard.type("rivet")
+    page.keyboard.press("Enter")
+    page.locator("#search-results a", has_text="Cushion-spring").first.wait_for(timeout=LIVE)
+
+
 def test_the_progress_page_lists_the_exercises(visit):
     page = visit.open("progress.html")
     progress = live(page, "coil-progress")
