@@ -70,7 +70,7 @@ def _turns_chart(values: Values, coil: WoundCoil) -> Chart:
     contact = current * math.sqrt(coil.primary_inductance / CAPACITY)
     here = 1e-3 * volts(coil, current)
     return Chart(
-        "turns", "Voltage that the break makes available, against secondary turns", Axis("secondary turns", "1", 0.0, 30000.0),
+        "turns", "Voltage that the break makes available, against secondary turns", Axis("secondary turns", "1", 0.0, 31000.0),
         Axis("voltage", "kV", 0.0, None),
         (Line("available", "secondary", turns, [1e-3 * volts(c, current) for c in coils]),
          Line("if only the ratio counted", "secondary", turns, [1e-3 * c.turns_ratio * contact for c in coils], "dashed"),
@@ -256,7 +256,7 @@ def _ring_strips(run: Run) -> tuple[Chart, ...]:
         Chart("secondary", "Secondary voltage", MS, Axis("voltage", "kV"),
               (Line("secondary voltage", "secondary", times, [1e-3 * s.secondary_voltage[i] for i in kept]),
                Line("the plug's gap needs", "plain", [times[0], times[-1]], [high, high], "dotted"),
-               Line("or this, the other way", "plain", [times[0], times[-1]], [-high, -high], "dotted")), sparks),
+               Line("or as much the other way", "plain", [times[0], times[-1]], [-high, -high], "dotted")), sparks),
     )
 
 
@@ -290,7 +290,7 @@ def ring_picture(values: Values) -> Picture:
         end = f"the secondary reaches {top:.1f} kV, not the {needed:.0f} kV that the gap needs: no spark."
     else:
         end = f"the secondary swings up to {top:.1f} kV and rings out; a plug's gap needs {needed:.0f} kV."
-    sentence = (f"The break at {current:.1f} A frees {1e3 * o.stored_energy:.0f} mJ; the contacts see up to "
+    sentence = (f"The break at {current:.1f} A frees {parts.number(1e3 * o.stored_energy, 'mJ')}; the contacts see up to "
                 f"{o.peak_contact_voltage:.0f} V, and {end}")
     return Picture(sentence, f"Strips of primary current, contact voltage and secondary voltage from just before the break to "
                    f"{1e3 * AFTER:.0f} ms after it. {sentence}", (
@@ -324,8 +324,8 @@ RING = Panel(
     (CURRENT_CONTROL, CAPACITY_CONTROL, SHORT_CONTROL, IRON_CONTROL, CRACK_CONTROL, GAP_CONTROL),
     compute=ring_picture,
     presets=(
-        Preset("Sound, gap far away", {}, "The current stops at once; both voltages leap up and ring a few times while the "
-        "core's loss eats the energy."),
+        Preset("Sound, gap far away", {}, "The current swings into the condenser, both voltages leap up and ring a few "
+        "times while the core's loss eats the energy."),
         Preset("Sound, with a plug", {"gap": "plug"},
                "The secondary never gets beyond what the gap needs: from there on the spark takes the energy."),
         Preset("Half the current", {"current": 2.5}, "Half the voltage, from a quarter of the energy."),
@@ -334,8 +334,8 @@ RING = Panel(
         Preset("One secondary turn shorted", {"short": "secondary"},
                "A single turn of the fine wire: can you see any difference?"),
         Preset("A secondary layer shorted", {"short": "layer"},
-               "A layer that touches its neighbour's end: the ring is under half of what it was, though the ohmmeter shows only "
-               "some hundredths less."),
+               "A layer that touches its neighbour's end: the ring is under half of what it was, though the ohmmeter shows "
+               "only some hundredths less."),
         Preset("Core broken across", {"crack": 2.0}, "Less inductance, so less energy at the same current."),
     ),
 )

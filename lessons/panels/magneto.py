@@ -11,7 +11,7 @@ import math
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.closed_forms import magneto_current
 from coilmodel.machine import emf_peak
-from coilmodel.readings import in_words, read, sparks_in_pulses
+from coilmodel.readings import first_openings, in_words, read, sparks_in_pulses
 from coilmodel.timing import electrical_frequency
 from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
@@ -87,8 +87,9 @@ def _angle_picture(values: Values, pulses: int) -> Picture:
     late, peak, emf = lag(m, rpm), unbroken_peak(m, rpm, drive), emf_peak(m, MagnetoDrive(rpm, drive))
     start = run.first_pulse * run.pulse_seconds
     angles = [6.0 * rpm * (t - start) for t in run.strips.time]
-    marks = tuple(Mark(o.pulse * degrees + (o.crank_angle or 0.0), None, "parts" if first else "parts again", "part", "current")
-                  for o, first in _partings(run))
+    # Only the first parting of each pulse is marked: what the contacts do as they bounce back is lesson 5's business.
+    marks = tuple(Mark(o.pulse * degrees + (o.crank_angle or 0.0), None, "parts", "part", "current")
+                  for o in first_openings(run) if o.pulse < 2)
     strips = (
         Chart("emf", "EMF of the magneto", across, Axis("EMF", "V"),
               (Line("EMF", "emf", grid, [emf * math.sin(math.pi * a / degrees) for a in grid]),)),
@@ -99,7 +100,7 @@ def _angle_picture(values: Values, pulses: int) -> Picture:
               Axis("voltage", "kV", -1.15e-3 * m.gap.breakdown, 1.15e-3 * m.gap.breakdown),
               (Line("secondary voltage", "secondary", angles, [1e-3 * v for v in run.strips.secondary_voltage]),),
               tuple(Mark(6.0 * rpm * (o.spark_time - start), None, "spark", "spark", "secondary")
-                    for o, _ in _partings(run) if o.spark_time is not None)),
+                    for o in run.openings if o.pulse < 2 and o.spark_time is not None)),
     )
     result = read(run)
     held = (f"With the contacts held shut the current would peak at {peak:.1f} A, {late:.1f} degrees of crank after the EMF, "
@@ -118,17 +119,6 @@ def _angle_picture(values: Values, pulses: int) -> Picture:
         Reading("Crank angle at the opening", parts.number(angle, "degrees", 3), angle, "degrees"),
         Reading("Sparks per pulse", f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip("."), result.sparks_per_pulse, "1"),
     ), strips=strips)
-
-
-def _partings(run: Run) -> list[tuple]:
-    """Return the real openings of the two recorded pulses, each with whether it is the first of its pulse."""
-    seen: set[int] = set()
-    kept = []
-    for o in run.openings:
-        if o.real and o.pulse < 2:
-            kept.append((o, o.pulse not in seen))
-            seen.add(o.pulse)
-    return kept
 
 
 ANGLE = Panel(
@@ -186,7 +176,7 @@ def _speed_chart(m: Machine, drive: float, rpm: float, first: float | None) -> C
     if first is not None:
         marks.append(Mark(first, unbroken_peak(m, first, drive), "slowest that fires", "note", "current"))
     return Chart(
-        "speed", "Peak current with the contacts held shut, against speed", Axis("crank speed", "rpm", 0.0, 1200.0),
+        "speed", "Peak current with the contacts held shut, against speed", Axis("crank speed", "rpm", 0.0, 1250.0),
         Axis("current", "A", 0.0, 1.25 * top),
         (Line("unbroken current", "current", speeds, peaks),
          Line("if only resistance held it back", "current", speeds, [i if i <= 1.2 * top else math.nan for i in ohm], "dashed"),
