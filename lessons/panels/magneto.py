@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from coilmodel import Machine, MagnetoDrive, Run, simulate
+from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.closed_forms import magneto_current
 from coilmodel.machine import emf_peak
 from coilmodel.readings import first_openings, in_words, read, sparks_in_pulses
