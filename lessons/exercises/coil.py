@@ -97,7 +97,7 @@ ENERGY = number_exercise(
     variant=lambda draw: {"inductance": draw.between(2.1, 3.3, 0.1), "current": draw.between(3.6, 6.2, 0.2)},
     prompt=lambda of: (f"A primary of {of['inductance']:.1f} mH carries {of['current']:.1f} A as the contacts part. What "
                        "energy does its field hold at that moment?"),
-    truth=lambda of: panel.energy(1e-3 * of["inductance"], of["current"]), unit="J", units=("mJ", "J"), tolerance=0.02,
+    truth=lambda of: 1e3 * panel.energy(1e-3 * of["inductance"], of["current"]), unit="mJ", units=("mJ", "J"), tolerance=0.02,
     right="Right. A few hundredths of a joule: the work of lifting an apple by some centimetres, spent in less than a "
           "thousandth of a second.",
     look="Write the energy of a field with its inductance and the square of its current, and mind the milli.",
@@ -107,10 +107,10 @@ ENERGY = number_exercise(
         "Half the inductance, in henries, times the current squared gives joules.",
     ),
     misconceptions=(
-        Misconception("energy-goes-with-current", lambda of: 0.5e-3 * of["inductance"] * of["current"],
+        Misconception("energy-goes-with-current", lambda of: 0.5 * of["inductance"] * of["current"],
                       "You took the current once. Energy goes with its square: move the current on the panel and compare "
                       "the solid curve of energy with the dashed straight line."),
-        Misconception("half-forgotten", lambda of: 1e-3 * of["inductance"] * of["current"] ** 2,
+        Misconception("half-forgotten", lambda of: of["inductance"] * of["current"] ** 2,
                       "That would be right if the full flux had stood there from the start. It has grown from nothing "
                       "together with the current: look at the strip of a pulse, and take the average."),
     ),
