@@ -82,7 +82,9 @@ KUFFEL_LINEAR = 24.36e3 * 100.0  # V per m bar, same source
 STRIKE = 1.5  # to strike an arc takes so much more than to keep one (Holm's minimum is of one that burns); our choice
 
 FIRST_STEP = 1.0e-6  # s: the step just after a switch
-CEILING_OPEN = 4.0e-6  # s: contacts open
+CEILING_OPEN = 2.0e-6  # s: contacts open, unless the circuit rings faster than that resolves
+FLOOR_OPEN = 3.0e-7  # s: nor are open contacts stepped finer than this, however fast the circuit rings
+RESOLVED = 0.06  # rad of the primary's leakage ring to a step: waveforms within 1 % of ngspice over a pulse (coilmodel.proof)
 CEILING_MOVING = 8.0e-6  # s: contacts closed and moving
 CEILING_REST = 32.0e-6  # s: contacts closed and at rest
 CLOSEST = 0.9  # of the magnetic gap: the pull formula is not followed nearer the core than this (the core stop comes first)
@@ -105,6 +107,11 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
     Ls = (1.0 - k) * n * n * L1
     L0 = k * L1 - 2.0 * K / g0
     bridge_at = -travel
+    open_ceiling = RESOLVED * math.sqrt(Lp * C)
+    if open_ceiling > CEILING_OPEN:
+        open_ceiling = CEILING_OPEN
+    elif open_ceiling < FLOOR_OPEN:
+        open_ceiling = FLOOR_OPEN
     row_width, event_width = 12, 18
     row_limit, event_limit = len(strips) // row_width, len(events) // event_width
 
@@ -156,15 +163,17 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
         if steps > step_budget:
             status = 1
             break
-        ceiling = CEILING_OPEN
+        ceiling = open_ceiling
         if closed:
             ceiling = CEILING_REST if -0.02 < vv < 0.02 else CEILING_MOVING
         ceiling *= step
         if h > ceiling:
             h = ceiling
-        elif calm >= STEPS_BEFORE_DOUBLING and 2.0 * h <= ceiling:
+        elif calm >= STEPS_BEFORE_DOUBLING and h < ceiling:
             h *= 2.0
             calm = 0
+            if h > ceiling:
+                h = ceiling
         trial = h
         if t + trial > end:
             trial = end - t

@@ -196,16 +196,16 @@ def resting_place(machine: Machine) -> tuple[float, float]:
     if vibrator.preload <= 0.0:  # the vibrator hangs clear of the cushion, which sits on its rivet
         hanging = min(-vibrator.preload / vibrator.stiffness, vibrator.stop)
         return hanging, cushion.preload / (cushion.stiffness + cushion.rivet_stiffness)
-    place = -(vibrator.preload - cushion.preload) / (vibrator.stiffness + cushion.stiffness)  # the pair, free of stops
-    push = vibrator.preload + vibrator.stiffness * place
+    # the push between the contacts, P = slope xc + base, from the vibrator's balance with the contact spring between
+    share = contacts.stiffness / (vibrator.stiffness + contacts.stiffness)
+    slope, base = share * vibrator.stiffness, share * vibrator.preload
+    place = (cushion.preload - base) / (cushion.stiffness + slope)  # free of both stops
     if place < -cushion.travel:
-        spare = (vibrator.preload - vibrator.stiffness * cushion.travel) - (cushion.preload + cushion.stiffness * cushion.travel)
-        place = -cushion.travel - spare / (cushion.bridge_stiffness + cushion.stiffness + vibrator.stiffness)
-        push = vibrator.preload + vibrator.stiffness * place
+        held = cushion.bridge_stiffness
+        place = (cushion.preload - held * cushion.travel - base) / (cushion.stiffness + held + slope)
     elif place > 0.0:
-        place = (cushion.preload - vibrator.preload) / (cushion.rivet_stiffness + cushion.stiffness + vibrator.stiffness)
-        push = vibrator.preload + vibrator.stiffness * place
-    return place - max(push, 0.0) / contacts.stiffness, place
+        place = (cushion.preload - base) / (cushion.stiffness + cushion.rivet_stiffness + slope)
+    return place - (slope * place + base) / contacts.stiffness, place
 
 
 def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_from: float, record_from: float, record_to: float,

@@ -95,6 +95,7 @@ GROUPS: dict[str, Callable[[], Iterable[Check]]] = {
     "the engine against closed forms": _group("engine"),
     "the kernel against a second solution of the same equations": _group("reference"),
     "the circuit against ngspice": _group("spice"),
+    "the energy ledger": _group("phenomena", "ledger"),
     "phenomena": _group("phenomena"),
 }
 """Title of a group -> function that yields its checks, in the order of the table."""
