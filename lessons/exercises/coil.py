@@ -392,7 +392,7 @@ WIND = sliders_exercise(
         "magneto runs well. Choose both numbers of turns. The coil must reach what the plug's gap needs when it breaks as "
         f"little as {of['weak']:.1f} A; with the plug's lead off, a break at {of['strong']:.1f} A must leave the contacts "
         f"under {PASCHEN:.0f} V, or they arc; and the winding must go into a box that has room for {of['room']:.1f} mm. "
-        "Wires and core length stay."
+        "The panel is held at the lower current; voltages go in step with the current. Wires and core length stay."
     ),
     panel="coil_winding",
     controls=(panel.PRIMARY_CONTROL, panel.SECONDARY_CONTROL),
