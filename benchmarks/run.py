@@ -34,6 +34,7 @@ from to_c import compile_c  # noqa: E402
 
 from coilmodel import Machine, MagnetoDrive, compiled, kernel, simulate  # noqa: E402
 from coilmodel.machine import pulse_seconds  # noqa: E402
+from coilmodel.readings import first_openings  # noqa: E402
 from coilmodel.run import OPENINGS_A_PULSE, flat  # noqa: E402
 
 MACHINE, DRIVE = Machine(), MagnetoDrive(rpm=450.0)
@@ -96,26 +97,28 @@ SOLVED = 2  # pulses that the adaptive solver is given; it takes a good second a
 def against_solve_ivp(repeats: int) -> list[Row]:
     """The kernel against scipy's adaptive solvers (those inside solve_ivp), carried from switch to switch, at equal accuracy.
 
-    Both are held against Radau at a relative tolerance of 1e-9. Among methods and tolerances the fastest whose worst opening
-    time, current and peak voltage are at least as close as the kernel's is the peer; when none is, the closest.
+    Both are held against Radau at a relative tolerance of 1e-9. Among methods and tolerances the fastest whose worst time,
+    current and peak voltage of first openings are at least as close as the kernel's is the peer; when none is, the closest.
     """
     what = f"one pulse against the solvers of scipy's solve_ivp at equal accuracy ({SOLVED} pulses from rest)"
     if importlib.util.find_spec("coilmodel.proof.reference") is None or importlib.util.find_spec("scipy") is None:
         return [missing(what, "scipy and coilmodel.proof.reference", "100x compiled, 5x plain")]
     from coilmodel.proof.reference import METHODS, Solution, solve
 
+    # The first opening of each pulse only: what follows it is sensitive to the last digit, and would excuse a sloppy solver.
     def kernel_readings() -> list[tuple[float, float, float]]:
         run = simulate(MACHINE, DRIVE, pulses=SOLVED, warm_up=0)
-        return [(o.time, abs(o.current), o.peak_secondary_voltage) for o in run.openings if o.real]
+        return [(o.time, abs(o.current), o.peak_secondary_voltage) for o in first_openings(run)]
 
     def solver_readings(solution: Solution) -> list[tuple[float, float, float]]:
-        return [(b.time, abs(b.current), b.peak_secondary) for b in solution.breaks if b.breakdowns or b.largest_gap > 10e-6]
+        first = [solution.first(number * solution.pulse) for number in range(SOLVED)]
+        return [(b.time, abs(b.current), b.peak_secondary) for b in first if b is not None]
 
     exact = solver_readings(solve(MACHINE, DRIVE, SOLVED, "Radau", 1e-9))
     our_error = reading_error(kernel_readings(), exact)
     tried = []
     for method in METHODS:
-        for rtol in (1e-3, 1e-4, 1e-5, 1e-6):
+        for rtol in (1e-2, 3e-3, 1e-3, 1e-4, 1e-5):
             attempt = partial(solve, MACHINE, DRIVE, SOLVED, method, rtol)
             try:
                 error = reading_error(solver_readings(attempt()), exact)
