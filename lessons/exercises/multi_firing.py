@@ -68,8 +68,6 @@ def _slow_variant(draw: Draw) -> dict[str, Any]:
 
 def _slow_outcome(of: Variant) -> str:
     slow, fast = (read(_run(_machine(of["preload"]), of[speed])) for speed in ("slow", "fast"))
-    if slow.single < 1.0:
-        raise ValueError(f"The coil of {dict(of)} does not pass the slow test.")
     if fast.missed >= 0.5:
         return "none"
     if fast.multiple >= 0.5:
@@ -117,7 +115,7 @@ SLOW = choice_exercise(
 
 # ---------------------------------------------------------------------------------------- 2: two sparks or one?
 def _two_variant(draw: Draw) -> dict[str, Any]:
-    return {"preload": _cushion(draw.between(1.6, 1.84, 0.04)), "rpm": draw.between(430.0, 460.0, 10.0)}
+    return {"preload": _cushion(draw.between(1.64, 1.72, 0.02)), "rpm": draw.between(430.0, 460.0, 10.0)}
 
 
 def pair_readings(of: Variant) -> tuple[Readings, Readings]:
@@ -127,8 +125,6 @@ def pair_readings(of: Variant) -> tuple[Readings, Readings]:
 
 def _two_outcome(of: Variant) -> str:
     well, stiff = pair_readings(of)
-    if stiff.multiple < 0.5:
-        raise ValueError(f"The coil of {dict(of)} does not fire more than once.")
     first = stiff.first_spark_energy / well.first_spark_energy
     if first > 0.9:
         return "spare"
@@ -318,7 +314,7 @@ CAUSES = {
     # key: (part_field of the machine that is scaled, its range), or None for the magneto
     "slack": ("cushion_preload", (0.28, 0.38)),
     "stiff": ("cushion_preload", (1.65, 1.85)),
-    "vibrator": ("vibrator_preload", (0.66, 0.72)),
+    "vibrator": ("vibrator_preload", (0.69, 0.73)),
     "strong": (None, (1.45, 1.6)),
     "condenser": ("condenser_capacitance", (0.06, 0.12)),
 }

@@ -1,4 +1,8 @@
-"""Lesson 6: every claim of its presets, replies and text, in numbers of the model; and the map against longer runs."""
+"""Lesson 6: every claim of its presets, replies and text, in numbers of the model; and the map against longer runs.
+
+The pulses of a stiff-cushion coil never repeat: a nudge in the tenth digit gives other counts. Bounds on such coils are wider
+than the spread over 25 such nudges (sparks a pulse 1.8 to 2.6 over 16 pulses at 1.75 times the right preload, for one).
+"""
 
 from __future__ import annotations
 
@@ -51,7 +55,7 @@ def test_a_slack_coil_passes_slow_and_is_found_out_when_driven() -> None:
 def test_a_stiff_coil_does_not_hide() -> None:
     slow = preset(panel.OVER_SPEED, "Stiff, tested slow")
     well = panel.OVER_SPEED.picture({"rpm": panel.SLOW})
-    assert value(slow, "Sparks per pulse") >= 1.9
+    assert value(slow, "Sparks per pulse") >= 1.5
     assert value(slow, "Opening time") < 0.8 * value(well, "Opening time")
 
 
@@ -195,6 +199,7 @@ def test_replies_on_the_slow_test_are_true() -> None:
         coil = exercises._machine(of["preload"])
         slow, fast = (read(exercises._run(coil, of[speed])) for speed in ("slow", "fast"))
         assert EXERCISES["06-slow-test"].truth(of) == "several"
+        assert slow.single == 1.0
         assert slow.opening_current.mean < fast.opening_current.mean  # "faster does give this coil more current"
         assert fast.missed == 0.0
 
@@ -202,6 +207,7 @@ def test_replies_on_the_slow_test_are_true() -> None:
 def test_several_sparks_share_what_one_had() -> None:
     for of in variants("06-two-sparks"):
         well, stiff = exercises.pair_readings(of)
+        assert stiff.sparks_per_pulse > 1.5
         assert stiff.spark_energy < 1.1 * well.spark_energy
         assert stiff.first_spark_energy < 0.6 * well.first_spark_energy
 
