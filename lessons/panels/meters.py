@@ -1,0 +1,346 @@
+"""Lesson 7: what a meter tells. One coil on three supplies, the coils that a meter takes for equal, and how far off it can be.
+
+The meters are ideal: what is shown is only what their principle does to this current. The maps and rows are those of the
+tension map (lessons.panels.multi_firing), kept by their settings.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
+from coilmodel.machine import Drive
+from coilmodel.readings import Readings, read
+from lessons.contracts import (
+    Axis,
+    Chart,
+    Choice,
+    Control,
+    Ladder,
+    Line,
+    Mark,
+    Panel,
+    Picture,
+    Preset,
+    Reading,
+    TensionMap,
+    Values,
+)
+from lessons.panels import parts
+from lessons.panels.multi_firing import (
+    CUSHION,
+    CUSHION_CONTROL,
+    CUSHIONS,
+    NOMINAL,
+    VIBRATOR,
+    VIBRATOR_CONTROL,
+    VIBRATORS,
+    Cell,
+    cell,
+    machine,
+    map_in_words,
+    preload_cells,
+)
+
+SINE = math.pi / (2.0 * math.sqrt(2.0))
+"""RMS over rectified mean of a sine, about 1.11: the factor printed into the scale of an averaging meter for alternating current.
+
+A closed form: the RMS of a sine is its peak over root two, its rectified mean twice the peak over pi.
+"""
+
+NEAR = 0.05  # two readings within this share of each other are called equal: as good as such a meter can be read
+
+
+# ------------------------------------------------------------------------------------- panel 1: one coil, three supplies
+COILS: Mapping[str, tuple[str, Mapping[str, float]]] = {
+    "none": ("well set", {}),
+    "slack": ("cushion too slack", {"cushion_preload": 0.25}),
+    "stiff": ("cushion too stiff", {"cushion_preload": 1.75}),
+    "vibrator": ("vibrator too slack", {"vibrator_preload": 0.7}),
+    "small": ("condenser far too small", {"condenser_capacitance": 0.1}),
+    "leaky": ("condenser leaks through", {"condenser_leakage_resistance": 1e-6}),
+}
+ROWS, SETTLE = 12, 2  # an even number of rows, so that half of an alternating current's rows have each sign
+QUICK_ROWS = 2
+
+
+def coil_of(key: str) -> Machine:
+    """Return the coil named `key` in COILS."""
+    return NOMINAL.scaled(**COILS[key][1])
+
+
+def drive_of(values: Values) -> Drive:
+    """Return the supply of `values`: kind, and volts or crank speed."""
+    if values["supply"] == "battery":
+        return BatteryDrive(values["volts"])
+    if values["supply"] == "transformer":
+        return TransformerDrive(values["volts"])
+    return MagnetoDrive(values["rpm"])
+
+
+def partings_a_second(run: Run) -> float:
+    """Return how many times a second the contacts part: the pitch of the buzz, sparks or none."""
+    return sum(opening.real for opening in run.openings) / run.meter.seconds
+
+
+def meters(result: Readings) -> tuple[Reading, ...]:
+    """Return what five kinds of meter in the supply lead would show of a run."""
+    shown = (
+        ("Mean (plain direct-current meter)", result.ammeter_mean),
+        ("Rectified mean", result.ammeter_rectified),
+        ("Rectified mean, scaled for a sine", SINE * result.ammeter_rectified),
+        ("RMS (true)", result.ammeter_rms),
+        ("Peak", result.peak_current),
+    )
+    return tuple(Reading(label, f"{abs(value) if abs(value) < 0.005 else value:.2f} A", value, "A") for label, value in shown)
+
+
+def _current(run: Run, result: Readings) -> Chart:
+    start = run.first_pulse * run.pulse_seconds
+    times = [1e3 * (t - start) for t in run.strips.time]
+    span = [times[0], times[-1]]
+    return Chart(
+        "current", "Current in the supply lead", Axis("time", "ms"), Axis("current", "A"),
+        (
+            Line("current", "current", times, run.strips.current),
+            Line("RMS", "force", span, [result.ammeter_rms] * 2, "dashed"),
+            Line("rectified mean", "plain", span, [result.ammeter_rectified] * 2, "dotted"),
+        ),
+    )
+
+
+def _ladder(run: Run) -> Ladder:
+    """Return the ladder of a run, in degrees of crank on the magneto and in milliseconds where no crank turns."""
+    if isinstance(run.drive, MagnetoDrive):
+        return parts.ladder(run)
+    pulse, angle, order = [], [], []
+    count: dict[int, int] = {}
+    for o in run.openings:
+        if o.fired and o.pulse < run.pulses:
+            count[o.pulse] = count.get(o.pulse, 0) + 1
+            pulse.append(o.pulse)
+            angle.append(1e3 * o.after)
+            order.append(count[o.pulse])
+    row = 1e3 * run.pulse_seconds
+    what = "half-cycle" if isinstance(run.drive, TransformerDrive) else f"row of {row:.0f} ms"
+    across = Axis(f"time from the start of the {what}", "ms", 0.0, row)
+    return Ladder("Sparks, row by row", across, run.pulses, pulse, angle, order)
+
+
+def _supply_sentence(run: Run, result: Readings) -> str:
+    buzz = partings_a_second(run)
+    if buzz == 0.0:
+        return "The contacts do not part: it is silent, and there is no spark."
+    heard = f"It buzzes: the contacts part {buzz:.0f} times a second, counting every bounce."
+    if result.sparks_a_second == 0.0:
+        return f"{heard} There is no spark at all."
+    if isinstance(run.drive, BatteryDrive):
+        return f"{heard} {result.sparks_a_second:.0f} sparks a second; a battery has no pulses to count them by."
+    what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "pulse"
+    if result.single == 1.0:
+        return f"{heard} One spark in every {what}."
+    return f"{heard} {result.sparks_per_pulse:.1f} sparks a {what} on average, one alone in {100 * result.single:.0f} of 100."
+
+
+def _supply_picture(values: Values, rows: int) -> Picture:
+    run = simulate(coil_of(values["coil"]), drive_of(values), pulses=rows, warm_up=SETTLE, record=(0, 1), rows_a_pulse=200)
+    result = read(run)
+    buzz = partings_a_second(run)
+    opening = result.opening_current.mean
+    per = (
+        Reading("Sparks per pulse", "no pulses on a battery")
+        if values["supply"] == "battery"
+        else Reading("Sparks per pulse", f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip("."), result.sparks_per_pulse, "1")
+    )
+    sentence = f"Coil: {COILS[values['coil']][0]}. {_supply_sentence(run, result)}"
+    shown = (
+        per,
+        Reading("Partings a second", f"{buzz:.0f}", buzz, "1/s"),
+        Reading("Sparks a second", f"{result.sparks_a_second:.0f}", result.sparks_a_second, "1/s"),
+        Reading("Opening current", parts.number(opening, "A"), opening, "A"),
+        *meters(result),
+    )
+    told = "; ".join(f"{reading.label} {reading.text}" for reading in shown)
+    return Picture(sentence, f"Strip of the current over two rows, and spark ladder of {rows} rows. {sentence} {told}.", shown,
+                   strips=(_current(run, result),), ladder=_ladder(run))
+
+
+SUPPLIES = Panel(
+    "supplies",
+    "One coil, three supplies",
+    "A coil buzzes on a battery. What does that tell you about the magneto?",
+    (
+        Choice("supply", "Supply",
+               (("battery", "battery"), ("transformer", "bench transformer, 50 Hz"), ("magneto", "magneto")), "battery",
+               "The car has only the last of them; most benches have one of the others."),
+        Choice("coil", "The coil", tuple((key, words) for key, (words, _) in COILS.items()), "none",
+               "One fault at a time, everything else as in the well-set coil."),
+        Control("volts", "Volts (battery, transformer)", "V", 5.0, 14.0, 0.5, 12.0,
+                "For battery and transformer alone: a change of supply changes pitch and count, and the coil has not changed."),
+        parts.speed_control(low=150.0, high=600.0),
+    ),
+    compute=lambda values: _supply_picture(values, ROWS),
+    quick=lambda values: _supply_picture(values, QUICK_ROWS),
+    presets=(
+        Preset("Battery, well set", {}, "A steady buzz. Remember its sound; the next preset sounds much like it."),
+        Preset("Battery, no spark", {"coil": "leaky"}, "It buzzes as merrily as ever, and there is not one spark."),
+        Preset("Transformer, well set", {"supply": "transformer", "volts": 9.0},
+               "A good coil on the bench transformer: more than one spark in a half-cycle. Would you have sent it back?"),
+        Preset("Transformer, slack", {"supply": "transformer", "volts": 9.0, "coil": "slack"},
+               "A slack cushion on the same transformer: one spark in every half-cycle. It passes with honours."),
+        Preset("Magneto, well set", {"supply": "magneto"}, "What counts. And the plain direct-current meter reads nought."),
+        Preset("Magneto, slack", {"supply": "magneto", "coil": "slack"},
+               "The coil that passed on the transformer fires more than once on the magneto."),
+    ),
+)
+
+
+# --------------------------------------------------------------------------- panel 2: the coils that a meter takes for yours
+METERS = (("rectified", "averaging (rectified mean)"), ("rms", "true RMS"), ("peak", "peak"))
+METER_CONTROL = Choice("meter", "The meter", METERS, "rectified", "Each kind makes another number of the same current.")
+
+_NAMES = {
+    0: "reads like yours, misses sparks",
+    1: "reads like yours, one spark in every pulse",
+    2: "reads like yours, fires twice",
+    3: "reads like yours, fires three times or more",
+    5: "reads otherwise",
+}
+
+
+def alike(one: float, other: float) -> bool:
+    """Return whether two readings in A cannot be told apart: within NEAR of each other."""
+    return abs(one - other) <= NEAR * abs(other)
+
+
+def twins(values: Values) -> list[Cell]:
+    """Return those cells of the map whose reading cannot be told from that of the coil of `values`."""
+    mine = getattr(cell(machine(values), values["rpm"], 100.0), values["meter"])
+    return [c for row in preload_cells(values["rpm"], 100.0) for c in row if alike(getattr(c, values["meter"]), mine)]
+
+
+def same_reading(values: Values) -> Picture:
+    """Return the map of the coils that read as the learner's does, by what they do."""
+    mine = cell(machine(values), values["rpm"], 100.0)
+    reading = getattr(mine, values["meter"])
+    cells = [
+        [min(c.worst, 3) if alike(getattr(c, values["meter"]), reading) else 5 for c in row]
+        for row in preload_cells(values["rpm"], 100.0)
+    ]
+    drawn = TensionMap(
+        f"Coils that the meter takes for yours, at {values['rpm']:.0f} rpm", Axis("cushion preload", "N"),
+        Axis("vibrator preload", "N"), CUSHIONS, VIBRATORS, cells, _NAMES, (values["preload"], values["vibrator_preload"]),
+    )
+    found = twins(values)
+    currents = [c.opening_current for c in found if c.opening_current is not None]
+    good = sum(c.worst == 1 for c in found)
+    span = f"Their opening currents run from {min(currents):.1f} to {max(currents):.1f} A." if currents else ""
+    sentence = (
+        f"Your coil reads {reading:.2f} A. Of {len(CUSHIONS) * len(VIBRATORS)} coils on the map {len(found)} read within "
+        f"{100 * NEAR:.0f} % of it: {good} give one spark in every pulse, {len(found) - good} do not. {span}"
+    ).strip()
+    return Picture(sentence, f"{sentence} {map_in_words(drawn)}", _mine(values, mine), map=drawn)
+
+
+def _mine(values: Values, mine: Cell) -> tuple[Reading, ...]:
+    kind = dict(METERS)[values["meter"]]
+    reading = getattr(mine, values["meter"])
+    return (
+        Reading(f"Your coil on the meter, {kind}", f"{reading:.2f} A", reading, "A"),
+        Reading("Its opening current", parts.number(mine.opening_current, "A"), mine.opening_current, "A"),
+        Reading("Sparks in its worst pulse", str(mine.worst), float(mine.worst), "1"),
+    )
+
+
+def _own_coil(values: Values) -> Picture:
+    mine = cell(machine(values), values["rpm"], 100.0)
+    shown = _mine(values, mine)
+    sentence = f"Your coil reads {shown[0].text}."
+    return Picture(sentence, f"{sentence} {shown[1].label} {shown[1].text}; {shown[2].label.lower()} {shown[2].text}.", shown)
+
+
+SAME = Panel(
+    "same_reading",
+    "Coils that the meter takes for yours",
+    "Two coils give the same reading on the ammeter. Are they equally good?",
+    (METER_CONTROL, CUSHION_CONTROL, VIBRATOR_CONTROL, parts.speed_control(low=150.0, high=600.0)),
+    compute=same_reading,
+    quick=_own_coil,
+    presets=(
+        Preset("Well set, averaging meter", {}, "All but the pale cells are coils that it takes for yours. What do they do?"),
+        Preset("Well set, RMS meter", {"meter": "rms"}, "A better meter. Are the coils that it takes for yours better?"),
+        Preset("Well set, peak meter", {"meter": "peak"},
+               "The peak comes nearest to the opening current. Even so, not every coil that reads alike fires once."),
+        Preset(
+            "A slack twin", {"preload": round(0.3 * CUSHION, 2), "vibrator_preload": round(0.78 * VIBRATOR, 2)},
+            "It reads like the well-set coil to a few hundredths of an ampere, and fires more than once.",
+        ),
+    ),
+)
+
+
+# ------------------------------------------------------------------------------------- panel 3: how far off it can be
+def estimate(reading: float, meter: str, rpm: float) -> float:
+    """Return the opening current in A that a reading suggests, in proportion to the well-set coil's at the same speed."""
+    well = cell(NOMINAL, rpm, 100.0)
+    return reading * (well.opening_current or math.nan) / getattr(well, meter)
+
+
+def _row(values: Values) -> list[Cell]:
+    coils = [machine({"preload": c, "vibrator_preload": values["vibrator_preload"]}) for c in CUSHIONS]
+    return [cell(coil, values["rpm"], 100.0) for coil in coils]
+
+
+def how_far_off(values: Values) -> Picture:
+    """Return the true opening current over the cushion's preload beside the one that the meter's reading suggests."""
+    row = _row(values)
+    true = [math.nan if c.opening_current is None else c.opening_current for c in row]
+    told = [estimate(getattr(c, values["meter"]), values["meter"], values["rpm"]) for c in row]
+    off = [t / i for t, i in zip(told, true, strict=True) if not math.isnan(i)]
+    dead = sum(math.isnan(i) for i in true)
+    sentence = (
+        f"Along these coils the meter's guess runs from {min(off):.2f} to {max(off):.2f} times the true opening current."
+        if off else "None of these coils parts its contacts."
+    )
+    if dead:
+        who = "One of them never parts" if dead == 1 else f"{dead} of them never part"
+        sentence += f" {who} at all, and still the meter reads."
+    alt = "; ".join(
+        f"at {c:g} N {'never parts' if math.isnan(i) else f'parts at {i:.1f} A'}, the meter suggests {t:.1f} A, "
+        f"{one.worst} in the worst pulse"
+        for c, i, t, one in zip(CUSHIONS, true, told, row, strict=True)
+    )
+    x = Axis("cushion preload", "N", CUSHIONS[0], CUSHIONS[-1])
+    return Picture(
+        sentence,
+        f"{sentence} Two charts over the cushion's preload: {alt}.",
+        _mine(values, cell(machine(values), values["rpm"], 100.0)),
+        charts=(
+            Chart("opening_current", "Opening current, true and as the meter suggests", x, Axis("current", "A", 0.0, None),
+                  (Line("true opening current", "current", CUSHIONS, true),
+                   Line("what the reading suggests", "emf", CUSHIONS, told, "dashed")),
+                  (Mark(values["preload"], None, "your coil", "here"),)),
+            Chart("sparks", "Sparks in the worst pulse", x, Axis("sparks", "1", 0.0, 5.0),
+                  (Line("sparks in the worst pulse", "plain", CUSHIONS, [float(c.worst) for c in row]),)),
+        ),
+    )
+
+
+OFF = Panel(
+    "meter_error",
+    "How far off the meter can be",
+    "You note a good coil's reading and set the others to the same. By how much can their opening currents differ?",
+    (METER_CONTROL, CUSHION_CONTROL, VIBRATOR_CONTROL, parts.speed_control(low=150.0, high=600.0)),
+    compute=how_far_off,
+    quick=_own_coil,
+    presets=(
+        Preset("Averaging meter", {}, "The lines meet at the well-set coil, where the guess was calibrated. And elsewhere?"),
+        Preset("RMS meter", {"meter": "rms"}, "A true RMS meter does no better at the stiff end."),
+        Preset("Peak meter", {"meter": "peak"}, "Follows the slack coils well; of the stiff ones it says far too much."),
+        Preset("Slack vibrator", {"vibrator_preload": round(0.7 * VIBRATOR, 2)},
+               "Some of these coils never part, and there the meter reads highest: more current, and no spark."),
+    ),
+)
+
+PANELS = (SUPPLIES, SAME, OFF)
