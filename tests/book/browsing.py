@@ -67,15 +67,31 @@ def shown(panel: Any) -> dict[str, Any]:
     }""")
 
 
-def native(panel: Any, engine: Engine) -> dict[str, Any]:
-    """Return what this process computes at the panel's slider positions."""
-    values = panel.evaluate("(panel) => panel.values")
-    picture = engine.handle({"do": "compute", "name": panel.get_attribute("name"), "values": values}).tree["picture"]
+def native(name: str, values: dict[str, Any], engine: Engine) -> dict[str, Any]:
+    """Return what this process shows of panel `name` at these values."""
+    picture = engine.handle({"do": "compute", "name": name, "values": values}).tree["picture"]
     return {
         "sentence": picture["sentence"],
         "labels": [reading["label"] for reading in picture["readings"]],
         "texts": [reading["text"] for reading in picture["readings"]],
     }
+
+
+def held_against_native(panel: Any, engine: Engine) -> bool:
+    """Assert that the panel shows what this process computes at its slider positions; return whether that decides anything.
+
+    It does not where the setting is marginal: where a billionth more or less on a slider changes the native readings too.
+    There (a coil that bounces from pulse to pulse) the last digit of a sine, which the browser's library may round
+    otherwise, grows into another spark.
+    """
+    name, values = panel.get_attribute("name"), panel.evaluate("(panel) => panel.values")
+    expected, found = native(name, values, engine), shown(panel)
+    if found == expected:
+        return True
+    symbol = panel.evaluate("(panel) => panel.panel.controls[0].symbol")
+    nudged = [native(name, values | {symbol: values[symbol] * (1.0 + nudge)}, engine) for nudge in (1e-9, -1e-9, 1e-10, -1e-10)]
+    assert any(each != expected for each in nudged), f"{values}: the page shows {found}, here it is {expected}"
+    return False
 
 
 def pixels(panel: Any) -> str:
