@@ -80,12 +80,12 @@ WITHOUT = choice_exercise(
     hints=(
         "As the points part the current cannot stop at once. Where can it go, if there is no condenser?",
         "Ask where the energy is in the instant before the points part, while they still short the condenser.",
-        "The last strip of the panel has two lines: into the spark, into the arc. Compare the first two presets.",
+        "The panel's chart of where the energy has gone has two lines: into the spark, into arcs. Compare the first two presets.",
     ),
     misconceptions=(
         Misconception("condenser-stores-the-spark", lambda of: "dead",
                       "That would be so if the condenser stored the spark's energy. But until the points part they short it: it "
-                      "is empty. Look at the strip that shows where the energy stands: which line is high at the start?"),
+                      "is empty. Look at the chart of where the energy stands: which line is high at the start?"),
         Misconception("condenser-soaks-it-up", lambda of: "stronger",
                       "If the condenser only took energy away, the points would part without trouble when it is gone. Look at "
                       "the race without it: what does the voltage do, and who eats the energy now?"),
@@ -186,7 +186,7 @@ HOLDER = choice_exercise(
     hints=(
         "What must the secondary reach before any energy can go into a spark?",
         "Contact voltage and secondary voltage rise and fall together. What does a large condenser do to the first?",
-        "On the race panel look at the secondary's strip with the large condenser: does it reach the gap's voltage?",
+        "On the race panel look at the secondary's chart with the large condenser: does it reach the gap's voltage?",
     ),
     misconceptions=(
         Misconception("condenser-stores-the-spark", lambda of: "more",
@@ -194,7 +194,7 @@ HOLDER = choice_exercise(
                       "large condenser: it comes to hold nearly all there is, and what goes into the spark?"),
         Misconception("condenser-makes-no-difference", lambda of: "even",
                       "The energy does come from the coil's field, that is half of it. But a spark also needs voltage, and how "
-                      "much voltage that energy makes is the condenser's doing. Compare the secondary's strips."),
+                      "much voltage that energy makes is the condenser's doing. Compare the secondary's charts."),
     ),
 )
 

@@ -37,8 +37,8 @@ GAP_CONTROL = Control(
     "gap", "Spark gap needs", "kV", 4.0, 24.0, 0.5, round(1e-3 * NOMINAL.gap.breakdown, 1),
     "A plug under compression asks for more than one in the open: a coil that sparks on the bench may fail in the engine.")
 
-RACE_MICROSECONDS = 150.0
-AFTERWARDS = 1.0e-3  # s after the parting that the strips show: the spark, and the points' way out and back
+RACE_MICROSECONDS = 100.0
+AFTERWARDS = 1.0e-3  # s after the parting that the energies are shown for: the spark, and the points' way out and back
 RACE_PULSES = 6
 
 
@@ -77,18 +77,27 @@ def _rows(run: Run, opening: Opening, seconds: float) -> range:
 
 def _race_chart(run: Run, opening: Opening) -> Chart:
     s, arc_voltage = run.strips, run.machine.contacts.arc_voltage
-    rows = _rows(run, opening, 1e-6 * RACE_MICROSECONDS)
-    times = [1e6 * (s.time[i] - opening.time) for i in rows]
-    gaps = [max(s.vibrator[i] - s.cushion[i], 0.0) for i in rows]
-    strike = next((t for t, i in zip(times, rows, strict=True) if s.arc[i]), None)
-    marks = () if strike is None else (Mark(strike, gap_strength(gaps[times.index(strike)], arc_voltage), "an arc strikes",
-                                            "note", "contact_voltage"),)
+    times: list[float] = []
+    voltages: list[float] = []
+    strengths: list[float] = []
+    strike: Mark | None = None
+    for i in _rows(run, opening, 1e-6 * RACE_MICROSECONDS):
+        time = 1e6 * (s.time[i] - opening.time)
+        strength = gap_strength(max(s.vibrator[i] - s.cushion[i], 0.0), arc_voltage)
+        if times and s.arc[i] and not s.arc[i - 1]:
+            # The strips have the voltage after an arc has struck; just before it stood where the gap broke down.
+            times.append(time)
+            voltages.append(strength)
+            strengths.append(strength)
+            strike = strike or Mark(time, strength, "an arc strikes", "note", "contact_voltage")
+        times.append(time)
+        voltages.append(abs(s.contact_voltage[i]))
+        strengths.append(strength)
     return Chart(
         "race", "The race at the points", Axis("time since the points parted", "us", 0.0, RACE_MICROSECONDS),
-        Axis("voltage", "V", 0.0),
-        (Line("voltage across the points", "contact_voltage", times, [abs(s.contact_voltage[i]) for i in rows]),
-         Line("what their gap can hold", "position", times, [gap_strength(gap, arc_voltage) for gap in gaps], "dashed")),
-        marks)
+        Axis("voltage", "V", 0.0, 800.0),
+        (Line("voltage across the points", "contact_voltage", times, voltages),
+         Line("what their gap can hold", "position", times, strengths, "dashed")), (strike,) if strike else ())
 
 
 def energies(run: Run, opening: Opening, rows: Sequence[int]) -> dict[str, list[float]]:
@@ -123,7 +132,7 @@ def energies(run: Run, opening: Opening, rows: Sequence[int]) -> dict[str, list[
     return found
 
 
-def _after_strips(run: Run, opening: Opening, found: dict[str, list[float]], rows: range) -> tuple[Chart, ...]:
+def _after_charts(run: Run, opening: Opening, found: dict[str, list[float]], rows: range) -> tuple[Chart, ...]:
     s, most = run.strips, 1e-3 * run.machine.gap.breakdown
     times = [1e3 * (s.time[i] - opening.time) for i in rows]
     axis = Axis("time since the points parted", "ms", 0.0, 1e3 * AFTERWARDS)
@@ -133,15 +142,15 @@ def _after_strips(run: Run, opening: Opening, found: dict[str, list[float]], row
     if opening.closing_time is not None and opening.closing_time - opening.time < AFTERWARDS:
         marks.append(Mark(1e3 * (opening.closing_time - opening.time), None, "points close", "close"))
     return (
-        Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
-              (Line("secondary voltage", "secondary", times, [1e-3 * s.secondary_voltage[i] for i in rows]),), tuple(marks)),
         Chart("stored", "Where the energy stands", axis, Axis("energy", "mJ", 0.0),
               (Line("in the magnetic field", "energy", times, milli["field"]),
                Line("in the condenser", "energy", times, milli["condenser"], "dashed"),
                Line("in the secondary winding's own capacity", "energy", times, milli["secondary"], "dotted"))),
         Chart("spent", "Where it has gone", axis, Axis("energy", "mJ", 0.0),
               (Line("into the spark", "energy", times, milli["spark"]),
-               Line("into the arc at the points", "energy", times, milli["arc"], "dashed"))),
+               Line("into arcs at the points", "energy", times, milli["arc"], "dashed"))),
+        Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
+              (Line("secondary voltage", "secondary", times, [1e-3 * s.secondary_voltage[i] for i in rows]),), tuple(marks)),
     )
 
 
@@ -190,10 +199,10 @@ def _race_picture(values: Values, pulses: int) -> Picture:
         share = read(run).sparks_per_pulse
         readings += (Reading("Sparks per pulse", f"{share:.2f}".rstrip("0").rstrip("."), share, "1"),)
     alt = (f"Two curves over the first {RACE_MICROSECONDS:.0f} millionths of a second after the points part: the voltage across "
-           f"them, and what their growing gap can hold. Below, over {1e3 * AFTERWARDS:.0f} ms: secondary voltage, stored energy, "
-           f"spent energy. As they part the field holds {1e3 * found['field'][0]:.0f} mJ and the condenser nothing; the "
+           f"them, and what their growing gap can hold. Below, over {1e3 * AFTERWARDS:.0f} ms: stored energy, spent energy, "
+           f"secondary voltage. As they part the field holds {1e3 * found['field'][0]:.0f} mJ and the condenser nothing; the "
            f"condenser holds {1e3 * max(found['condenser']):.0f} mJ at most. {sentence}")
-    return Picture(sentence, alt, readings, strips=_after_strips(run, opening, found, rows), charts=(_race_chart(run, opening),))
+    return Picture(sentence, alt, readings, charts=(_race_chart(run, opening), *_after_charts(run, opening, found, rows)))
 
 
 RACE = Panel(
@@ -204,12 +213,15 @@ RACE = Panel(
     presets=(
         Preset("Right condenser", {}, "The voltage stays under the dashed line all the way: no arc. Below, the field empties, "
                                       "and the condenser only holds the energy for a moment."),
-        Preset("No condenser", {"capacity": 0.0}, "The voltage climbs at once and hits the dashed line again and again. Compare "
-                                                  "the two lines of the last strip: how much goes into the points?"),
+        Preset("No condenser", {"capacity": 0.0}, "The voltage meets the dashed line at once, and an arc burns. As the gap grows "
+                                                  "the arc goes out and strikes again, more than a hundred times. How much goes "
+                                                  "into it, and how much into the spark?"),
         Preset("Too small", {"capacity": 0.1}, "The current outruns the parting points, and an arc takes a good part of the "
                                                "energy."),
-        Preset("Too large", {"capacity": 2.0, "gap": 14.0}, "No arc at all, but look at the secondary: the energy is spread so "
-                                                            "thin that the voltage never reaches the gap's."),
+        Preset("Too large", {"capacity": 2.0, "gap": 14.0}, "No arc as they part, but look at the secondary: the energy is "
+                                                            "spread so thin that its voltage never reaches the gap's. And when "
+                                                            "the points close on the full condenser, it spends what it holds "
+                                                            "there."),
         Preset("Leaky", {"leakage": "1e2"}, "The race is won and the spark is weak: the leak takes the current that should have "
                                             "made voltage."),
         Preset("As good as shorted", {"leakage": "20"}, "The leak carries the current on. Hardly any voltage, no spark."),
@@ -372,16 +384,20 @@ METER_KINDS = (("size", "looks at the size of the current"), ("series", "takes i
 PLACES = (("points", "across the points"), ("box", "at the box, through the primary winding"))
 
 
+METER_ANGLE = 0.1
+"""Degrees by which the side-by-side meter misjudges the timing of its current: our choice, no source."""
+
+
 def meter_reading(capacity: float, values: Values) -> tuple[float, float]:
     """Return what the meter of `values` shows (uF; infinite or negative where it shows rubbish) for `capacity` (uF), and the
-    ratio of resistive to capacitive current, the meter's D. The angle of its current is taken as exact to `angle` degrees."""
+    ratio of resistive to capacitive current, the meter's D."""
     leak = float(values["leak"])
     across = leak if values["points"] == "apart" else parallel(leak, NOMINAL.contacts.resistance)
     through = values["place"] == "box"
     got = apparent_capacity(1e-6 * capacity, across, values["frequency"], NOMINAL.coil.primary_inductance if through else 0.0,
                             NOMINAL.coil.primary_resistance if through else 0.0)
     shown = {"size": got.magnitude, "series": got.series,
-             "parallel": got.parallel + got.magnitude * math.radians(values["angle"])}
+             "parallel": got.parallel + got.magnitude * math.radians(METER_ANGLE)}
     return 1e6 * shown[values["kind"]], got.dissipation
 
 
@@ -432,9 +448,6 @@ CAPACITY_METER = Panel(
      Choice("kind", "The meter", METER_KINDS, "size", "Meters differ in what they make of a current that is not a condenser's "
                                                       "alone."),
      Control("frequency", "Meter's frequency", "Hz", 100.0, 2000.0, 50.0, 1000.0, "Many hand meters work near 100 or 1000 Hz."),
-     Control("angle", "Meter's angle is off by", "degrees", 0.0, 1.0, 0.05, 0.1,
-             "Only the meter that takes the two for side by side minds this: it must tell a tiny part of the current by its "
-             "timing."),
      Choice("place", "The meter is put", PLACES, "points", "At the box the primary winding is in the way.")),
     compute=capacity_meter,
     presets=(

@@ -229,22 +229,30 @@ def _forces_strip(run: Run) -> Chart:
     times = [1e3 * (t - start) for t in s.time]
     pulls = [pull_in(run, i) for i in range(len(times))]
     holds = [springs_hold(run.machine, x) for x in s.vibrator]
+    partings = [o for o in run.openings if o.real and o.pulse == 0]
     return Chart("forces", "Pull against spring", parts.MS, Axis("force", "N", 0.0, 8.0),
                  (Line("pull of the core", "current", times, [min(f, 8.0) for f in pulls], "dashed"),
                   Line("what the springs hold", "force", times, holds)),
-                 tuple(Mark(1e3 * o.after, None, "parts", "part") for o in run.openings if o.real and o.pulse == 0))
+                 tuple(Mark(1e3 * o.after, None, "parts again" if place else "parts", "part")
+                       for place, o in enumerate(partings) if place == 0 or o.fired))
 
 
 def _path(run: Run, opening: Opening | None) -> tuple[Line, ...]:
-    """Return the pull along the way down of the first opening, to where the vibrator turns back (it only goes onward)."""
+    """Return the pull along the way down to the parting and on to where the vibrator turns back (it only goes onward)."""
     if opening is None:
         return ()
     s, m = run.strips, run.machine
-    ways, pulls = [], []
-    end = opening.closing_time if opening.closing_time is not None else s.time[-1]
-    for i, t in enumerate(s.time):
+    last = next(i for i, t in enumerate(s.time) if t >= opening.time - 1e-9)
+    first = last  # walk back to where this way down began: before it the pair may have bounced about
+    while first > 0 and s.vibrator[first - 1] < s.vibrator[first]:
+        first -= 1
+    while last + 1 < len(s.time) and s.vibrator[last + 1] >= s.vibrator[last]:
+        last += 1
+    ways: list[float] = []
+    pulls: list[float] = []
+    for i in range(first, last + 1):
         way = _way(m, s.vibrator[i])
-        if t <= end and way >= 0.0 and (not ways or way > ways[-1] + 1e-3):
+        if way >= 0.0 and (not ways or way > ways[-1]):
             ways.append(way)
             pulls.append(pull_in(run, i))
     return (Line("pull, as it really runs", "current", ways, pulls, "dashed"),)

@@ -35,7 +35,7 @@ def race(label: str):
 def test_an_arc_strikes_just_where_the_two_curves_of_the_race_meet(label: str) -> None:
     """The dashed line is the kernel's own rule: without an arc the voltage is under it everywhere; an arc begins on it."""
     _, opening = race(label)
-    (chart,) = panel.RACE.picture(presets(panel.RACE)[label].values, whole=False).charts
+    chart = panel.RACE.picture(presets(panel.RACE)[label].values, whole=False).charts[0]
     voltage, strength = (line.y for line in chart.lines)
     assert all(v <= 1.01 * s + 1.0 for v, s in zip(voltage, strength, strict=True))
     met = [mark for mark in chart.marks if mark.label == "an arc strikes"]
@@ -48,6 +48,7 @@ def test_the_right_condenser_wins_and_none_loses() -> None:
     assert right["Arc energy as they part"] == 0.0
     assert right["Lead at the start (under 1 loses at once)"] > 1.2
     assert none["Lead at the start (under 1 loses at once)"] < 0.1
+    assert race("No condenser")[1].arc_strikes > 120, "more than a hundred times"
     assert none["Arc energy as they part"] > 0.7 * none["Spark energy"], "the arc eats about as much as the spark is left"
     assert none["Spark energy"] < 0.7 * right["Spark energy"]
     assert none["Spark energy"] > 0.2 * right["Spark energy"], "the first pulses still fire: what the text says"
@@ -67,6 +68,19 @@ def test_the_condenser_that_holds_most_gives_no_spark() -> None:
     assert large["In the condenser at most"] > 1.3 * right["In the condenser at most"]
     assert large["In the condenser at most"] > 0.8 * large["In the field as they part"], "nearly all there is"
     assert large["Spark energy"] == large["Arc energy as they part"] == large["Sparks per pulse"] == 0.0
+
+
+def test_a_large_condenser_spends_itself_in_the_closing_points() -> None:
+    (_, large), (_, right) = race("Too large"), race("Right condenser")
+    assert large.break_arc_energy == 0.0
+    assert large.arc_energy > 0.010 > 2.0 * right.arc_energy
+
+
+def test_the_gap_fires_again_at_each_swing_within_a_millisecond() -> None:
+    run, opening = race("Right condenser")
+    assert opening.sparks > 2
+    assert read(run).sparks_per_pulse == 1.0
+    assert (opening.closing_time or math.inf) - opening.time < 1e-3
 
 
 def test_leaks_take_the_spark_and_not_the_race() -> None:
