@@ -48,7 +48,7 @@ def checked(field: str, value: object, unit: str, low: float, high: float) -> fl
 def checked_count(field: str, value: object, low: int, high: int) -> int:
     """Return `value` as an int if it is a whole number from `low` to `high`; 3.0 counts as whole, 3.5 and True do not.
 
-    Raises ValueError as `checked` does.
+    field : what the number is, in words; it opens the sentence of the error. Raises ValueError as `checked` does.
     """
     number = checked(field, value, "1", low, high)
     if number != int(number):

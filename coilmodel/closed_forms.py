@@ -51,7 +51,9 @@ def rl_rise(voltage: float, resistance: float, inductance: float, time: float) -
 
 
 def rl_decay(current: float, resistance: float, inductance: float, time: float) -> float:
-    """Current (A) left in a coil closed on itself: I exp(-R t / L). current : A, -1e6 to 1e6; the rest as in `rl_rise`.
+    """Current (A) left in a coil closed on itself: I exp(-R t / L).
+
+    current : A, -1e6 to 1e6; resistance : ohm; inductance : H; time : s; ranges as in `rl_rise`.
 
     Errors: ValueError. Source: any text, e.g. OpenStax College Physics, section 23.10.
     """
@@ -60,7 +62,9 @@ def rl_decay(current: float, resistance: float, inductance: float, time: float) 
 
 
 def rc_charge(voltage: float, resistance: float, capacity: float, time: float) -> float:
-    """Voltage (V) on a condenser charged through a resistor: V (1 - exp(-t / R C)). capacity : F, 1e-15 to 1e3.
+    """Voltage (V) on a condenser charged through a resistor: V (1 - exp(-t / R C)).
+
+    voltage : V; resistance : ohm; capacity : F, 1e-15 to 1e3; time : s; ranges as in `rl_rise` unless given.
 
     Errors: ValueError. Source: any text, e.g. Serway & Jewett, chapter 28.
     """
@@ -89,7 +93,10 @@ def series_impedance(resistance: float, inductance: float, capacity: float, freq
 
 
 def resonance(inductance: float, capacity: float) -> float:
-    """Resonant frequency (Hz): 1 / (2 pi sqrt(L C)). Ranges as in `series_impedance`. Errors: ValueError. Source: any text."""
+    """Resonant frequency (Hz): 1 / (2 pi sqrt(L C)).
+
+    inductance : H; capacity : F; ranges as in `series_impedance`. Errors: ValueError. Source: any text.
+    """
     return 1.0 / (2.0 * math.pi * math.sqrt(_henries(inductance) * _farads(capacity)))
 
 

@@ -116,7 +116,10 @@ def half_time(capacity: float, leakage_resistance: float) -> float:
 
 
 def parallel(first: float, second: float) -> float:
-    """Resistance (ohm) of two in parallel; each 1e-9 to 1e18 ohm, or infinite. Errors: ValueError. Source: any text."""
+    """Resistance (ohm) of two in parallel.
+
+    first, second : ohm, each 1e-9 to 1e18, or infinite. Errors: ValueError. Source: any text.
+    """
     conductance = 0.0
     for field, value in (("first resistance", first), ("second resistance", second)):
         if value != math.inf:
@@ -336,8 +339,9 @@ def two_modes(
 ) -> TwoModes:
     """The break of a loosely coupled coil without loss: two coupled rings, slow and fast.
 
-    coupling : 0.01 to 0.9999; secondary_capacitance : F, 1e-15 to 1e-3; the rest as in `available_voltage`; the
-    secondary's inductance is ratio^2 x primary_inductance.
+    current : A; primary_inductance : H; capacity : F; ratio : turns, secondary to primary; all as in `available_voltage`;
+    coupling : 0.01 to 0.9999; secondary_capacitance : F, 1e-15 to 1e-3; the secondary's inductance is ratio^2 x
+    primary_inductance.
     Errors: ValueError outside these ranges. Source: two coupled lossless circuits (the classic coupled-ring problem of
     spark transmitters; any text), solved here for both capacities uncharged and the current in the primary.
     """
@@ -373,8 +377,8 @@ def two_winding_peak(
 ) -> float:
     """Highest secondary voltage (V), of either sign, of the lossless break within `seconds`.
 
-    The arguments are those of `two_modes`; seconds : 1e-9 to 1, at most 2000 fast swings; without
-    it the first slow half-swing.
+    current : A; primary_inductance : H; capacity, secondary_capacitance : F; ratio, coupling : as in `two_modes`;
+    seconds : s, 1e-9 to 1, at most 2000 fast swings; without it the first slow half-swing.
     The curve is looked through at 400 points a fast swing and the best one refined by its tangent's zero.
     Errors: ValueError. Source: `two_modes`.
     """

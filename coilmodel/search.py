@@ -73,7 +73,7 @@ class Trials:
         return self._read(self.machine.scaled(**factors), MagnetoDrive(rpm, drive))
 
     def condenser(self, capacitance: float, breakdown: float = 14e3, **factors: float) -> Readings:
-        """Return the readings at 450 rpm into a gap of `breakdown` volts, a condenser of `capacitance` farads, other `factors`."""
+        """Return the readings at 450 rpm into a gap of `breakdown` V, a condenser of `capacitance` F, other `factors`."""
         changed = self.machine.scaled(**factors).but(condenser={"capacitance": capacitance}, gap={"breakdown": breakdown})
         return self._read(changed, MagnetoDrive(450.0))
 

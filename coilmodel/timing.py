@@ -67,9 +67,9 @@ def time_of_angle(degrees: float, rpm: float) -> float:
 
 
 def pulse_number(degrees: float, pole_pairs: int = 8) -> int:
-    """Number of the pulse in which a crank angle lies, 0 for the one that starts at 0. degrees : -1e9 to 1e9.
+    """Number of the pulse in which a crank angle lies, 0 for the one that starts at 0.
 
-    Errors: ValueError. Source: geometry.
+    degrees : -1e9 to 1e9; pole_pairs : of the magneto, as in `pulse_angle`. Errors: ValueError. Source: geometry.
     """
     return math.floor(checked("crank angle", degrees, "degree", -1e9, 1e9) / pulse_angle(pole_pairs))
 
@@ -155,7 +155,9 @@ def spark_angles(start: float, width: float, opening_angle: float, pole_pairs: i
 
 
 def firing_angle(start: float, opening_angle: float, pole_pairs: int = 8) -> float:
-    """Crank angle of the first spark after the timer closes at `start`; arguments as in `spark_angles`. Errors: ValueError.
+    """Crank angle of the first spark after the timer closes at `start`.
+
+    start, opening_angle : degrees; pole_pairs : of the magneto; all as in `spark_angles`. Errors: ValueError.
 
     >>> [firing_angle(start, 11.0) for start in (0.0, 1.0, 22.0, 23.0)]
     [11.0, 33.5, 33.5, 56.0]
@@ -164,7 +166,10 @@ def firing_angle(start: float, opening_angle: float, pole_pairs: int = 8) -> flo
 
 
 def firing_jump(pole_pairs: int = 8) -> float:
-    """The size (degrees) of the jump in firing angle as the timer is moved: one pulse. Errors: ValueError."""
+    """The size (degrees) of the jump in firing angle as the timer is moved: one pulse, of a magneto with so many pole pairs.
+
+    Errors: ValueError.
+    """
     return pulse_angle(pole_pairs)
 
 

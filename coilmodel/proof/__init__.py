@@ -69,7 +69,8 @@ def printed(name: str, ours: float, text: str, unit: str, source: str, sureness:
             digits: float = 0.5) -> Check:
     """A check against a printed number: they may differ by `digits` units of its last printed digit, half by default.
 
-    text : the number as printed, times `scale` to bring it to `unit`
+    name : of the quantity; ours : our value, in `unit`; text : the number as printed, times `scale` to bring it to `unit`
+    source : where it is printed; sureness : how the printed number came to us, as in `Check`
     """
     mantissa = text.lower().split("e", maxsplit=1)[0]
     decimals = len(mantissa.split(".")[1]) if "." in mantissa else 0

@@ -27,7 +27,10 @@ def checks() -> Iterator[Check]:
 
 
 def held(**changes: dict[str, float]) -> Machine:
-    """A machine whose vibrator does not move and whose core hardly loses: the circuit alone, primary side."""
+    """A machine whose vibrator does not move and whose core hardly loses: the circuit alone, primary side.
+
+    changes : what else differs from the nominal machine, as `Machine.but` takes it (SI units)
+    """
     machine = Machine().but(
         vibrator={"mass": 2e-2, "preload": 20.0}, contacts={"resistance": 1e-4},
         coil={"pull_constant": 1e-10, "magnetic_gap": 1e-2, "core_resistance": 1e5, "turns_ratio": 5.0,

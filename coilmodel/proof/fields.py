@@ -17,8 +17,9 @@ MU0 = 4e-7 * np.pi
 def thick_coil_inductance(turns: float, inner_radius: float, outer_radius: float, length: float) -> float:
     """Inductance (H) of an even winding of rectangular section, from the Bessel integral of two coaxial loops.
 
-    turns : count; the rest in m. M of two loops is mu0 pi r r' times the integral of J1(q r) J1(q r') exp(-q |z|) dq;
-    integrated over both sections it becomes one integral over q, done here by adaptive quadrature.
+    turns : count; inner_radius, outer_radius, length : m. M of two loops is mu0 pi r r' times the integral of
+    J1(q r) J1(q r') exp(-q |z|) dq; integrated over both sections it becomes one integral over q, done here by adaptive
+    quadrature.
     """
     nodes, weights = np.polynomial.legendre.leggauss(40)
     radii = inner_radius + (outer_radius - inner_radius) * (nodes + 1.0) / 2.0
@@ -57,7 +58,7 @@ def cylinder(slenderness: float, panels: int = 400) -> Meridian:
 
 
 def ellipsoid(slenderness: float, panels: int = 400) -> Meridian:
-    """Outline of a prolate ellipsoid of half axes 1 and `slenderness`."""
+    """Outline of a prolate ellipsoid of half axes 1 and `slenderness`, in so many straight `panels`."""
     angle = np.linspace(0.0, np.pi, panels + 1)
     return Meridian(np.sin(angle), slenderness * np.cos(angle))
 

@@ -157,7 +157,10 @@ def _numbers(machine: Machine, source: Source) -> tuple[float, ...]:
 
 
 def strength(gap: float, arc_voltage: float) -> float:
-    """Voltage (V) that parted contacts hold: the physics of `coilmodel.kernel`'s docstring, gap in m, air at 1 bar."""
+    """Voltage (V) that parted contacts hold: the physics of `coilmodel.kernel`'s docstring, in air at 1 bar.
+
+    gap : m; arc_voltage : what an arc needs at the least, V
+    """
     kuffel = 1e3 * (6.72 * math.sqrt(max(gap, 0.0) * 100.0) + 24.36 * gap * 100.0)
     field = 55e6 * max(gap, 0.0)
     held = field if field < 330.0 else max(330.0, kuffel)
@@ -245,6 +248,7 @@ def solve(machine: Machine, drive: Drive, pulses: int, method: str = "LSODA", rt
 
     pulses : from the very start (nothing is left out); under a timer, cycles of the timer
     method : "LSODA" (backward differences where the equations are stiff; the quickest here), "Radau" or "BDF"
+    rtol : relative tolerance of a step
     Errors: RuntimeError if the integration cannot go on.
     """
     source = source_of(machine, drive)
@@ -391,7 +395,10 @@ UNREACHED = 59e3
 
 
 def random_machine(seed: int) -> tuple[Machine, Drive]:
-    """A machine and a drive drawn round the nominal ones: cushion preload and condenser widely, the rest by some 18 %."""
+    """A machine and a drive drawn round the nominal ones: cushion preload and condenser widely, the rest by some 18 %.
+
+    seed : names the draw; the same one gives the same machine
+    """
     rng = np.random.default_rng(seed)
 
     def factor(low: float = 0.85, high: float = 1.18) -> float:
@@ -450,7 +457,10 @@ class FirstOpening:
 
 
 def compare_first_opening(seed: int) -> FirstOpening:
-    """Compare the first opening of a random machine whose spark gap is too wide to fire, from rest, within one pulse."""
+    """Compare the first opening of a random machine whose spark gap is too wide to fire, from rest, within one pulse.
+
+    seed : of `random_machine`
+    """
     machine, drive = random_machine(seed)
     machine = machine.but(gap={"breakdown": UNREACHED})
     theirs = solve(machine, drive, 1).first()
@@ -473,7 +483,10 @@ class SparkCounts:
 
 
 def compare_counts(seed: int, pulses: int = 3, marginal_too: bool = False) -> SparkCounts:
-    """Compare the sparks of a random machine in its first pulses from rest; a marginal one only if asked to."""
+    """Compare the sparks of a random machine in its first pulses from rest.
+
+    seed : of `random_machine`; pulses : how many; marginal_too : whether to solve a marginal one as well
+    """
     machine, drive = random_machine(seed)
     ours = _counts(machine, drive, pulses)
     marginal = any(_counts(near, drive, pulses) != ours for near in _nudged(machine))
@@ -482,7 +495,10 @@ def compare_counts(seed: int, pulses: int = 3, marginal_too: bool = False) -> Sp
 
 
 def own_error(seed: int) -> float:
-    """How far the reference's two methods are apart in the first opening current of a random machine, as a share."""
+    """How far the reference's two methods are apart in the first opening current of a random machine, as a share.
+
+    seed : of `random_machine`
+    """
     machine, drive = random_machine(seed)
     one, two = solve(machine, drive, 1, "LSODA").first(), solve(machine, drive, 1, "Radau").first()
     if one is None or two is None:
@@ -494,7 +510,7 @@ METHOD = "scipy LSODA, rtol 1e-9, an event for every switch, equations written a
 
 
 def first_opening_checks(seeds: range) -> Iterator[Check]:
-    """Rows on the first opening of these random machines."""
+    """Rows on the first opening of the random machines of these `seeds`."""
     rows = [compare_first_opening(seed) for seed in seeds]
     opened = [row for row in rows if row.current is not None]
     clear = [row for row in opened if not row.marginal]

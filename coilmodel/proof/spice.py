@@ -65,7 +65,11 @@ def still(changes: dict[str, dict[str, float]]) -> Machine:
 
 
 def netlist(machine: Machine, drive: Drive, opening: float, end: float, inductance: float, data: str) -> str:
-    """The circuit as ngspice reads it. inductance : magnetising inductance (H) at the held place; data : file to write."""
+    """The circuit as ngspice reads it.
+
+    opening, end : when the contacts part and when the run ends, s; inductance : magnetising inductance (H) at the held place
+    data : file to write
+    """
     coil, k = machine.coil, machine.coil.coupling
     resistance, source = machine.magneto.resistance, machine.magneto.inductance
     third, fifth = machine.magneto.third_harmonic, machine.magneto.fifth_harmonic
@@ -113,6 +117,7 @@ def netlist(machine: Machine, drive: Drive, opening: float, end: float, inductan
 def ngspice(text: str) -> np.ndarray:
     """Run a netlist that writes to the file `out.data` of its folder; return the rows, shape (times, 4).
 
+    text : the netlist, as `netlist` writes it
     Errors: CannotRun where ngspice is not installed; RuntimeError with its own words where it fails.
     """
     program = shutil.which("ngspice")
