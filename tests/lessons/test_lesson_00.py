@@ -1,0 +1,157 @@
+"""Lesson 0: what its presets, its replies and its text say is so in the model, in numbers."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from coilmodel import MagnetoDrive, simulate
+from coilmodel.readings import read, sparks_in_pulses
+from coilmodel.run import resting_place
+from lessons.exercises import EXERCISES
+from lessons.exercises import box as exercises
+from lessons.exercises.kinds import seed_of
+from lessons.panels import box as panel
+
+NOTEBOOK = Path(panel.__file__).parents[1] / "00_what_is_in_the_box.ipynb"
+
+
+def preset(label: str):
+    return next(each for each in panel.PANEL.presets if each.label == label)
+
+
+def picture(label: str):
+    return panel.PANEL.picture(preset(label).values)
+
+
+def at(rpm: float, preload: float, pulses: int = 16):
+    return read(simulate(panel.machine(preload), MagnetoDrive(rpm), pulses=pulses))
+
+
+def sparks(label: str) -> list[int]:
+    ladder = picture(label).ladder
+    return [list(ladder.pulse).count(row) for row in range(ladder.pulses)]
+
+
+# -------------------------------------------------------------------------------------------------------- the panel
+def test_one_spark_becomes_two() -> None:
+    assert set(sparks("Well set")) == {1}
+    assert set(sparks("Too slack")) == {2}
+    stiff = sparks("Too stiff")  # its pulses never repeat, so only what holds for every such coil
+    assert sum(count > 1 for count in stiff) >= 3
+    assert max(stiff) >= 2
+
+
+def test_a_good_coil_draws_one_straight_column() -> None:
+    ladder = picture("Well set").ladder
+    assert max(ladder.angle) - min(ladder.angle) < 0.5  # degrees, of a pulse of 22.5
+    slack = picture("Too slack").ladder
+    columns = [[a for a, order in zip(slack.angle, slack.order, strict=True) if order == which] for which in (1, 2)]
+    assert min(columns[1]) - max(columns[0]) > 2.0
+    assert all(max(column) - min(column) < 0.5 for column in columns)
+
+
+def test_the_quick_picture_is_that_of_the_same_pulse() -> None:
+    for label in ("Well set", "Too slack"):
+        quick, whole = (panel.PANEL.picture(preset(label).values, whole=which) for which in (False, True))
+        assert quick.ladder is None
+        same = len(quick.scene.time) - 2  # the run of one pulse ends a row earlier
+        assert same > 200
+        for name in ("time", "vibrator", "cushion", "current", "spark"):
+            assert list(getattr(quick.scene, name))[:same] == list(getattr(whole.scene, name))[:same]
+        assert quick.scene.slowdown == 500.0
+
+
+def test_the_words_of_the_picture_say_what_the_ladder_shows() -> None:
+    assert "one spark in every pulse" in picture("Well set").sentence
+    assert "12 with 2" in picture("Too slack").alt
+
+
+# -------------------------------------------------------------------------------------------------------- the pulse
+@pytest.mark.parametrize("rpm", [400.0, 450.0, 480.0, 520.0, 560.0])
+def test_the_steps_of_a_pulse(rpm: float) -> None:
+    times = panel.one_pulse(rpm)
+    assert list(times) == sorted(times, key=lambda name: times[name])
+    ordered = sorted(times.values())
+    assert ordered[0] > 0.0
+    assert ordered[-1] < 60.0 / rpm / (2 * panel.NOMINAL.magneto.pole_pairs)
+    assert min(b - a for a, b in zip(ordered, ordered[1:])) > 1e-6
+    assert exercises.mover({"rpm": rpm}) == "together"
+
+
+def test_a_slack_blade_is_left_behind_and_a_stiff_one_lets_go_early() -> None:
+    good, slack, stiff = (at(panel.RPM, preload) for preload in (panel.PRELOAD, panel.SLACK, panel.STIFF))
+    assert good.on_rivet == 1.0
+    assert slack.on_rivet < 0.1
+    assert stiff.opening_current.mean < 0.85 * good.opening_current.mean < slack.opening_current.mean
+
+
+def test_what_the_text_says_of_two_sparks() -> None:
+    good, slack = at(panel.RPM, panel.PRELOAD, 40), at(panel.RPM, panel.SLACK, 40)
+    assert slack.sparks_per_pulse == pytest.approx(2.0, abs=0.05)
+    assert good.single == 1.0
+    assert slack.first_spark_energy < good.first_spark_energy
+
+
+def test_what_the_text_says_the_model_leaves_to_lesson_five() -> None:
+    assert at(200.0, panel.SLACK).single == 1.0
+    assert at(panel.RPM, 0.0).single == 1.0
+
+
+# -------------------------------------------------------------------------------------------------------- exercises
+def test_six_of_four_kinds_one_of_them_a_prediction() -> None:
+    of_lesson = [exercise for exercise in EXERCISES.values() if exercise.lesson == 0]
+    assert len(of_lesson) == 6
+    assert {exercise.kind for exercise in of_lesson} == {"choice", "ordering", "number", "sliders"}
+    assert sum(exercise.prediction for exercise in of_lesson) == 1
+
+
+def test_the_notebook_shows_each_exercise_once() -> None:
+    code = "".join("".join(cell["source"]) for cell in json.loads(NOTEBOOK.read_text())["cells"] if cell["cell_type"] == "code")
+    for exercise in exercises.EXERCISES:
+        assert code.count(f'"{exercise.key}"') == 1
+    assert code.count('panel("box")') == 1
+
+
+def test_the_number_of_pulses_is_that_of_a_run() -> None:
+    """In the time of three turns of the crank the model's coil gives as many sparks as the exercise says."""
+    expected = exercises._pulses({"turns": 3.0})
+    run = simulate(panel.NOMINAL, MagnetoDrive(panel.RPM), pulses=60)
+    turn = 60.0 / panel.RPM
+    begun = run.first_pulse * run.pulse_seconds
+    fired = [o for o in run.openings if o.spark_time is not None and o.spark_time - begun < 3.0 * turn]
+    assert len(fired) == pytest.approx(expected)
+    assert set(sparks_in_pulses(run)) == {1}
+
+
+def test_the_riddles_are_true_of_the_model() -> None:
+    _, cushion = resting_place(panel.NOMINAL)
+    travel = panel.NOMINAL.cushion.travel
+    assert cushion == pytest.approx(-travel, abs=2e-6), "at rest the upper contact lies against the bridge"
+    times = panel.one_pulse()
+    assert 0.0 < times["part"] - times["rivet"] < 2e-5, "it has just met the rivet when the contacts part"
+    assert 1e-4 < travel < 3e-4, "a few tenths of a millimetre"
+    for wrong in (exercises._NEIGHBOUR, exercises._FAR):
+        assert set(wrong) == set(exercises.RIDDLES) == set(exercises.PARTS)
+        assert all(part != other for part, other in wrong.items())
+    assert all(exercises._NEIGHBOUR[part] != exercises._FAR[part] for part in exercises.PARTS)
+
+
+def test_the_edges_of_the_one_slider() -> None:
+    """The beliefs of the set-the-slider task are judged wrong at every variant, the middle of the good stretch right."""
+    for number in range(50):
+        variant = exercises.COLUMN.variant(seed_of(f"learner {number}", "00-one-column"))
+        assert not exercises.COLUMN.judge({"preload": variant["preload"]}, variant).passed
+        for share in (0.85, 0.95, 1.05):
+            assert exercises.COLUMN.judge({"preload": exercises._share(share)}, variant).passed, (share, variant)
+
+
+def test_a_switched_off_condenser_still_has_most_of_its_charge() -> None:
+    for number in range(50):
+        variant = exercises.OFF.variant(seed_of(f"learner {number}", "00-switched-off"))
+        assert exercises.still_there(variant) > 0.5
+        assert exercises.still_there(variant) * variant["volts"] > 120.0
+    badly = {"volts": 300.0, "seconds": 15.0, "leakage": 0.5}
+    assert exercises.OFF.truth(badly) == "waited", "a leaky condenser would have given another answer"
