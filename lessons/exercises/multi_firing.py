@@ -135,7 +135,7 @@ TWO = choice_exercise(
     "06-two-sparks", 6, "Two sparks, or one good one?",
     variant=_two_variant,
     prompt=lambda of: (
-        f"An owner is pleased: with the cushion stiffened to {of['preload']:.2f} N (it was {CUSHION:.2f} N) his coil gives two "
+        f"An owner is pleased: with the cushion stiffened to {of['preload']:.2f} N (it was {CUSHION:.2f} N) the coil gives two "
         f"sparks and more in most pulses at {of['rpm']:.0f} rpm, where it used to give one. What is true of the first spark in "
         "a pulse, the one that lights the mixture?"
     ),
@@ -353,14 +353,15 @@ def _cause_prompt(of: Variant) -> str:
     well, bad, swapped = cause_readings(of)
     coil, _ = cause_machine(of)
     return (
-        f"At {of['rpm']:.0f} rpm a good coil on a good magneto gives: {_said(well)}. A coil in the car gives: {_said(bad)}. A "
-        f"good coil in its place gives {swapped:.1f} sparks a pulse. With everything off, a spring balance finds "
+        f"At {of['rpm']:.0f} rpm a good coil on a good magneto gives: {_said(well)}.\n\n"
+        f"A coil in the car gives: {_said(bad)}.\n\n"
+        f"A good coil in its place gives {swapped:.1f} sparks a pulse. With everything off, a spring balance finds "
         f"{coil.vibrator.preload:.1f} N at its vibrator (a good one: {NOMINAL.vibrator.preload:.1f} N). What is the cause?"
     )
 
 
 CAUSE = choice_exercise(
-    "06-which-cause", 6, "Which of the four is it?",
+    "06-which-cause", 6, "Read the cause off the readings",
     variant=_cause_variant,
     prompt=remembered(_cause_prompt),
     options=(

@@ -183,7 +183,7 @@ SUPPLIES = Panel(
     compute=lambda values: _supply_picture(values, ROWS),
     quick=lambda values: _supply_picture(values, QUICK_ROWS),
     presets=(
-        Preset("Battery, well set", {}, "A steady buzz. Remember its sound; the next preset sounds much like it."),
+        Preset("Battery, well set", {}, "A steady buzz, and a spark with most partings. Remember the numbers, then press the next."),
         Preset("Battery, no spark", {"coil": "leaky"}, "It buzzes as merrily as ever, and there is not one spark."),
         Preset("Transformer, well set", {"supply": "transformer", "volts": 9.0},
                "A good coil on the bench transformer: more than one spark in a half-cycle. Would you have sent it back?"),

@@ -282,7 +282,8 @@ def _sweep(title: str, axis: Axis, quantity: str, pick: str, fault: str, rpm: fl
     lines = [line("none", "well set", "dashed")]
     if fault != "none":
         lines.append(line(fault, f"this one: {FAULTS[fault][0]}", "solid"))
-    return Chart(pick, title, Axis("crank speed", "rpm", SWEEP[0], SWEEP[-1]), axis, tuple(lines),
+    named = title if len(lines) > 1 else f"{title}, well set"
+    return Chart(pick, named, Axis("crank speed", "rpm", SWEEP[0], SWEEP[-1]), axis, tuple(lines),
                  (Mark(rpm, None, "the ladder's speed", "here"),) if SWEEP[0] <= rpm <= SWEEP[-1] else ())
 
 

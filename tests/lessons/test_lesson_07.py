@@ -63,7 +63,7 @@ def test_pictures_take_few_pulses(monkeypatch: pytest.MonkeyPatch) -> None:
 # ---------------------------------------------------------------------------------------------------- three supplies
 def test_a_buzz_without_a_spark() -> None:
     good, empty = preset(panel.SUPPLIES, "Battery, well set"), preset(panel.SUPPLIES, "Battery, no spark")
-    assert value(good, "Sparks a second") > 100.0
+    assert value(good, "Sparks a second") > 0.5 * value(good, "Partings a second") > 50.0
     assert value(empty, "Sparks a second") == 0.0
     assert value(empty, "Partings a second") > 0.5 * value(good, "Partings a second")
     assert value(empty, "Mean") > value(good, "Mean") > 0.5  # and the meter shows more
