@@ -12,6 +12,8 @@ from lessons.bench.predict import PULSES, WARM_UP
 from lessons.bench.sheet import BY_KEY, Bench, Reading, Taken
 
 WIDTH = 100
+SETTLED = 0.95  # odds beyond which no further measurement is asked for
+WORTH = 0.02  # odds that a further measurement must add, on average, where the cause is named already
 LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
 
 CAUTIONS = (
@@ -118,10 +120,8 @@ def _severity(cause: Cause, verdict: Verdict) -> str:
 
 
 def _ohms(value: float) -> str:
-    for scale, unit in ((1e6, "Mohm"), (1e3, "kohm")):
-        if value >= 0.9995 * scale:
-            return f"{value / scale:.2g} {unit}"
-    return f"{value:.2g} ohm" if value < 100 else f"{value:.0f} ohm"
+    scale, unit = next((pair for pair in ((1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]), (1.0, "ohm"))
+    return f"{float(f'{value / scale:.2g}'):g} {unit}"
 
 
 def _likeness(verdict: Verdict) -> str:
@@ -153,9 +153,9 @@ def _next(verdict: Verdict) -> list[str]:
     lines = []
     if verdict.sure:
         lines.append(wrapped(f"Do next: {verdict.cause.remedy}"))
-    if verdict.next_steps and verdict.odds[0][1] < 0.99:
+    if verdict.next_steps and verdict.odds[0][1] < SETTLED:
         best = verdict.next_steps[0]
-        if best.bits < LITTLE:
+        if best.bits < LITTLE or verdict.sure and best.sureness < verdict.odds[0][1] + WORTH:
             return lines if verdict.sure else [*lines, wrapped(
                 "No single further reading of the list would settle it; the cause is as likely to show when you try the "
                 "remedies, one at a time.")]

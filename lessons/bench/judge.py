@@ -17,7 +17,7 @@ from scipy.special import logsumexp
 from scipy.stats import t as student
 
 from lessons.bench.causes import ASSUMED_GAP, BY_KEY, SOUND_LEAKAGE, Cause, Coil
-from lessons.bench.predict import COLUMN, PULSES, Library, Setting, outcome, outcomes
+from lessons.bench.predict import COLUMN, PULSES, Library, Setting, outcome
 from lessons.bench.sheet import BY_KEY as KINDS
 from lessons.bench.sheet import Bench, Reading, Taken
 
@@ -107,8 +107,11 @@ def discharge(ask: Ask, capacity: Numbers, leakage: Numbers) -> tuple[Numbers, N
     return left, np.hypot(VOLTMETER * ask.start_volts, left * STOPWATCH / (resistance * capacity))
 
 
-def log_likelihood(value: float, ask: Ask, predictions: Numbers, scale: Numbers) -> Numbers:
-    """Return the logarithm of the density of reading `value` under each prediction (nan: the model gives no such reading)."""
+def log_likelihood(value: float | Numbers, ask: Ask, predictions: Numbers, scale: Numbers) -> Numbers:
+    """Return the logarithm of the density of reading `value` under each prediction (nan: the model gives no such reading).
+
+    `value`, `predictions` and `scale` (SI units) are broadcast against each other.
+    """
     span = ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span
     slip = math.log(SLIP / span)
     return np.logaddexp(_log_density(value - predictions, scale), slip)
@@ -140,20 +143,23 @@ class Matter:
 
     def log_likelihoods(self, number: int, value: float) -> Numbers:
         """Return the log-likelihood of answer `value` to question `number` for all the imagined coils."""
-        return np.concatenate([self.of_cause(place, number, value) for place in range(len(self.keys))])
+        return np.concatenate([self.of_cause(place, number, np.array([value]))[0] for place in range(len(self.keys))])
 
-    def of_cause(self, place: int, number: int, value: float) -> Numbers:
-        """Return the log-likelihood of answer `value` to question `number` for the imagined coils of one cause."""
+    def of_cause(self, place: int, number: int, values: Numbers) -> Numbers:
+        """Return the log-likelihoods of answers to question `number` for the imagined coils of one cause.
+
+        values : shape (answers,), SI units; returns shape (answers, coils)
+        """
         ask, coils = self.asks[number], self.coils[place]
         if ask.kind != "self_discharge" or self.keys[place] == "leakage":
-            return log_likelihood(value, ask, *predicted(ask, coils, self._rows[place][number]))
+            return log_likelihood(values[:, None], ask, *predicted(ask, coils, self._rows[place][number]))
         # A sound condenser's leakage touches no other reading, so it is averaged over its whole prior for every coil: few
         # imagined coils would happen to have the one that was read.
         low, high = SOUND_LEAKAGE
         grid = low * (high / low) ** ((np.arange(48) + 0.5) / 48)
         capacity = np.array([coil.machine.condenser.capacitance for coil in coils])[:, None]
-        values = log_likelihood(value, ask, *discharge(ask, capacity, grid[None, :]))
-        return logsumexp(values, axis=1) - math.log(values.shape[1])
+        each = log_likelihood(values[:, None, None], ask, *discharge(ask, capacity, grid))
+        return logsumexp(each, axis=2) - math.log(len(grid))
 
     def evidence(self, total: Numbers) -> Numbers:
         """Return the log evidence of each cause from the log-likelihoods of all the imagined coils, shape (coils,)."""
@@ -223,8 +229,8 @@ class Verdict:
         return self.odds[0][1] >= NAMED
 
 
-ROUNDS, ENOUGH = 3, 12.0
-"""Rounds of imagined coils at most, and how many of a leading cause's must carry its evidence before no more are made."""
+ENOUGH = 12.0
+"""How many imagined coils of a leading cause must carry its evidence before no more rounds of them are made."""
 
 
 def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True) -> Verdict:
@@ -240,7 +246,7 @@ def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True
         each = np.array([matter.log_likelihoods(place, reading.value) for place, reading in enumerate(used)])
         total = each.sum(axis=0)
         odds = matter.odds(total, library.seed)
-        thin = [key for place, key in enumerate(matter.keys) if odds[place] > 0.05 and library.rounds(key) < ROUNDS
+        thin = [key for place, key in enumerate(matter.keys) if odds[place] > 0.05 and library.rounds(key) < library.most_rounds
                 and _carrying(total[matter.of == place]) < ENOUGH]
         if not thin:
             break
@@ -269,7 +275,8 @@ def _carrying(logs: Numbers) -> float:
 
 def _quantile(values: Numbers, weights: Numbers, share: float) -> float:
     order = values.argsort()
-    return float(values[order][min(np.searchsorted(np.cumsum(weights[order]), share), len(values) - 1)])
+    place = int(np.searchsorted(np.cumsum(weights[order]), share))
+    return float(values[order][min(place, len(values) - 1)])
 
 
 def _against_well_set(matter: Matter, number: int, reading: Reading) -> Judged:
@@ -280,7 +287,8 @@ def _against_well_set(matter: Matter, number: int, reading: Reading) -> Judged:
     if there.mean() < 0.1:
         return Judged(reading, math.nan, math.nan, "above", never=True)
     errors = student.ppf((np.arange(40) + 0.5) / 40, FREEDOM)
-    spread = np.maximum(values[there][:, None] + scale[there][:, None] * errors[None, :], 0.0)
+    most = reading.last.start_volts if reading.kind == "self_discharge" else None
+    spread = np.clip(values[there][:, None] + scale[there][:, None] * errors[None, :], 0.0, most)
     low, high = (float(limit) for limit in np.quantile(spread, (0.05, 0.95)))
     side = "below" if reading.value < low else "above" if reading.value > high else "within"
     return Judged(reading, low, high, side)
@@ -295,9 +303,8 @@ def _fit(matter: Matter, top: int, observed: float, seed: int) -> float:
     for number in range(len(matter.asks)):
         values, scale = (numbers[matter.of == top][sheets] for numbers in matter.predictions(number))
         answers = values + scale * generator.standard_t(FREEDOM, len(sheets))
-        for place, answer in enumerate(answers):
-            if not np.isnan(answer):
-                total[place] += matter.of_cause(top, number, float(answer))
+        there = ~np.isnan(answers)
+        total[there] += matter.of_cause(top, number, answers[there])
     total[sheets, sheets] = -np.inf  # it must not explain itself
     return float(np.mean(logsumexp(total, axis=1) - math.log(count - 1) <= observed))
 
@@ -320,23 +327,24 @@ ANSWERS = 6  # imagined answers of each
 def _what_next(matter: Matter, total: Numbers, used: Sequence[Reading], gap: float, library: Library) -> list[Next]:
     """Return the readings not taken yet, the most telling first: by the doubt (bits) each is expected to take away."""
     odds = matter.odds(total, library.seed)
-    coils, of, weights = [], [], []
-    for place in range(len(matter.keys)):
+    chosen: list[tuple[str, int]] = []  # key of the cause, and the imagined coil's place among its own
+    of, weights = [], []
+    for place, key in enumerate(matter.keys):
         if odds[place] < 0.01:
             continue
         own = total[matter.of == place]
         best = own.argsort()[::-1][:KEPT]
         share = np.exp(own[best] - logsumexp(own[best]))
-        coils += [matter.coils[place][index] for index in best]
+        chosen += [(key, int(index)) for index in best]
         of += [place] * len(best)
         weights += list(odds[place] * share)
+    coils = [library.coils[key][index] for key, index in chosen]
     weight, cause = np.array(weights) / np.sum(weights), np.array(of)
     taken = {(reading.kind, reading.bench) for reading in used}
     asks = [ask for ask in candidates(gap) if ask.setting is None and (ask.kind, None) not in taken
             or ask.setting is not None and (ask.setting.aid or (ask.kind, ask.setting.bench) not in taken)]
     settings = list(dict.fromkeys(ask.setting for ask in asks if ask.setting is not None))
-    rows = outcomes([(coil, setting) for setting in settings for coil in coils], library.progress, "What to measure next")
-    by_setting = {setting: rows[place * len(coils):(place + 1) * len(coils)] for place, setting in enumerate(settings)}
+    by_setting = library.some(chosen, settings)
     before = _doubt(np.bincount(cause, weight))
     found = []
     for ask in asks:

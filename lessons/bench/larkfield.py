@@ -15,12 +15,12 @@ import numpy as np
 from lessons.bench.causes import BY_KEY as CAUSES
 from lessons.bench.causes import Coil, spoilt
 from lessons.bench.judge import Ask, answer
-from lessons.bench.predict import Setting, well_set
+from lessons.bench.predict import COLUMN, Setting, outcome, well_set
 from lessons.bench.sheet import BY_KEY, Bench, write_rows
 from lessons.bench.units import UNITS
 
 SHEET = Path(__file__).parents[1] / "examples" / "larkfield_twelve.csv"
-SEED = 1908  # of the coils and of the errors; none of the bench's own imagined coils comes from it
+SEED = 1910  # of coils and errors, chosen so that the four cards are plain; no imagined coil of the bench comes from it
 DAY = "2031-05-08"  # a Thursday: the Wendle Valley Engine Club meets
 
 
@@ -33,7 +33,7 @@ class Hidden:
     place: float
 
 
-HIDDEN = (Hidden("Alder", "well_set", 0.5), Hidden("Birch", "cushion_slack", 0.45), Hidden("Cedar", "leakage", 0.30),
+HIDDEN = (Hidden("Alder", "well_set", 0.5), Hidden("Birch", "cushion_slack", 0.45), Hidden("Cedar", "leakage", 0.05),
           Hidden("Damson", "cushion_stiff", 0.55))
 
 ASKS = (Ask("capacity"), Ask("self_discharge", None, 100.0, 5.0),
@@ -41,19 +41,21 @@ ASKS = (Ask("capacity"), Ask("self_discharge", None, 100.0, 5.0),
         Ask("meter_rectified", Setting(Bench(450.0, 1.0))))
 
 
-def coils() -> list[Coil]:
+def coils(seed: int = SEED) -> list[Coil]:
     """Return the four coils, hidden faults included."""
     return [spoilt(coil, CAUSES[hidden.cause], hidden.place)
-            for coil, hidden in zip(well_set(len(HIDDEN), SEED), HIDDEN, strict=True)]
+            for coil, hidden in zip(well_set(len(HIDDEN), seed), HIDDEN, strict=True)]
 
 
-def rows() -> list[dict[str, str]]:
+def rows(seed: int = SEED) -> list[dict[str, str]]:
     """Return the rows of the sheet, by column."""
-    generator = np.random.default_rng(SEED)
+    generator = np.random.default_rng(seed)
     found = []
-    for hidden, coil in zip(HIDDEN, coils(), strict=True):
+    for hidden, coil in zip(HIDDEN, coils(seed), strict=True):
         for ask in ASKS:
             value = answer(ask, coil, generator)
+            if ask.kind == "sparks" and ask.setting:  # counted on the bench's own strip: no error but the rounding
+                value = outcome(coil, ask.setting)[COLUMN["sparks"]]
             if value is not None:
                 found.append(row(hidden.coil, ask, value))
     return found
@@ -63,7 +65,7 @@ def row(coil: str, ask: Ask, value: float, day: str = DAY, remark: str = "invent
     """Return one answer as a row of a sheet, rounded as a person would write it down."""
     kind = BY_KEY[ask.kind]
     inside = value / UNITS[kind.measure][kind.unit]
-    places = {"capacity": 3, "self_discharge": 1, "travel": 2, "primary_resistance": 2, "sparks": 1}.get(ask.kind, 2)
+    places = {"capacity": 3, "self_discharge": 1, "travel": 2, "primary_resistance": 2, "sparks": 2}.get(ask.kind, 2)
     found = {"coil": coil, "date": day, "reading": kind.name, "value": f"{inside:.{places}f}", "unit": kind.unit,
              "remark": remark}
     if ask.kind == "self_discharge":

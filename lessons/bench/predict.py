@@ -20,9 +20,9 @@ from coilmodel.readings import sparks_in_pulses
 from lessons.bench.causes import ASSUMED_GAP, CAUSES, WELL_SET_AT, Cause, Coil, spoilt, spread
 from lessons.bench.sheet import Bench
 
-PULSES, WARM_UP = 12, 3
-DRAWS = 160
-"""Imagined coils for each cause in a first round."""
+PULSES, WARM_UP = 10, 2
+DRAWS, ROUNDS = 128, 4
+"""Imagined coils for each cause in a round, and rounds at most."""
 
 OUTCOME = ("opening_current", "sparks", "sparks_variance", "meter_mean", "meter_rectified", "meter_rms")
 """Columns of an outcome: A, the highest of a pulse, mean over pulses (nan where the contacts never part); sparks a pulse and
@@ -142,6 +142,7 @@ class Library:
     progress: Progress | None = None
     causes: tuple[Cause, ...] = CAUSES
     width: float = 1.0
+    most_rounds: int = ROUNDS
     coils: dict[str, list[Coil]] = field(default_factory=dict)
     _known: dict[tuple[str, Setting], np.ndarray] = field(default_factory=dict)
     _rounds: dict[str, int] = field(default_factory=dict)
@@ -188,6 +189,22 @@ class Library:
                     old = self._known.get((key, setting), np.empty((0, len(OUTCOME))))
                     self._known[key, setting] = np.vstack([old, got[start:start + count]])
                     start += count
+
+    def some(self, chosen: Sequence[tuple[str, int]], settings: Sequence[Setting]) -> dict[Setting, np.ndarray]:
+        """Return the outcomes of a few coils on each of `settings`, running only what is not known yet.
+
+        chosen : (key of the cause, place among that cause's coils); an array has shape (len(chosen), 6)
+        """
+        done = {setting for _, setting in self._known}
+        new = [setting for setting in settings if setting not in done]
+        coils = [self.coils[key][place] for key, place in chosen]
+        rows = outcomes([(coil, setting) for setting in new for coil in coils], self.progress, "What to measure next")
+        found = {setting: rows[start * len(coils):(start + 1) * len(coils)] for start, setting in enumerate(new)}
+        for setting in settings:
+            if setting in done:
+                self.fill([setting])
+                found[setting] = np.array([self._known[key, setting][place] for key, place in chosen])
+        return found
 
     def at(self, key: str, setting: Setting) -> np.ndarray:
         """Return the outcomes of the coils with cause `key` on `setting`, shape (coils, 6); `fill` it first."""

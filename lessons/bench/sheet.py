@@ -213,11 +213,11 @@ def parse(data: bytes) -> Sheet:
             rows.append((number, _by_column(cells, titles, sheet)))
         except RowError as error:
             sheet.messages.append(f"Row {number}{error}; the row is left out.")
-    day_first = _day_first(cells["date"] for _, cells in rows)
+    day_first = _day_first(row["date"] for _, row in rows)
     spelt: dict[str, str] = {}
-    for number, cells in rows:
+    for number, row in rows:
         try:
-            taken = _taken(number, cells, titles, day_first, sheet)
+            taken = _taken(number, row, titles, day_first, sheet)
         except RowError as error:
             sheet.messages.append(f"Row {number}, {error}; the row is left out.")
             continue

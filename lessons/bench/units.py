@@ -22,7 +22,7 @@ UNITS: dict[str, dict[str, float]] = {
 }
 """What one of each unit is in SI, by what it measures. `mfd` is the trade's old microfarad (common practice, no source)."""
 
-_NUMBER = re.compile(r"[+-]?(?:\d[\d.,' ]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?(?:\d[\d.,']*(?: \d{3}(?!\d))*(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 
 
 class NotAQuantity(ValueError):
@@ -98,8 +98,7 @@ def quantity(text: str, measure: str, unit: str) -> tuple[float, str | None]:
     found = _NUMBER.match(plain)
     if not found:
         raise NotAQuantity(f"'{shown(text)}' is not a number")
-    # Trailing spaces and signs belong to what follows the number, if anything does.
-    figure = found.group().rstrip(" '")
+    figure = found.group().rstrip("'")
     behind = plain[len(figure):].strip()
     value = number(figure)
     if not behind:
