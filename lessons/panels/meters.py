@@ -183,7 +183,7 @@ SUPPLIES = Panel(
     compute=lambda values: _supply_picture(values, ROWS),
     quick=lambda values: _supply_picture(values, QUICK_ROWS),
     presets=(
-        Preset("Battery, well set", {}, "A steady buzz, and a spark with most partings. Remember the numbers, then press the next."),
+        Preset("Battery, well set", {}, "A steady buzz, and a spark with most partings. Now press the next one."),
         Preset("Battery, no spark", {"coil": "leaky"}, "It buzzes as merrily as ever, and there is not one spark."),
         Preset("Transformer, well set", {"supply": "transformer", "volts": 9.0},
                "A good coil on the bench transformer: more than one spark in a half-cycle. Would you have sent it back?"),
@@ -238,7 +238,7 @@ def same_reading(values: Values) -> Picture:
     span = f"Their opening currents run from {min(currents):.1f} to {max(currents):.1f} A." if currents else ""
     sentence = (
         f"Your coil reads {reading:.2f} A. Of {len(CUSHIONS) * len(VIBRATORS)} coils on the map {len(found)} read within "
-        f"{100 * NEAR:.0f} % of it: {good} give one spark in every pulse, {len(found) - good} do not. {span}"
+        f"{100 * NEAR:.0f} % of it: one spark in every pulse from {good} of them, not so from {len(found) - good}. {span}"
     ).strip()
     return Picture(sentence, f"{sentence} {map_in_words(drawn)}", _mine(values, mine), map=drawn)
 
