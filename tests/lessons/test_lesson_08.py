@@ -1,0 +1,186 @@
+"""Lesson 8: every claim of its presets, replies and text, in numbers of the model."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+
+from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
+from coilmodel.readings import read
+from coilmodel.timing import firing_angle
+from lessons.contracts import pack
+from lessons.exercises import EXERCISES
+from lessons.exercises import car as exercises
+from lessons.exercises.kinds import seed_of
+from lessons.panels import car as panel
+
+
+def preset(of, label: str):
+    return of.picture(next(p for p in of.presets if p.label == label).values)
+
+
+def value(picture, label: str) -> float:
+    return next(r for r in picture.readings if r.label == label).value
+
+
+def first(lever: float, rpm: float = 450.0, drive: float = 100.0) -> float:
+    return panel.window(panel.NOMINAL, rpm, drive, lever, panel.WIDTH)[0].angle
+
+
+@pytest.mark.parametrize("of", panel.PANELS, ids=lambda p: p.name)
+def test_presets_are_within_the_sliders_and_pictures_can_be_sent(of) -> None:
+    for one in of.presets:
+        packed = pack(of.picture(one.values))
+        json.dumps(packed.tree, allow_nan=False)
+        assert of.picture(one.values, whole=False).sentence
+
+
+# ---------------------------------------------------------------------------------------------- one window, from rest
+def test_every_window_of_a_coil_is_like_the_first() -> None:
+    """What lets the lesson run one window for all: at these speeds the blades are at rest before the next one."""
+    for rpm in (200.0, 450.0, 900.0):
+        run = simulate(Machine(), TimerDrive(rpm, window_start=panel.TOP - 33.0, window_width=panel.WIDTH), pulses=3, warm_up=0)
+        angles = [[o.crank_angle for o in run.openings if o.fired and o.pulse == n] for n in range(3)]
+        assert angles[0]
+        assert angles[1] == pytest.approx(angles[0], abs=0.05)
+        assert angles[2] == pytest.approx(angles[0], abs=0.05)
+
+
+def test_a_lever_one_pulse_later_fires_one_pulse_later() -> None:
+    for lever in (-40.0, -33.0, -18.0, -15.0):
+        assert first(lever + panel.PULSE) - first(lever) == pytest.approx(panel.PULSE, abs=0.05)
+
+
+def test_a_quarter_of_a_cycle_later_the_next_cylinder_meets_the_magneto_alike() -> None:
+    angles = []
+    for quarter in range(3):  # the fourth would begin beyond the drive's limits
+        drive = TimerDrive(450.0, window_start=panel.TOP - 33.0 + 180.0 * quarter, window_width=panel.WIDTH)
+        run = simulate(Machine(), drive, pulses=1, warm_up=0)
+        angles.append(next(o.crank_angle for o in run.openings if o.fired) - 180.0 * quarter)
+    assert angles == pytest.approx([angles[0]] * 3, abs=0.05)
+
+
+def test_in_the_car_a_coil_repeats_itself_and_on_the_bench_it_scatters() -> None:
+    """The text's surprise; and that a stiff coil looks better in the car, at one speed."""
+    timer = TimerDrive(450.0, window_start=panel.TOP - 33.0, window_width=panel.WIDTH)
+    car = read(simulate(Machine(), timer, pulses=8, warm_up=1))
+    bench = read(simulate(Machine(), MagnetoDrive(450.0), pulses=40))
+    assert car.firing_angle.scatter < 0.02
+    assert bench.firing_angle.scatter > 3.0 * car.firing_angle.scatter
+    stiff = Machine().scaled(cushion_preload=1.5)
+    assert len(panel.window(stiff, 450.0, 100.0, -33.0, panel.WIDTH)) == 1
+    assert len(panel.window(stiff, 200.0, 100.0, -33.0, panel.WIDTH)) > 1
+    assert read(simulate(stiff, MagnetoDrive(450.0), pulses=40)).multiple > 0.2
+
+
+# ----------------------------------------------------------------------------------------------- the lever and its steps
+def test_lever_presets_do_what_they_say() -> None:
+    at = {label: value(preset(panel.LEVER, label), "First spark")
+          for label in ("Driving", "Five degrees later", "Last of the step", "Over the edge", "Starting by hand", "Wide window")}
+    energy = {label: value(preset(panel.LEVER, label), "Spark energy, first spark") for label in at}
+    assert abs(at["Five degrees later"] - at["Driving"]) < 1.0
+    assert at["Last of the step"] - at["Driving"] > 6.0
+    assert energy["Last of the step"] < 0.8 * energy["Driving"]
+    assert at["Over the edge"] - at["Last of the step"] > 0.5 * panel.PULSE
+    assert at["Starting by hand"] > 0.0
+    assert at["Driving"] < 0.0
+    assert value(preset(panel.LEVER, "Narrow window"), "Sparks in the window") == 0
+    assert value(preset(panel.LEVER, "Wide window"), "Sparks in the window") == 2
+    wide = panel.window(panel.NOMINAL, 450.0, 100.0, -33.0, 50.0)
+    assert wide[1].angle - wide[0].angle == pytest.approx(panel.PULSE, abs=1.5)
+    delay = at["Driving"] - (-panel.TOP_AFTER_ZERO - panel.PULSE)
+    assert 0.4 * panel.PULSE < delay < 0.6 * panel.PULSE  # "about half a pulse later"
+
+
+def test_the_staircase_has_flats_and_edges_and_rises_by_a_pulse_for_a_pulse() -> None:
+    lever, angle = panel.stairs(panel.NOMINAL, 450.0, 100.0, panel.WIDTH)
+    steps = [b - a for a, b in zip(angle, angle[1:], strict=False)]
+    assert sum(abs(step) < 0.5 * panel.STAIR for step in steps) > 0.4 * len(steps)
+    assert sum(step > 0.4 * panel.PULSE for step in steps) == pytest.approx((lever[-1] - lever[0]) / panel.PULSE, abs=1.0)
+    count = round(panel.PULSE / panel.STAIR)
+    assert all(b - a == pytest.approx(panel.PULSE) for a, b in zip(angle, angle[count:], strict=False))
+    place = len(lever) // 2
+    assert panel.window(panel.NOMINAL, 450.0, 100.0, lever[place], panel.WIDTH)[0].angle == pytest.approx(angle[place], abs=0.05)
+
+
+def test_speed_hardly_moves_the_steps() -> None:
+    flats = [first(-33.0, rpm) for rpm in (200.0, 450.0, 900.0, 1500.0)]
+    assert max(flats) - min(flats) < 0.2 * panel.PULSE
+
+
+def test_the_rule_of_whole_pulses_is_the_model_on_the_flat() -> None:
+    zero = -panel.TOP_AFTER_ZERO
+    opening = first(zero - panel.PULSE - 1.0) - (zero - panel.PULSE)
+    for lever in (-54.0, -33.0, -32.0, -10.0):
+        assert first(lever) == pytest.approx(firing_angle(lever - zero, opening) + zero, abs=0.6)
+
+
+def test_piston_at_the_ends_and_by_hand() -> None:
+    assert panel.piston(0.0) == 0.0
+    assert panel.piston(180.0) == pytest.approx(1.0)
+    # from the geometry: crank pin at (sin, cos), rod of ROD to the piston on the axis
+    angle, r = math.radians(-19.5), panel.ROD
+    height = math.cos(angle) + math.sqrt(r * r - math.sin(angle) ** 2)
+    assert panel.piston(-19.5) == pytest.approx((1.0 + r - height) / 2.0)
+
+
+# --------------------------------------------------------------------------------------------------------- four coils
+def test_four_coil_presets_do_what_they_say() -> None:
+    spread = {one.label: value(panel.FOUR.picture(one.values), "Spread of the first sparks") for one in panel.FOUR.presets}
+    assert spread["Matched"] < 0.1
+    assert spread["Equal spring force"] > 0.5
+    assert spread["As found"] > 1.5
+    assert spread["As found, hand-cranked"] > 1.3 * spread["As found"]
+    assert spread["Worn timer, on the step"] < 1.5
+    assert spread["Worn timer, at the edge"] > 0.5 * panel.PULSE
+    rows = panel.rows_of(panel.FOUR.defaults(), 2)
+    assert [sparks for _, sparks in rows[:4]] == [sparks for _, sparks in rows[4:]]  # the zigzag repeats
+    for rpm in (200.0, 700.0, 1200.0):
+        assert panel.spread_of(panel.rows_of({**panel.FOUR.defaults(), **panel.MATCHED, "rpm": rpm}, 1)) < 0.6
+
+
+def test_the_play_is_within_its_limits_and_always_the_same() -> None:
+    shifts = [panel.play_of(turn, place, 3.0) for turn in range(10) for place in range(4)]
+    assert all(-3.0 <= shift <= 3.0 for shift in shifts)
+    assert min(shifts) < -1.5
+    assert max(shifts) > 1.5
+    assert shifts == [panel.play_of(turn, place, 3.0) for turn in range(10) for place in range(4)]
+    assert panel.play_of(3, 2, 0.0) == 0.0
+
+
+def test_panels_take_few_windows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A window is two turns of the crank: while a slider moves there are four at most, and the whole picture has sixteen."""
+    runs = []
+    real = panel.simulate
+    monkeypatch.setattr(panel, "simulate", lambda *args, **named: runs.append(1) or real(*args, **named))
+    for of, quick, whole in ((panel.LEVER, 1, 16), (panel.FOUR, 4, 12), (panel.SCATTER, 0, 0)):
+        for full, most in ((False, quick), (True, whole)):
+            panel.window.cache_clear()
+            runs.clear()
+            of.picture({"rpm": 470.0, **({"play": 3.0} if of is panel.FOUR else {})}, whole=full)
+            assert len(runs) <= most
+
+
+# ---------------------------------------------------------------------------------------------------------- exercises
+def test_remedies_of_the_late_pulse() -> None:
+    for n in range(0, 50, 5):
+        variant = exercises.LATE.variant(seed_of(f"learner {n}", exercises.LATE.key))
+        spread = {remedy: exercises.remedy_spread(variant, remedy) for remedy in exercises.REMEDIES}
+        assert spread["lever"] < 1.0
+        assert min(spread["springs"], spread["drive"]) > 5.0
+        assert spread["nothing"] > 0.5 * panel.PULSE
+        angles = [sparks[0].angle for _, sparks in exercises._late_rows(variant)]
+        assert min(angles) < 0.0 < max(angles)  # as its prompt says
+
+
+def test_both_outcomes_of_the_prediction_are_drawn() -> None:
+    key = exercises.MOVED.key
+    assert {exercises.MOVED.truth(exercises.MOVED.variant(seed_of(f"learner {n}", key))) for n in range(50)} == {"stays", "jumps"}
+
+
+def test_lesson_eight_has_its_kinds() -> None:
+    of_eight = [exercise for exercise in EXERCISES.values() if exercise.lesson == 8]
+    assert {exercise.kind for exercise in of_eight} == {"number", "choice", "ordering", "sliders", "function"}
+    assert "moves-smoothly" in {belief.key for exercise in of_eight for belief in exercise.misconceptions}
