@@ -217,6 +217,13 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     return hand_over(PYTHON, "-m", "lessons.bench", options.sheet)
 
 
+def grade(options: argparse.Namespace, rest: list[str]) -> int:
+    """Re-judge the progress records of a class and write a table."""
+    make_environment()
+    words = [options.folder] + (["--out", options.out] if options.out else [])
+    return hand_over(PYTHON, "-m", "lessons.grade", *words)
+
+
 def port(text: str) -> int:
     """Read a port number, for argparse."""
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
@@ -239,6 +246,10 @@ def parser() -> argparse.ArgumentParser:
     one = commands.add_parser("bench", help="judge the coils of a bench sheet")
     one.add_argument("sheet", metavar="SHEET.csv", help="a coil's readings; the columns are described in the lessons")
     one.set_defaults(do=bench)
+    one = commands.add_parser("grade", help="re-judge a class's progress records into a CSV")
+    one.add_argument("folder", metavar="FOLDER", help="where the records are, JSON files as learners save them")
+    one.add_argument("--out", metavar="FILE.csv", help="where the table goes (else to standard output)")
+    one.set_defaults(do=grade)
     return top
 
 

@@ -34,6 +34,8 @@ def course(*words: str) -> subprocess.CompletedProcess[str]:
         (("learn", "--fast"), "unrecognized arguments: --fast"),
         (("bench",), "arguments are required: SHEET.csv"),
         (("bench", "a.csv", "b.csv"), "unrecognized arguments: b.csv"),
+        (("grade",), "arguments are required: FOLDER"),
+        (("grade", "a", "b"), "unrecognized arguments: b"),
         (("book", "now"), "unrecognized arguments: now"),
     ],
 )
@@ -47,7 +49,7 @@ def test_a_wrong_command_line_is_told_what_is_wrong(words: tuple[str, ...], comp
 def test_help_names_every_command() -> None:
     done = course("--help")
     assert done.returncode == 0
-    assert all(f"\n    {command}" in done.stdout for command in ("learn", "test", "book", "bench"))
+    assert all(f"\n    {command}" in done.stdout for command in ("learn", "test", "book", "bench", "grade"))
 
 
 class Shop:

@@ -1,0 +1,272 @@
+"""Grade a class: re-judge the progress records of a folder and write a CSV. `python -m lessons.grade FOLDER [--out FILE.csv]`.
+
+Every recorded answer is judged again by the course as it is here, whatever the record says of it, in the learner's own
+variant (which follows from the nickname). Nothing out of a record is ever run: the answers of function exercises keep the
+verdict that is recorded, and their rows say so. A row for each exercise that a learner has begun:
+
+    learner, exercise, first try (yes, no), tries, hints, passed (yes, no), misconception (keys, by "; "), judged, file
+
+`judged` is one of
+    again      every kept answer was judged again here
+    recorded   a function: the verdict is the record's own
+    another    the answers are to another question than this learner has here (the course has changed since, or the record
+               is somebody else's): the verdict is the record's own
+    unknown    this course has no such exercise: the verdict is the record's own
+
+Status: 0 all well; 1 some records are damaged or forged (each is named, the rest is graded); 2 nothing could be graded.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import sys
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from lessons.contracts import Exercise, Verdict
+from lessons.exercises import EXERCISES
+from lessons.exercises.kinds import NotAnAnswer, seed_of
+from lessons.exercises.learner_code import code_never_runs
+from lessons.record import MAX_TEXT, Progress, Record, RecordError, Try, merged, parse, variant_name, write_atomically
+
+COLUMNS = ("learner", "exercise", "first try", "tries", "hints", "passed", "misconception", "judged", "file")
+SENTENCES = 40  # of those about records, printed one by one; beyond that they are counted
+
+
+@dataclass(frozen=True)
+class Row:
+    """What one learner did in one exercise; `first_try` and `passed` are verdicts, the other fields as in `COLUMNS`."""
+
+    learner: str
+    exercise: str
+    first_try: bool
+    tries: int
+    hints: int
+    passed: bool
+    misconceptions: tuple[str, ...]
+    judged: str
+    file: str
+
+    def cells(self) -> list[str]:
+        """Return the row as it stands in the CSV."""
+        words = [self.learner, self.exercise, _yes(self.first_try), str(self.tries), str(self.hints), _yes(self.passed)]
+        return [_harmless(cell) for cell in (*words, "; ".join(self.misconceptions), self.judged, self.file)]
+
+
+@dataclass
+class Graded:
+    """The rows of a class; `troubles` name damaged and forged records, `notes` what else should be known, a sentence each."""
+
+    rows: list[Row] = field(default_factory=list)
+    troubles: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    records: int = 0
+
+
+# ------------------------------------------------------------------------------------------------------- records
+def record_files(folder: Path) -> list[Path]:
+    """Return the JSON files of a folder and of those within it, in order; hidden ones are none of the class."""
+    found = (path for path in folder.rglob("*") if path.suffix.lower() == ".json" and not path.is_dir())
+    return sorted(path for path in found if not any(part.startswith(".") for part in path.relative_to(folder).parts))
+
+
+def read_record(path: Path) -> Record:
+    """Return the record in a file; RecordError says in a sentence why there is none."""
+    try:
+        if path.stat().st_size > 4 * MAX_TEXT:  # bytes; a character takes up to four
+            raise RecordError(f"The record is longer than {MAX_TEXT} characters, which no course makes it.")
+        return parse(path.read_text(encoding="utf-8-sig"))
+    except UnicodeDecodeError:
+        raise RecordError("The record is not text in UTF-8.") from None
+    except OSError as error:
+        raise RecordError(f"The file cannot be read ({error.strerror or type(error).__name__}).") from None
+
+
+def _share_a_try(one: Record, other: Record) -> bool:
+    """Return whether two records of one nickname are of one person: an earlier and a later export have tries in common."""
+    return any(each in other.of(key).tries for key, progress in one.exercises.items() for each in progress.tries)
+
+
+def together(records: Iterable[tuple[str, Record]], said: Callable[[str], None]) -> list[tuple[str, Record]]:
+    """Put exports of one learner's record together, and say where two people seem to have taken one nickname.
+
+    records: (file, record) pairs; said: takes each sentence. Returns such pairs.
+    """
+    result: list[tuple[str, Record]] = []
+    for file, record in records:
+        same = [place for place, (_, other) in enumerate(result) if other.nickname.casefold() == record.nickname.casefold()]
+        place = next((place for place in same if _share_a_try(result[place][1], record)), None)
+        if place is not None:
+            said(f"{file}: another export of the record in {result[place][0]}; the two are graded as one.")
+            result[place] = (f"{result[place][0]} + {file}", merged(result[place][1], record))
+            continue
+        if same:
+            first = result[same[0]][0]
+            said(f"{file}: the nickname {record.nickname} is in {first} too, with other answers; both have their rows.")
+        result.append((file, record))
+    return result
+
+
+# ------------------------------------------------------------------------------------------------------- judging
+def judged_again(exercise: Exercise, answer: object, variant: Mapping[str, object]) -> Verdict:
+    """Return the verdict on a recorded answer; one that cannot be judged does not pass."""
+    try:
+        with code_never_runs():
+            return exercise.judge(answer, variant)
+    except Exception as error:  # a judge raises for no answer; if one does after all, the class is graded all the same
+        return NotAnAnswer(False, 0.0, f"The answer could not be judged ({type(error).__name__}).")
+
+
+def grade_exercise(
+    file: str, record: Record, key: str, exercises: Mapping[str, Exercise], said: Callable[[str], None]
+) -> Row:
+    """Return the row of one exercise in a record. `said` takes a sentence for each try whose recorded verdict is not so."""
+    progress, exercise = record.of(key), exercises.get(key)
+    if exercise is None:
+        return _row(file, record, key, progress, "unknown", progress.tries)
+    variant = exercise.variant(seed_of(record.nickname, key))
+    if any(each.variant != variant_name(variant) for each in progress.tries):
+        return _row(file, record, key, progress, "another", progress.tries)
+    if exercise.kind == "function":
+        return _row(file, record, key, progress, "recorded", progress.tries)
+    verdicts = [judged_again(exercise, each.answer, variant) for each in progress.tries]
+    for number, (each, verdict) in enumerate(zip(progress.tries, verdicts, strict=True), 1):
+        if each.passed != verdict.passed:
+            says, does = ("passed", "does not pass") if each.passed else ("not passed", "passes")
+            said(f"{file}: {key}, answer {number}: the record says {says}, but the answer {does}; "
+                 "the record was altered, or judged by another version of the course.")
+    return _row(file, record, key, progress, "again", verdicts)
+
+
+def _row(file: str, record: Record, key: str, progress: Progress, judged: str, verdicts: Sequence[Try | Verdict]) -> Row:
+    beliefs = dict.fromkeys(each.misconception for each in verdicts if each.misconception)
+    first = bool(verdicts) and verdicts[0].passed
+    passed = any(each.passed for each in verdicts)
+    return Row(record.nickname, key, first, progress.count, progress.hints, passed, tuple(beliefs), judged, file)
+
+
+def grade_record(file: str, record: Record, exercises: Mapping[str, Exercise], graded: Graded) -> None:
+    """Add the rows of one record to `graded`, and what must be said of it."""
+    rows = [grade_exercise(file, record, key, exercises, graded.troubles.append) for key in sorted(record.exercises)]
+    graded.rows += rows
+    unknown = [row.exercise for row in rows if row.judged == "unknown"]
+    if unknown:
+        graded.notes.append(f"{file}: this course has no exercise {', '.join(unknown[:5])}; the verdicts are as recorded.")
+    another = [row.exercise for row in rows if row.judged == "another"]
+    known = [row for row in rows if row.judged != "unknown" and row.tries]
+    if len(another) >= 3 and len(another) == len(known):
+        graded.troubles.append(
+            f"{file}: not one answer is to the questions of {record.nickname}; it is another learner's record under this "
+            "nickname, or of another version of the course."
+        )
+    elif another:
+        graded.notes.append(f"{file}: the question has changed since in {', '.join(another[:5])}; the verdicts are as recorded.")
+
+
+def grade(
+    folder: Path, exercises: Mapping[str, Exercise] | None = None, progress: Callable[[int, int, str], None] | None = None
+) -> Graded:
+    """Return the rows of all records in `folder`, and the sentences about them.
+
+    exercises: by key, those of the course where None; progress: called with (records done, of how many, file) after each.
+    """
+    known = EXERCISES if exercises is None else exercises
+    graded, records = Graded(), []
+    for path in record_files(folder):
+        name = path.relative_to(folder).as_posix()
+        try:
+            records.append((name, read_record(path)))
+        except RecordError as error:
+            graded.troubles.append(f"{name}: damaged, not graded. {error}")
+    graded.records = len(records)
+    learners = together(records, graded.notes.append)
+    for number, (name, record) in enumerate(learners, 1):
+        grade_record(name, record, known, graded)
+        if progress:
+            progress(number, len(learners), name)
+    return graded
+
+
+# ------------------------------------------------------------------------------------------------------ the table
+def _yes(verdict: bool) -> str:
+    return "yes" if verdict else "no"
+
+
+def _harmless(cell: str) -> str:
+    """A spreadsheet runs a cell that begins with one of these as a formula; a nickname must not be able to be one."""
+    return "'" + cell if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
+
+
+def as_csv(rows: Sequence[Row]) -> str:
+    """Return the table as text, one row a line, in the order of learners and exercises."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(row.cells() for row in sorted(rows, key=lambda row: (row.learner.casefold(), row.file, row.exercise)))
+    return text.getvalue()
+
+
+# --------------------------------------------------------------------------------------------------- command line
+def bar(done: int, of: int, name: str) -> None:
+    """Draw progress on standard error: a bar that is redrawn on a terminal, else a line at every tenth."""
+    filled = 20 * done // of
+    if sys.stderr.isatty():
+        line = f"\r[{'#' * filled}{'.' * (20 - filled)}] {done} of {of}  {name[:40]:40}"
+        print(line, end="\n" if done == of else "", file=sys.stderr, flush=True)
+    elif 10 * done // of > 10 * (done - 1) // of:
+        print(f"{done} of {of} records graded", file=sys.stderr, flush=True)
+
+
+def csv_name(text: str) -> Path:
+    """Read the name of the table to write, for argparse: only .csv, so that no record can be overwritten by a slip."""
+    if not text.lower().endswith(".csv"):
+        raise argparse.ArgumentTypeError(f"{text!r} is not the name of a CSV file; it should end in .csv")
+    return Path(text)
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the reader of the command line."""
+    top = argparse.ArgumentParser(prog="grade", description="Re-judge the progress records of a class and write a CSV.")
+    top.add_argument("folder", metavar="FOLDER", type=Path, help="where the records are, JSON files as learners save them")
+    top.add_argument("--out", metavar="FILE.csv", type=csv_name, help="where the table goes (else to standard output)")
+    return top
+
+
+def main(words: list[str] | None = None) -> int:
+    """Carry out one command line and return its status (see above)."""
+    for stream in (sys.stdout, sys.stderr):  # a nickname may have letters that an old console lacks
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    options = parser().parse_args(words)
+    if not options.folder.is_dir():
+        print(f"{options.folder}: there is no such folder.", file=sys.stderr)
+        return 2
+    graded = grade(options.folder, progress=bar)
+    for said in (graded.notes, graded.troubles):
+        for sentence in said[:SENTENCES]:
+            print(sentence, file=sys.stderr)
+        if len(said) > SENTENCES:
+            print(f"... and {len(said) - SENTENCES} more sentences like these.", file=sys.stderr)
+    if not graded.records:
+        print(f"{options.folder}: there is no progress record in it that can be read.", file=sys.stderr)
+        return 2
+    table = as_csv(graded.rows)
+    if options.out is None:
+        sys.stdout.write(table)
+    else:
+        try:
+            write_atomically(options.out, table)
+        except OSError as error:
+            print(f"{options.out}: cannot be written ({error.strerror or type(error).__name__}).", file=sys.stderr)
+            return 2
+    where = f", written to {options.out}" if options.out else ""
+    look = f"{len(graded.troubles)} to look at" if graded.troubles else "nothing damaged or forged"
+    print(f"{graded.records} records, {len(graded.rows)} rows{where}; {look}.", file=sys.stderr)
+    return 1 if graded.troubles else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
