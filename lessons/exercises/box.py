@@ -75,8 +75,8 @@ FIRST = choice_exercise(
                       "If the upper contact jumped up, it would have to go through the bridge, which it lies against. Look at "
                       "the strip of both heights: which way do they go?"),
         Misconception("spark-opens-them", lambda of: "spark",
-                      "The spark jumps at the plug gap, far from the contacts, and kicks nothing. If it came first, its mark on "
-                      "the strip of the secondary voltage would stand before the mark where the contacts part. Compare the two."),
+                      "The spark jumps at the plug gap, far from the contacts, and kicks nothing. If it came first, it would "
+                      "flash while the words under the picture still say that the contacts are closed. Drag the time and look."),
     ),
 )
 
@@ -113,8 +113,8 @@ ORDER = ordering_exercise(
     ),
     misconceptions=(
         Misconception("spark-at-closing", lambda of: ["grows", "together", "rivet", "part", "close", "spark"],
-                      "A spark does not come from contacts that meet. If it did, its mark would stand at the end of the strip of "
-                      "heights, where the two lines meet again. Look where it stands."),
+                      "A spark does not come from contacts that meet. If it did, the plug gap would flash where the two lines of "
+                      "heights come together again. Drag the time and see where it flashes."),
         Misconception("rivet-comes-last", lambda of: ["grows", "together", "part", "rivet", "spark", "close"],
                       "If the contacts came apart before the rivet, the rivet would have nothing to do. Drag the time slowly and "
                       "read the words under the picture."),

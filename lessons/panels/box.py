@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coilmodel import Machine, MagnetoDrive, Run, simulate
-from coilmodel.readings import first_openings, in_words, read
+from coilmodel.readings import first_openings, read, sparks_in_pulses
 from lessons.contracts import Control, Panel, Picture, Preset, Values
 from lessons.panels import parts
 
@@ -51,15 +51,36 @@ def one_pulse(rpm: float = RPM) -> dict[str, float]:
     }
 
 
+_COUNTS = ("no spark", "one spark", "two sparks", "three sparks", "four sparks")
+
+
+def _sparks(count: int) -> str:
+    return _COUNTS[count] if count < len(_COUNTS) else f"{count} sparks"
+
+
+def in_plain_words(run: Run) -> str:
+    """Say how many sparks the pulses of `run` gave, for somebody who meets a coil for the first time."""
+    counts = sparks_in_pulses(run)
+    where = "in every pulse" if len(counts) > 1 else "in this pulse"
+    if set(counts) == {1}:
+        return f"One spark {where}: as it should be."
+    if not any(counts):
+        return f"No spark in {'any' if len(counts) > 1 else 'this'} pulse; there should be one."
+    if len(set(counts)) == 1:
+        return f"{_sparks(counts[0]).capitalize()} {where}; there should be one."
+    tally = [f"{counts.count(number)} give {_sparks(number)}" for number in sorted(set(counts))]
+    return f"Of {len(counts)} pulses, {', '.join(tally[:-1])} and {tally[-1]}; each should give one."
+
+
 def _picture(values: Values, pulses: int) -> Picture:
     drive = MagnetoDrive(RPM)
     run: Run = simulate(machine(values["preload"]), drive, pulses=pulses, warm_up=1, record=(0, 0), rows_a_pulse=300)
     result = read(run)
     return Picture(
-        sentence=in_words(run),
+        sentence=in_plain_words(run),
         alt=parts.describe(run),
         readings=parts.opening_readings(result)[:3],
-        strips=(parts.position_strip(run), parts.secondary_strip(run)),
+        strips=(parts.position_strip(run),),
         ladder=parts.ladder(run) if pulses > 1 else None,
         scene=parts.scene(run),
     )

@@ -65,8 +65,23 @@ def test_the_quick_picture_is_that_of_the_same_pulse() -> None:
 
 
 def test_the_words_of_the_picture_say_what_the_ladder_shows() -> None:
-    assert "one spark in every pulse" in picture("Well set").sentence
+    assert picture("Well set").sentence == "One spark in every pulse: as it should be."
+    assert picture("Too slack").sentence == "Two sparks in every pulse; there should be one."
     assert "12 with 2" in picture("Too slack").alt
+    stiff, counts = picture("Too stiff").sentence, sparks("Too stiff")
+    assert stiff.startswith("Of 12 pulses, ")
+    assert all(f"{counts.count(number)} give" in stiff for number in set(counts))
+    quick = panel.PANEL.picture(preset("Too slack").values, whole=False)
+    assert quick.sentence == "Two sparks in this pulse; there should be one."
+    asleep = simulate(panel.NOMINAL, MagnetoDrive(40.0), pulses=3)
+    assert panel.in_plain_words(asleep) == "No spark in any pulse; there should be one."
+
+
+def test_the_spark_flashes_only_once_the_contacts_are_apart() -> None:
+    scene = picture("Well set").scene
+    first = list(scene.spark).index(1)
+    assert scene.vibrator[first] - scene.cushion[first] > 0.0
+    assert min(scene.vibrator[i] - scene.cushion[i] for i in range(first)) < 0.002
 
 
 # -------------------------------------------------------------------------------------------------------- the pulse
