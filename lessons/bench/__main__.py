@@ -7,6 +7,7 @@ import sys
 import time
 from pathlib import Path
 
+from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.compiled import COMPILED
 from lessons.bench.sheet import Sheet, read_sheet, standing, template
 from lessons.bench.units import shown
@@ -86,7 +87,10 @@ def judge_sheet(sheet: Sheet, only: str | None = None) -> int:
     from lessons.bench.judge import judge
     from lessons.bench.predict import Library, bar
 
-    if not COMPILED:
+    if COMPILED:  # here, once, and not by every process at the same time
+        print("Starting the model (compiling it, the first time, takes about a minute)", file=sys.stderr)
+        simulate(Machine(), MagnetoDrive(), pulses=1)
+    else:
         print("The compiled model is not installed here; the plain one takes some minutes and uses fewer imagined coils.",
               file=sys.stderr)
     library = Library(progress=bar)

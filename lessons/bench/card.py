@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import textwrap
 
-from coilmodel import BatteryDrive, MagnetoDrive, simulate
 from coilmodel.readings import in_words
 from lessons.bench.causes import Cause
 from lessons.bench.judge import NAMED, Ask, Judged, Verdict
-from lessons.bench.predict import PULSES, WARM_UP
+from lessons.bench.predict import Setting, run_on
 from lessons.bench.sheet import BY_KEY, Bench, Reading, Taken
 
 WIDTH = 100
@@ -128,12 +127,7 @@ def _likeness(verdict: Verdict) -> str:
     """Return what the model says of the coil: the imagined coil that agrees best, run on the sheet's first bench."""
     benches = [judged.reading.bench for judged in verdict.judged if judged.reading.bench]
     bench = max(benches, key=benches.count) if benches else Bench(450.0, 1.0)
-    coil = verdict.likeness
-    machine = coil.machine.but(gap={"breakdown": min(60e3, max(1.05 * coil.machine.gap.burn, verdict.gap * coil.gap))})
-    drive: MagnetoDrive | BatteryDrive
-    drive = BatteryDrive(bench.volts, BatteryDrive().resistance * coil.supply) if bench.volts else MagnetoDrive(
-        bench.rpm, min(5.0, bench.drive * coil.drive))
-    said = in_words(simulate(machine, drive, pulses=PULSES, warm_up=WARM_UP))
+    said = in_words(run_on(verdict.likeness, Setting(bench, verdict.gap)))
     return wrapped(f"The model takes it for {_severity(verdict.cause, verdict)}. The one that agrees best, {bench.say()}: "
                     f"{said[0].lower()}{said[1:]}")
 

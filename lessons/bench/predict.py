@@ -14,13 +14,15 @@ from typing import Any
 import joblib
 import numpy as np
 
-from coilmodel import BatteryDrive, Machine, MagnetoDrive, simulate
+from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
 from coilmodel.compiled import COMPILED
+from coilmodel.machine import pulse_seconds
 from coilmodel.readings import sparks_in_pulses
 from lessons.bench.causes import ASSUMED_GAP, CAUSES, WELL_SET_AT, Cause, Coil, spoilt, spread
 from lessons.bench.sheet import Bench
 
 PULSES, WARM_UP = 10, 2
+ENOUGH_TIME, FEWEST = 0.25, 3  # s and pulses: a coil turned by hand is watched for fewer pulses, they are long
 DRAWS, ROUNDS = 128, 4
 """Imagined coils for each cause in a round, and rounds at most."""
 
@@ -41,8 +43,8 @@ class Setting:
     aid: str = ""
 
 
-def outcome(coil: Coil, setting: Setting) -> list[float]:
-    """Return what one imagined coil reads on one bench (columns OUTCOME); all nan where the model cannot follow it."""
+def run_on(coil: Coil, setting: Setting) -> Run:
+    """Run one imagined coil on one bench. Raises ValueError where the model cannot follow it."""
     bench = setting.bench
     machine = coil.machine.but(gap={"breakdown": min(60e3, max(coil.machine.gap.burn * 1.05, setting.gap * coil.gap))})
     if setting.aid == "condenser":  # a known-good one clipped in, the old one taken off
@@ -54,8 +56,14 @@ def outcome(coil: Coil, setting: Setting) -> list[float]:
         drive = BatteryDrive(bench.volts, BatteryDrive().resistance * coil.supply)
     else:
         drive = MagnetoDrive(bench.rpm, min(5.0, bench.drive * coil.drive))
+    pulses = max(FEWEST, min(PULSES, int(ENOUGH_TIME / pulse_seconds(machine, drive)) - WARM_UP))
+    return simulate(machine, drive, pulses=pulses, warm_up=WARM_UP)
+
+
+def outcome(coil: Coil, setting: Setting) -> list[float]:
+    """Return what one imagined coil reads on one bench (columns OUTCOME); all nan where the model cannot follow it."""
     try:
-        run = simulate(machine, drive, pulses=PULSES, warm_up=WARM_UP)
+        run = run_on(coil, setting)
     except ValueError:  # springs and stops that the stepper cannot follow
         return [float("nan")] * len(OUTCOME)
     counts = sparks_in_pulses(run)

@@ -46,7 +46,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("unit", ("units",), "the unit of the value; empty: the unit of the table of readings"),
     Column("supply", ("source",), "magneto or battery; empty: magneto"),
     Column("supply_V", ("supply", "supply voltage", "battery"), "voltage of the battery", "voltage", "V", 0.5, 100.0),
-    Column("speed_rpm", ("speed", "crank speed", "rpm"), "crank speed at which the reading was taken", "speed", "rpm", 10.0,
+    Column("speed_rpm", ("speed", "crank speed", "rpm"), "crank speed at which the reading was taken", "speed", "rpm", 20.0,
            5000.0),
     Column("drive_percent", ("drive",), "strength of the magneto, percent of rated; empty: 100, the magneto as it is",
            "share", "%", 0.1, 5.0),

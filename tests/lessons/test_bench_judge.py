@@ -338,6 +338,39 @@ def test_the_cautions_name_every_hazard_and_defer() -> None:
         assert words in CAUTIONS
 
 
+def test_the_books_page_states_the_priors_and_errors_in_use() -> None:
+    page = (ROOT / "book" / "pages" / "bench_sheet.md").read_text(encoding="utf-8")
+    total = sum(cause.prior for cause in CAUSES)
+    for cause in CAUSES:
+        (line,) = (line for line in page.splitlines() if line.startswith(f"| {cause.name} | "))
+        assert f"| {100 * cause.prior / total:.0f} |" in line
+        for limit in (cause.low, cause.high):
+            assert cause.key == "well_set" or f"{limit:g}" in line or f"{limit / 1e6:g} Mohm" in line
+    words = " ".join(page.split())
+    for kind in KINDS:
+        if kind.key in ERRORS and kind.key != "self_discharge" and not kind.key.startswith("meter"):
+            error = ERRORS[kind.key]
+            assert f"{kind.name} {100 * error.share:g} % and {kind.say(error.fixed)}" in words
+    assert f"meters {100 * ERRORS['meter_rms'].share:g} % and {ERRORS['meter_rms'].fixed:g} A" in words
+
+
+ODD_SHEETS = {
+    "one still reading": (Ask("travel"),), "a battery only": (Ask("meter_mean", Setting(Bench(volts=6.0))),),
+    "by hand": (Ask("sparks", Setting(Bench(20.0, 1.0))),), "racing": (Ask("meter_rms", Setting(Bench(5000.0, 5.0))),),
+    "no magnet left": (Ask("sparks", Setting(Bench(450.0, 0.1))), Ask("primary_resistance")),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ODD_SHEETS)
+def test_odd_sheets_get_a_card_too(name: str) -> None:
+    small = Library(draws=4, most_rounds=1)
+    verdict = verdict_on(Coil(Machine()), small, ODD_SHEETS[name], next_steps=True)
+    assert sum(odds for _, odds in verdict.odds) == pytest.approx(1.0, abs=1e-9)
+    text = card("X", [judged.reading for judged in verdict.judged], verdict, [])
+    assert "Before you touch anything" in text
+    assert "nan" not in text.replace("nano", "")
+
+
 def test_odds_are_never_said_to_be_certain() -> None:
     assert (in_a_hundred(1.0), in_a_hundred(0.0), in_a_hundred(0.5)) == ("over 99 in 100", "under 1 in 100", "50 in 100")
     assert 0.5 < NAMED < 1.0

@@ -112,7 +112,7 @@ def good_rows(draw: st.DrawFn) -> list[dict[str, str]]:
         if draw(st.booleans()):
             row["remark"] = draw(st.sampled_from(["cold", "two\nlines", 'a "quote"', "comma, semicolon; tab\tand €"]))
         if kind.running and (key == "sparks" or draw(st.booleans())):
-            row |= {"speed_rpm": f"{draw(st.floats(10.0, 2000.0)):.1f}", "drive_percent": f"{draw(st.integers(10, 300))}"}
+            row |= {"speed_rpm": f"{draw(st.floats(20.0, 2000.0)):.1f}", "drive_percent": f"{draw(st.integers(10, 300))}"}
         elif kind.running:
             row |= {"supply": "battery", "supply_V": f"{draw(st.floats(1.0, 40.0)):.1f}"}
         if key == "self_discharge":
@@ -371,6 +371,15 @@ def test_the_template_is_a_sheet_without_readings() -> None:
         assert (sheet.messages, sheet.good) == ([], 0)
         assert sheet.empty_values == sheet.rows >= 10
         assert sheet.delimiter == delimiter
+
+
+def test_the_books_page_tells_of_every_column_and_reading() -> None:
+    page = (Path(__file__).resolve().parents[2] / "book" / "pages" / "bench_sheet.md").read_text(encoding="utf-8")
+    for column in COLUMNS:
+        assert f"| `{column.name}` | " in page
+    for kind in KINDS:
+        unit = f" {kind.unit} " if kind.unit else " "
+        assert f"| `{kind.name}` |{unit}|" in page
 
 
 def test_new_makes_a_template_and_leaves_what_is_there_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
