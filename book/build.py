@@ -15,8 +15,19 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from book.making import machine_pages, notebooks, parts, weigh  # noqa: E402  (the line above makes `book` importable)
-from book.making.places import BOOK, BUILD, EXECUTED, HTML, PAGES, SOURCE, BuildError, keep_only, write_if_changed  # noqa: E402
+from book.making import machine_pages, notebooks, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making.places import (  # noqa: E402
+    BOOK,
+    BUILD,
+    EXECUTED,
+    HTML,
+    PAGES,
+    SOURCE,
+    BuildError,
+    keep_only,
+    one_at_a_time,
+    write_if_changed,
+)
 
 LOG = BUILD / "build.log"
 
@@ -102,6 +113,7 @@ def build(proof_words: Sequence[str] = ()) -> Path:
     run_book_tool()
     icons = parts.only_used_icons(HTML)
     say(f"  the theme's icons cut to the {icons} in use")
+    say(f"  the talk, its presenter's window and its two sheets: {talk.write()}")
     say("4 of 4  Sizes")
     report_sizes()
     say(f"The book is at {HTML / 'index.html'}")
@@ -114,7 +126,8 @@ def main() -> int:
     parser.add_argument("--proof", nargs="+", metavar="WORD", default=(), help="only these groups of the proof, to save a minute")
     options = parser.parse_args()
     try:
-        build(options.proof)
+        with one_at_a_time(say):
+            build(options.proof)
     except BuildError as error:
         print(f"\n{error}", file=sys.stderr)
         return 1

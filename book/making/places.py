@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -20,6 +22,24 @@ HTML = BUILD / "html"
 
 class BuildError(Exception):
     """The book cannot be built; the message is one sentence that says what to do."""
+
+
+@contextlib.contextmanager
+def one_at_a_time(say: Callable[[str], None]) -> Iterator[None]:
+    """Let one build at a time write to `BUILD`: a second one waits. Where the system has no such lock there is none."""
+    try:
+        import fcntl
+    except ImportError:  # Windows
+        yield
+        return
+    BUILD.mkdir(parents=True, exist_ok=True)
+    with (BUILD / "lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            say("Another build of the book is running; waiting for it")
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
 
 
 def write_if_changed(path: Path, content: bytes) -> bool:
