@@ -13,12 +13,16 @@ from __future__ import annotations
 
 import argparse
 import collections
+import functools
 import hashlib
+import http.server
 import os
 import re
 import shutil
 import subprocess
 import sys
+import webbrowser
+from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -211,6 +215,51 @@ def book(options: argparse.Namespace, rest: list[str]) -> int:
     return hand_over(PYTHON, BOOK / "build.py")
 
 
+def talk(options: argparse.Namespace, rest: list[str]) -> int:
+    """Serve the built book from this machine to this machine, with the talk in front; build the book first if there is none."""
+    page = BOOK / "_build" / "html" / "talk" / "index.html"
+    if not page.is_file():
+        make_environment()
+        make_parts()
+        if subprocess.run([str(PYTHON), str(BOOK / "build.py")], env=surroundings()).returncode:
+            stop("the book could not be built; the lines above say why.")
+    elif any(changed > page.stat().st_mtime for changed in source_times()):
+        say("The lessons or the model have changed since this book was built; `python3 course.py book` builds it anew.")
+    with server(page.parents[1], options.port or 0) as serving:
+        address = f"http://127.0.0.1:{serving.server_address[1]}/talk/"
+        say(f"The talk is at {address}; stop it with Ctrl-C")
+        say("Put that window on the projector, press F to fill the screen and P for your own window with the lines to say and the clock; "
+            "page keys, arrows or a clicker go on and back.")
+        if not options.no_browser:
+            webbrowser.open(address)
+        serving.serve_forever()
+    return 0
+
+
+def source_times() -> Iterator[float]:
+    """Yield when each source of the talk was last changed."""
+    for package in ("coilmodel", "lessons", "book/talk", "book/live"):
+        for path in (ROOT / package).rglob("*"):
+            if path.suffix in (".py", ".js", ".css", ".json", ".ipynb") and "_build" not in path.parts:
+                yield path.stat().st_mtime
+
+
+def server(folder: Path, port: int) -> http.server.ThreadingHTTPServer:
+    """Return a server of the files in `folder` that only this machine can reach; `port` 0 takes a free one."""
+
+    class Files(http.server.SimpleHTTPRequestHandler):
+        # by name, whatever this machine's own table says: a browser runs no script that is sent as plain text
+        extensions_map = {
+            **http.server.SimpleHTTPRequestHandler.extensions_map, ".js": "text/javascript", ".mjs": "text/javascript",
+            ".css": "text/css", ".json": "application/json", ".wasm": "application/wasm", ".svg": "image/svg+xml",
+        }
+
+        def log_message(self, format: str, *args: object) -> None:
+            """Say nothing of what goes well: the presenter's terminal is for the presenter."""
+
+    return http.server.ThreadingHTTPServer(("127.0.0.1", port), functools.partial(Files, directory=str(folder)))
+
+
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
     make_environment()
@@ -243,6 +292,10 @@ def parser() -> argparse.ArgumentParser:
     one.set_defaults(do=test)
     one = commands.add_parser("book", help="build the static book")
     one.set_defaults(do=book)
+    one = commands.add_parser("talk", help="give the talk: serve the built book from this machine, no network needed")
+    one.add_argument("--port", type=port, help="where it listens (else a free port)")
+    one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    one.set_defaults(do=talk)
     one = commands.add_parser("bench", help="judge the coils of a bench sheet")
     one.add_argument("sheet", metavar="SHEET.csv", help="a coil's readings; the columns are described in the lessons")
     one.set_defaults(do=bench)

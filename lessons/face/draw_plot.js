@@ -87,10 +87,15 @@ export class Plot {
     this.chosen = h("div", {class: "chosen", hidden: true});
   }
 
-  /** Draw `chart`; `last` strips show the x axis. uPlot is kept as long as the curves keep their names and looks. */
-  show(chart, theme, width, last = true) {
+  /**
+   * Draw `chart`; `last` strips show the x axis. uPlot is kept as long as the curves keep their names and looks.
+   * With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
+   */
+  show(chart, theme, width, last = true, scale = null) {
     this.chart = chart;
-    const shape = JSON.stringify([theme, last, chart.title, chart.x, chart.y, chart.lines.map((l) => [l.label, l.quantity, l.dash])]);
+    this.last = last;
+    this.scale = scale;
+    const shape = JSON.stringify([theme, last, scale, chart.title, chart.x, chart.y, chart.lines.map((l) => [l.label, l.quantity, l.dash])]);
     this.data = columns(chart.lines);
     if (shape !== this.#built) {
       this.#built = shape;
@@ -102,7 +107,12 @@ export class Plot {
   }
 
   resize(width) {
-    if (this.#u && width > 0 && width !== this.#u.width) this.#u.setSize({width, height: this.#u.height});
+    const height = this.#high();
+    if (this.#u && width > 0 && (width !== this.#u.width || height !== this.#u.height)) this.#u.setSize({width, height});
+  }
+
+  #high() {
+    return this.scale ? Math.max(60, this.place.clientHeight) : this.height + (this.last ? 44 : 8);
   }
 
   rescale() {
@@ -150,14 +160,15 @@ export class Plot {
       ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
-    const axis = {stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: "12px system-ui, sans-serif", gap: 3};
+    const scale = this.scale ?? 1;
+    const axis = {stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: `${12 * scale}px system-ui, sans-serif`, gap: 3};
     const options = {
-      width: Math.max(width, 120), height: this.height + (last ? 44 : 8), legend: {show: false}, cursor: {show: false}, padding: [6, 10, last ? 0 : 6, 0],
+      width: Math.max(width, 120), height: this.#high(), legend: {show: false}, cursor: {show: false}, padding: [6 * scale, this.scale ? 14 * scale : 10, last ? 0 : 6, 0],
       scales: {x: {time: false, range: () => this.stack.zoom ?? this.span()}, y: {range: (_, low, high) => this.#yRange(low, high)}},
       axes: [
-        last ? {...axis, size: 24, label: withUnit(chart.x.label, chart.x.unit), labelSize: 18, labelFont: axis.font, labelGap: 0}
+        last ? {...axis, size: 24 * scale, space: 50 * scale, label: withUnit(chart.x.label, chart.x.unit), labelSize: 18 * scale, labelFont: axis.font, labelGap: 0}
              : {...axis, size: 2, values: (_, splits) => splits.map(() => "")},
-        {...axis, size: GUTTER, space: 26},
+        {...axis, size: GUTTER * scale, space: 26 * scale},
       ],
       series: [{}, ...chart.lines.map((line) => ({
         label: line.label, stroke: hue(line.quantity), width: 2, dash: DASHES[line.dash] ?? [], points: {show: false}, spanGaps: false,
@@ -208,7 +219,7 @@ export class Plot {
   }
 
   #drawMarks() {
-    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio;
+    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio * (this.scale ?? 1);
     ctx.save();
     ctx.setLineDash([]);
     const letters = new Lettering(ctx, bbox, ratio, this.look.surface);

@@ -1,4 +1,11 @@
 // <coil-panel name="...">: the question, the controls, the sentence and readings, and whatever the picture holds.
+//
+// Attributes, each optional:
+//   values    JSON of the slider positions to begin with
+//   controls  symbols of the controls to offer; the others stay where they are
+//   parts     what to draw of the picture: scene, ladder, map, strips, charts, or one of the last two by its key, "strips.current"
+//   readings  labels of the readings to show, with "|" between them
+//   view      "compact": fills the height that the page gives it, in large type, without titles and buttons (the talk)
 
 import { FaceElement } from "./base.js";
 import { Clock } from "./clock.js";
@@ -13,6 +20,13 @@ const REST = 300;  // ms without a change after which a slider counts as at rest
 const SIDES = [["scene", "ladder", "map"], ["strips", "charts"]];  // side by side where there is room, else one under another
 
 const someOf = (list) => (list.length ? list : null);
+
+/** Leave of a picture what the words of `parts` name. */
+function partsOf(picture, words) {
+  const part = (name) => (words.includes(name) ? picture[name] : null);
+  const list = (name) => (words.includes(name) ? picture[name] : picture[name].filter(({key}) => words.includes(`${name}.${key}`)));
+  return {...picture, scene: part("scene"), ladder: part("ladder"), map: part("map"), strips: list("strips"), charts: list("charts")};
+}
 
 export class CoilPanel extends FaceElement {
   // An exercise that embeds a panel sets these before it is connected.
@@ -30,14 +44,26 @@ export class CoilPanel extends FaceElement {
     return this.getAttribute("name");
   }
 
+  get compact() {
+    return this.getAttribute("view") === "compact";
+  }
+
+  /** The entries of a list in an attribute; null where there is no such attribute. */
+  #listed(attribute, between = " ") {
+    return this.getAttribute(attribute)?.split(between).filter(Boolean) ?? null;
+  }
+
   async load() {
     const {panel, picture} = await this.request({do: "panel", name: this.name});
     this.panel = panel;
+    this.start = {...JSON.parse(this.getAttribute("values") ?? "{}"), ...this.start};
     this.#build();
     this.values = this.#atStart();
     this.#showValues();
     this.live(this.section);
-    if (Object.keys({...this.fixed, ...this.start}).length) return this.#changed(performance.now());
+    if (Object.keys({...this.fixed, ...this.start}).length) {
+      return this.compact ? this.#rested(performance.now()) : this.#changed(performance.now());  // where all has its place, nothing comes first
+    }
     this.draw(picture);
     this.#tellPainted(null);
   }
@@ -50,7 +76,8 @@ export class CoilPanel extends FaceElement {
   // ------------------------------------------------------------------------------------------------ building
   #build() {
     const {panel} = this;
-    const shown = panel.controls.filter((control) => !(control.symbol in this.fixed) && (this.only?.includes(control.symbol) ?? true));
+    const offered = this.only ?? this.#listed("controls");
+    const shown = panel.controls.filter((control) => !(control.symbol in this.fixed) && (offered?.includes(control.symbol) ?? true));
     const held = panel.controls.filter((control) => control.symbol in this.fixed);
     this.say = h("p", {class: "say", "aria-live": "polite"});
     this.sentence = h("p", {class: "sentence"});
@@ -62,7 +89,7 @@ export class CoilPanel extends FaceElement {
     const controls = h("div", {class: "controls"},
       ...shown.map((control) => (control.type === "choice" ? this.#choice(control) : this.#slider(control))),
       held.length ? h("p", {class: "soft small"}, "Held: ", held.map((c) => `${c.label} ${c.type === "choice" ? this.fixed[c.symbol] : quantity(this.fixed[c.symbol], c.unit, c.step)}`).join("; ")) : null,
-      h("div", {class: "buttons"},
+      this.compact ? null : h("div", {class: "buttons"},
         ...(this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label))),
         h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset"),
         this.#whyButton(),
@@ -70,14 +97,16 @@ export class CoilPanel extends FaceElement {
       this.say,
     );
     this.controls = controls;
-    this.section = h("section", {class: "panel", "aria-labelledby": "title"},
+    this.alt.className = this.compact ? "unseen" : "";
+    this.section = this.compact ? h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.settled, this.figures,
+      this.readings, controls, this.alt) : h("section", {class: "panel", "aria-labelledby": "title"},
       h("h3", {id: "title"}, panel.title),
       panel.question && !this.only ? h("p", {class: "question"}, h("strong", {}, "Predict first: "), panel.question) : null,
       h("div", {class: "columns"}, controls,
         h("div", {class: "picture"}, this.trouble, this.sentence, this.settled, this.readings, this.figures,
           h("details", {class: "alt"}, h("summary", {}, "The picture in words"), this.alt))),
     );
-    new ResizeObserver(([entry]) => this.#resized(Math.floor(entry.contentRect.width))).observe(this.figures);
+    new ResizeObserver(([{contentRect}]) => this.#resized(Math.floor(contentRect.width), Math.floor(contentRect.height))).observe(this.figures);
   }
 
   #whyButton() {
@@ -114,7 +143,7 @@ export class CoilPanel extends FaceElement {
       this.#changed(event.timeStamp);
     };
     const whyText = h("p", {class: "why", id: `${id}-why`}, why);
-    if (options.length > 5) {
+    if (options.length > 5 || this.compact) {
       const select = h("select", {id, "aria-describedby": `${id}-why`, onchange: take}, ...options.map(([value, text]) => h("option", {value}, text)));
       this.#settings.set(symbol, () => (select.value = this.values[symbol]));
       return h("div", {class: "control"}, h("label", {for: id}, label), select, whyText);
@@ -138,6 +167,11 @@ export class CoilPanel extends FaceElement {
   #preset(preset) {
     this.say.textContent = preset.say;
     this.set({...this.#atStart(), ...preset.values});
+  }
+
+  /** Back to the positions that it began with; the talk has a key for it. */
+  restart() {
+    this.#reset();
   }
 
   #reset() {
@@ -194,8 +228,10 @@ export class CoilPanel extends FaceElement {
   // ------------------------------------------------------------------------------------------------- drawing
   /** Show a picture. A quick one leaves out what is slow to compute: that part of the last whole picture stays, paled. */
   draw(picture, whole = true) {
+    const words = this.#listed("parts");
+    const kept = words ? partsOf(picture, words) : picture;
     const parts = Object.entries({
-      scene: picture.scene, strips: someOf(picture.strips), ladder: picture.ladder, charts: someOf(picture.charts), map: picture.map,
+      scene: kept.scene, strips: someOf(kept.strips), ladder: kept.ladder, charts: someOf(kept.charts), map: kept.map,
     });
     this.parts = Object.fromEntries(parts.map(([part, now]) => {
       const last = this.parts?.[part];
@@ -203,7 +239,9 @@ export class CoilPanel extends FaceElement {
     }));
     this.sentence.textContent = picture.sentence;
     this.alt.textContent = picture.alt;
-    this.readings.replaceChildren(...picture.readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text))));
+    const labels = this.#listed("readings", "|");
+    const readings = labels ? picture.readings.filter(({label}) => labels.includes(label)) : picture.readings;
+    this.readings.replaceChildren(...readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text))));
     if (whole) this.settled.textContent = picture.sentence;  // a screen reader hears where the slider came to rest, not every step
     this.#drawFigures();
   }
@@ -212,11 +250,14 @@ export class CoilPanel extends FaceElement {
     this.#drawFigures();
   }
 
-  /** The width is learnt here and nowhere else: reading it at each picture would make the browser lay the page out twice. */
-  #resized(width) {
-    if (!width || width === this.seenWidth) return;
-    this.seenWidth = width;
-    this.fit(null);
+  /**
+   * The width is learnt here and nowhere else: reading it at each picture would make the browser lay the page out twice.
+   * A compact panel has a height too, and what it drew while it was hidden does not fit.
+   */
+  #resized(width, height) {
+    if (this.compact ? width === this.seenWidth && height === this.seenHeight : !width || width === this.seenWidth) return;
+    Object.assign(this, {seenWidth: width, seenHeight: height});
+    if (width) this.fit(null);
   }
 
   /** Draw for this width instead of the one on the screen; null goes back to that. */
@@ -230,14 +271,19 @@ export class CoilPanel extends FaceElement {
     if (!this.parts || !this.width) return;
     this.drawings ??= this.#newDrawings();
     const {drawings, parts, theme} = this;
-    const two = this.width >= 760 && SIDES.every((side) => side.some((name) => parts[name]));
-    const width = two ? Math.floor((this.width - 20) / 2) : this.width;
+    const two = !this.compact && this.width >= 760 && SIDES.every((side) => side.some((name) => parts[name]));
+    const beside = this.compact ? Object.values(parts).filter(Boolean).length : two ? 2 : 1;  // a compact panel has all its parts in a row
+    const width = Math.floor((this.width - 20 * (beside - 1)) / beside);
+    const scale = this.compact ? parseFloat(getComputedStyle(this).fontSize) / 15 : 1;  // lettering grows with the page's type
     this.figures.classList.toggle("two", two);
     for (const [name, drawing] of Object.entries(drawings)) {
       const part = parts[name];
       drawing.node.hidden = !part;
       drawing.node.classList.toggle("pale", Boolean(part?.pale));
-      if (part && !part.pale) drawing.show(part.now, theme, width);
+    }
+    for (const [name, drawing] of Object.entries(drawings)) {  // only now does each have its place
+      const part = parts[name];
+      if (part && !part.pale) drawing.show(part.now, theme, drawing.scales ? width : Math.floor(width / scale), this.compact ? scale : null);
     }
   }
 
@@ -267,6 +313,7 @@ function match(plots, charts, make, node) {
 
 /** Strips share the x axis, the span looked at and (where x is time in ms) the moment of the moving picture. */
 class Strips {
+  scales = true;  // by itself; a drawing of SVG is drawn small and enlarged by the style sheet
   zoom = null;
   #plots = [];
 
@@ -280,9 +327,10 @@ class Strips {
     clock.watch((now) => this.#move(now));
   }
 
-  show(charts, theme, width) {
+  show(charts, theme, width, scale) {
     match(this.#plots, charts, () => new Plot(this, 104), this.stack);
-    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, i === charts.length - 1));
+    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, i === charts.length - 1, scale));
+    if (scale) for (const plot of this.#plots) plot.resize(width);  // once all have their captions, each knows its height
     this.#move(this.clock.now);
   }
 
@@ -312,13 +360,14 @@ class Strips {
 
 /** Charts stand each for itself. */
 class Charts {
+  scales = true;
   #plots = [];
 
   constructor() {
     this.node = h("div", {class: "charts"});
   }
 
-  show(charts, theme, width) {
+  show(charts, theme, width, scale) {
     match(this.#plots, charts, () => {
       const alone = {
         zoom: null,
@@ -327,6 +376,7 @@ class Charts {
       };
       return (alone.plot = new Plot(alone, 220));
     }, this.node);
-    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width));
+    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, true, scale));
+    if (scale) for (const plot of this.#plots) plot.resize(width);
   }
 }

@@ -87,7 +87,7 @@ STOPS = (
         "One. Not none, and not two. Each row on this ladder is one pulse, each mark a spark. A good coil draws one straight column: "
         "{Sparks per pulse} spark in a pulse, every time at the same place.",
         "Only point: a row is a pulse, a mark is a spark. The column is what we want to see again at the end.",
-        ("ladder", "strips.secondary"), ("preload",), (SPARKS, TIME),
+        ("ladder",), ("preload",), (SPARKS, TIME),
         claims=(Claim(SPARKS, 1.0, 1.0),),
     ),
     Stop(
