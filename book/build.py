@@ -15,7 +15,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from book.making import machine_pages, notebooks, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making import glossary, machine_pages, notebooks, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
 from book.making.places import (  # noqa: E402
     BOOK,
     BUILD,
@@ -45,6 +45,7 @@ def gather_sources(proof_words: Sequence[str]) -> None:
         files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
         files |= {SOURCE / "lessons" / name: content for name, content in executed_lessons().items()}
         files[SOURCE / "nominal.md"] = machine_pages.nominal_page().encode()
+        files[SOURCE / "glossary.md"] = glossary.glossary_page().encode()
         begun = time.monotonic()
         table, passed = proof.page()
         outcome = "" if passed else "; some rows are OUTSIDE their tolerance, see the page"

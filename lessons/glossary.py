@@ -1,0 +1,96 @@
+"""The trade's words, each with one plain sentence and the lesson that shows it: the one source of the book's glossary.
+
+Plain data. To add a word, add a `Term`; `tests/lessons/test_glossary.py` sees to it that its lesson exists and uses the word.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+
+
+@dataclass(frozen=True)
+class Term:
+    """A word of the trade: one `sentence` that says what it is, the number of the `lesson` that shows it, other names for it."""
+
+    word: str
+    sentence: str
+    lesson: int
+    also: tuple[str, ...] = ()
+
+
+TERMS = (
+    Term("arc",
+         "The hot bridge of current between contacts that part too slowly; it burns them, and what it burns the spark lacks.", 3),
+    Term("available voltage",
+         "The highest voltage that the secondary would reach if no gap fired; it must be well above what the gap needs.", 2),
+    Term("average",
+         "What a meter shows that lets the two directions of a current cancel; of a magneto's it shows next to nothing.", 7),
+    Term("bench sheet", "The table in which you keep what you have measured on a coil, one row a reading.", 4),
+    Term("bounce", "The short re-opening of contacts that have just closed; harmless while the gap stays silent.", 5),
+    Term("bridge", "The rigid stop above the cushion blade, against which the pair of contacts lies when no current flows.", 0),
+    Term("buzz", "What a coil does when it runs by itself on a battery; it says that the contacts part, and not how well.", 7),
+    Term("capacity", "How much charge a condenser takes for each volt, in microfarads.", 3),
+    Term("coil card", "What one coil's readings say of it: likely cause and next step.", 6),
+    Term("condenser", "Takes the current over as the contacts part, so that they do not burn and the flux collapses fast.", 3),
+    Term("contact force", "How hard the two contacts press on each other; at nothing they part.", 5),
+    Term("contacts", "The two small faces that carry the primary current and cut it off by parting.", 0, ("points",)),
+    Term("core", "The bundle of iron wires inside the windings, a magnet while current flows.", 0),
+    Term("crank angle", "How far the crank has turned since the pulse began; the time scale of an engine.", 1),
+    Term("cushion blade",
+         "The upper, lighter spring with the upper contact: it gives the pair a running start.", 5, ("cushion spring",)),
+    Term("drive", "How strong the magneto is, in percent of its rated strength.", 1),
+    Term("early parting", "Contacts that come apart before the cushion has reached its rivet, and so at a crawl.", 5),
+    Term("EMF", "The voltage that a magneto or a winding makes, before any of it is lost in resistance.", 1),
+    Term("firing angle", "The crank angle at which the spark comes.", 8),
+    Term("flux", "The magnetism that goes through a winding; a change of it makes voltage, its collapse makes the spark.", 1),
+    Term("flux-limited", "Turned fast: the current is set by the magnets alone, and more speed gives no more of it.", 1),
+    Term("follow", "The way that the upper contact goes down together with the lower one, still closed.", 5, ("follow travel",)),
+    Term("inductance", "How much flux a winding makes for each ampere, and so how slowly its current grows.", 1),
+    Term("leakage", "The current that a condenser lets through where it should let none.", 3),
+    Term("limit rivet",
+         "The head below the cushion blade that stops the upper contact, so that the lower one leaves it at speed.", 0),
+    Term("magneto", "Magnets that go past coils of wire: the faster they pass, the more voltage.", 1),
+    Term("misfire", "A pulse without its spark, or with one at the wrong time.", 6),
+    Term("multi-firing", "More than one spark in a pulse; every one after the first is late, and none is stronger for it.", 6),
+    Term("opening current", "The primary current at which the contacts part: what the vibrator's preload sets.", 4),
+    Term("opening time", "How long after the pulse's start the contacts part.", 0),
+    Term("plug gap", "Where the spark jumps, in the plug or on the bench.", 0, ("spark gap",)),
+    Term("preload", "How hard a blade presses before anything moves: what you change when you bend it.", 4),
+    Term("primary", "The winding of few turns of thick wire, through which the magneto's current flows.", 0),
+    Term("pulse", "One push of the magneto's current, from nothing to nothing; it should end in one spark.", 0),
+    Term("rectified mean",
+         "The average of a current with its negative half turned up: what many meters show as alternating current.", 7),
+    Term("resistance-limited",
+         "Turned slowly: the current is the magneto's voltage over the resistance, and grows with speed.", 1),
+    Term("ring", "The swinging of coil and condenser after the break, dying away as a struck bell does.", 2),
+    Term("RMS",
+         "The steady current that would heat as much; a meter that says so is not nearer to the opening current for it.", 7),
+    Term("scatter", "How much a reading differs from pulse to pulse.", 8),
+    Term("secondary", "The winding of thousands of turns of thin wire, which makes the high voltage.", 2),
+    Term("self-discharge", "The slow loss of voltage of a condenser left alone: the way to measure its leakage.", 3),
+    Term("shorted turn", "A turn whose ends touch: it eats the collapsing flux and with it the spark.", 2),
+    Term("snap-over",
+         "The place from which the core's pull grows faster than the spring's force, so that the blade flies to the core.", 4),
+    Term("spark ladder",
+         "Our main picture: crank angle across, pulses upward, a mark a spark; a good coil draws one straight column.", 0),
+    Term("sparks per pulse", "The count that should be exactly one.", 6),
+    Term("stiffness", "How much harder a blade presses for each millimetre that it is bent.", 4),
+    Term("strip", "A trace over time; strips stack over one time axis.", 4),
+    Term("tension map", "Sparks per pulse over two settings at once, with your own setting marked.", 6),
+    Term("timer", "The switch on the engine that lets one coil at a time have the magneto's current.", 8),
+    Term("turns ratio", "How many turns the secondary has for each one of the primary.", 2),
+    Term("vibrator", "The lower, iron-tipped spring with the lower contact, which the core pulls down.", 4, ("vibrator blade",)),
+    Term("window", "The stretch of crank angle for which the timer lets current through.", 8),
+)
+"""In alphabetical order."""
+
+
+def lesson_file(lesson: int) -> str:
+    """Return the file name of a lesson's notebook; ValueError if there is no such lesson."""
+    found = sorted(path.name for path in HERE.glob(f"{lesson:02}_*.ipynb"))
+    if not found:
+        raise ValueError(f"lesson: there is no lesson {lesson}; a word of the glossary points to it.")
+    return found[0]
