@@ -312,7 +312,7 @@ OFF = choice_exercise(
     misconceptions=(
         Misconception("off-means-empty", lambda of: "off",
                       "If that were so, a condenser would be of no use: it would forget its charge as soon as it was left alone. "
-                      "The switch cuts off the supply, not what is stored behind it. Look at the cautions below."),
+                      "The switch cuts off the supply, not what is stored behind it. Look at the cautions above."),
         Misconception("a-moment-is-enough", lambda of: "waited",
                       "It would be, if the condenser leaked badly. Multiply its leakage resistance in megohms by its half a "
                       "microfarad or so: that is how many seconds it takes to lose even two thirds. Compare with the wait."),
