@@ -9,6 +9,7 @@ from lessons.bench.causes import Cause
 from lessons.bench.judge import NAMED, Ask, Judged, Verdict
 from lessons.bench.predict import Setting, run_on
 from lessons.bench.sheet import BY_KEY, Bench, Reading, Taken
+from lessons.bench.units import UNITS
 
 WIDTH = 100
 SETTLED = 0.95  # odds beyond which no further measurement is asked for
@@ -71,7 +72,7 @@ def _range(judged: Judged) -> str:
     kind = BY_KEY[judged.reading.kind]
     if judged.never:
         return "none: its contacts do not part here"
-    low, high = kind.say(judged.low, 2), kind.say(judged.high, 2)
+    low, high = (kind.say(limit, 3 if limit >= UNITS[kind.measure][kind.unit] else 2) for limit in (judged.low, judged.high))
     unit = f" {kind.unit}" if kind.unit else ""
     return f"{low.removesuffix(unit)} to {high}  {judged.side}"
 
