@@ -198,7 +198,8 @@ export class Plot {
       ctx.fillStyle = this.look.band;
       ctx.fillRect(left, top, wide, high);
       ctx.strokeStyle = this.look.edge;
-      ctx.setLineDash([4, 4]);
+      ctx.lineWidth = devicePixelRatio;
+      ctx.setLineDash([4 * devicePixelRatio, 4 * devicePixelRatio]);
       if (band.across === "y") ctx.strokeRect(bbox.left - 9, top, bbox.width + 18, high);
       else ctx.strokeRect(left, bbox.top - 9, wide, bbox.height + 18);
     }

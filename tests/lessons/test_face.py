@@ -376,8 +376,9 @@ def test_one_question_in_flight_and_the_newest_wins(page) -> None:
     wait_for_panel(page, f"{SENTENCE} === 'Size 4.0 at speed 450, single.'")
     page.wait_for_function("window.asked.some((request) => request.whole)")
     requests = page.evaluate("window.asked")
-    assert [request["whole"] for request in requests] == [False, False, True]  # first, newest, and the whole one at rest
-    assert [request["values"]["size"] for request in requests] == [0.1, 4.0, 4.0]
+    assert [request["values"]["size"] for request in requests] == [0.1] + [4.0] * (len(requests) - 1)
+    assert len(requests) <= 3  # the first, the newest, and the whole picture at rest (which a slow machine may ask for at once)
+    assert (requests[0]["whole"], requests[-1]["whole"]) == (False, True)
 
 
 def test_painting_is_reported_with_its_time(page) -> None:
@@ -391,9 +392,12 @@ def test_painting_is_reported_with_its_time(page) -> None:
 
 
 def test_a_quick_picture_keeps_the_last_ladder_paled_until_the_whole_one_comes(page) -> None:
-    page.evaluate("""() => { const panel = document.querySelector('main > coil-panel');
+    page.evaluate("""() => {
+        const ladder = document.querySelector('main > coil-panel').shadowRoot.querySelector('.ladder');
         window.seen = [];
-        panel.addEventListener('coil-painted', () => window.seen.push(panel.shadowRoot.querySelector('.ladder').className)); }""")
+        const watch = new MutationObserver(() => window.seen.push(ladder.className));
+        watch.observe(ladder, {attributes: true, attributeFilter: ['class']});
+    }""")
     page.get_by_role("slider", name="Size (mm)").first.focus()
     page.keyboard.press("ArrowRight")
     page.wait_for_function("window.seen.length === 2")
@@ -517,7 +521,7 @@ def test_scrubbing_moves_the_contacts_and_the_line_on_every_strip(page) -> None:
     assert later["words"].endswith("spark.")
     plot = page.locator("main > coil-panel .strips .u-over").first.bounding_box()
     page.mouse.move(plot["x"] + plot["width"] * 0.5, plot["y"] + 20)  # and the other way round: the strips move the picture
-    assert float(scrub.input_value()) == pytest.approx(4.0, abs=0.05)
+    wait_for_panel(page, "Math.abs(panel.shadowRoot.querySelector('#scrub').valueAsNumber - 4) < 0.05")
 
 
 def test_the_moving_picture_waits_for_play_and_runs_500_times_slower(page) -> None:
@@ -539,18 +543,23 @@ def test_the_moving_picture_waits_for_play_and_runs_500_times_slower(page) -> No
 
 
 def test_dragging_across_a_strip_looks_closer_on_all_of_them(page) -> None:
+    drawn = "[...panel.shadowRoot.querySelectorAll('.strips canvas')].map((canvas) => canvas.toDataURL())"
+    wait_for_panel(page, "panel.shadowRoot.querySelectorAll('.strips canvas').length === 2")
+    before = panel_state(page, drawn)
     plot = page.locator("main > coil-panel .strips .u-over").first.bounding_box()
     x, y, width = plot["x"], plot["y"] + 30, plot["width"]
     page.mouse.move(x + 0.25 * width, y)
     page.mouse.down()
     page.mouse.move(x + 0.5 * width, y, steps=4)
     page.mouse.up()
-    spans = "[...panel.drawings.strips.stack.querySelectorAll('.plot')].length"
-    assert panel_state(page, spans) == 2
+    wait_for_panel(page, "panel.drawings.strips.zoom")
     assert panel_state(page, "panel.drawings.strips.zoom") == pytest.approx([2.0, 4.0], abs=0.05)
     whole = page.locator("main > coil-panel").get_by_role("button", name="Whole span")
+    closer = panel_state(page, drawn)
+    assert all(now != was for now, was in zip(closer, before))
     whole.click()
-    assert panel_state(page, "panel.drawings.strips.zoom") is None
+    wait_for_panel(page, "panel.drawings.strips.zoom === null")
+    assert all(now != was for now, was in zip(panel_state(page, drawn), closer))
     assert whole.is_disabled()
 
 
@@ -736,7 +745,7 @@ def test_axe_finds_nothing_serious(browser, theme: str) -> None:
     page.wait_for_selector("main > coil-panel[data-state=live]")
     for element in page.locator("coil-exercise").all():
         element.scroll_into_view_if_needed()
-    page.wait_for_selector("coil-exercise:last-of-type[data-state=live]")
+    page.wait_for_function("[...document.querySelectorAll('coil-exercise')].every((element) => element.dataset.state === 'live')")
     page.locator("coil-progress").scroll_into_view_if_needed()
     page.wait_for_selector("coil-progress[data-state=live]")
     page.locator("main > coil-panel summary").click()
