@@ -180,9 +180,10 @@ def _lever_picture(values: Values, whole: bool) -> Picture:
     run = run_window(NOMINAL, values["rpm"], values["drive"], values["lever"], values["width"], record=True)
     sparks = sparks_of(run)
     sentence = _lever_words(values, sparks)
-    charts = (_stairs_chart(values, sparks),) if whole else ()
+    charts: tuple[Chart, ...] = ()
     extra = ""
     if whole:
+        charts = (_stairs_chart(values, sparks),)
         line = charts[0].lines[0]
         told = ", ".join(f"{s:.0f}: {a:.0f}" if not math.isnan(a) else f"{s:.0f}: none"
                          for s, a in list(zip(line.x, line.y, strict=True))[::3])

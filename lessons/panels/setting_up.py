@@ -66,7 +66,7 @@ def faults_of(number: int) -> tuple[Fault, ...]:
     """Return what is wrong with coil `number` (1 to COILS): one fault up to 20, two up to 40, then three."""
     draw = random.Random(7919 * number + 13).random
     count = 1 if number <= 20 else 2 if number <= 40 else 3
-    left, found = list(FAULTS), []
+    left, found = list(FAULTS), list[Fault]()
     while len(found) < count:
         kinds = left.pop(int(draw() * len(left)))
         found.append(kinds[int(draw() * len(kinds))])
