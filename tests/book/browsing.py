@@ -100,15 +100,31 @@ def pixels(panel: Any) -> str:
         + [...panel.shadowRoot.querySelectorAll("svg")].map((s) => s.outerHTML).join()""")
 
 
-def after_painting(panel: Any, act: Callable[[], Any]) -> None:
-    """Do `act`, which moves a slider, and wait until the panel has painted the whole picture that answers it.
+_FOLLOW = """() => {
+    if (globalThis.wholeAt) return;
+    globalThis.wholeAt = {};  // by panel: the values of the last whole picture that came since its last change
+    document.addEventListener("coil-changed", ({detail}) => delete wholeAt[detail.name]);
+    const plain = coilHost.ask.bind(coilHost);
+    coilHost.ask = async (request) => {
+        const reply = await plain(request);
+        const {do: what, name, values, whole} = request;
+        if (what === "compute" && whole && !reply.tree.error) wholeAt[name] = JSON.stringify(values);
+        return reply;
+    };
+}"""
 
-    A panel may paint a quick picture while a slider moves (not whole), and paints its first one unasked (ms is null).
+
+def after_painting(panel: Any, act: Callable[[], Any]) -> None:
+    """Do `act`, which moves a slider, and wait until the panel has drawn the whole picture of where its sliders are then.
+
+    A painting seen after the act proves nothing: on a busy machine it may be the answer to an earlier change.
     """
-    panel.evaluate("""(panel) => { panel.answered = new Promise((resolve) => panel.addEventListener("coil-painted",
-        ({detail}) => detail.whole && detail.ms !== null && requestAnimationFrame(resolve))); }""")
+    page = panel.page
+    page.evaluate(_FOLLOW)
     act()
-    panel.evaluate("(panel) => panel.answered.then(() => null)")
+    answered = "(panel) => wholeAt[panel.name] === JSON.stringify(panel.values)"
+    page.wait_for_function(answered, arg=panel.element_handle(), timeout=LIVE)
+    page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(null))))")
 
 
 def press(panel: Any, index: int, *keys: str) -> Any:
