@@ -117,13 +117,13 @@ def _stairs_chart(values: Values, sparks: Sequence[Spark]) -> Chart:
     delay = min((a - s for s, a in zip(lever, angle, strict=True) if not math.isnan(a)), default=0.0)
     here = (Mark(values["lever"], sparks[0].angle, "your lever", "here", "secondary"),) if sparks else ()
     return Chart(
-        "stairs", "Where it fires, over the lever", Axis("timer closes, from top dead centre", "degrees", LEVER_LOW, LEVER_HIGH),
-        Axis("first spark, from top dead centre", "degrees"),
+        "stairs", "Where it fires, over the lever", Axis("timer closes, from the top", "degrees", LEVER_LOW, LEVER_HIGH),
+        Axis("first spark, from the top", "degrees"),
         (
             Line("first spark", "secondary", lever, angle),
             Line("if it followed the lever", "plain", lever, [s + delay for s in lever], "dotted"),
         ),
-        (Mark(0.0, None, "top dead centre", "note"), *here),
+        (Mark(0.0, None, "top", "note"), *here),
     )
 
 
@@ -132,18 +132,20 @@ def _window_strips(run: Run, values: Values, sparks: Sequence[Spark]) -> tuple[C
     angle = [angle_of_time(t, values["rpm"]) - TOP for t in run.strips.time]
     kept = [i for i, a in enumerate(angle) if low <= a <= high]
     across = [angle[i] for i in kept]
-    axis = Axis("crank angle from top dead centre", "degrees", low, high)
+    axis = Axis("crank angle from the top", "degrees", low, high)
     closed = Band(values["lever"], values["lever"] + values["width"], "timer closed")
-    top = (Mark(0.0, None, "top dead centre", "note"),) if low <= 0.0 <= high else ()
+    top = (Mark(0.0, None, "top", "note"),) if low <= 0.0 <= high else ()
     fired = tuple(Mark(spark.angle, None, f"spark {i}", "spark", "secondary") for i, spark in enumerate(sparks, 1))
     most = 1e-3 * NOMINAL.gap.breakdown
+    # Pulses alternate in sign; the one that first parts the contacts is drawn with its current upward, so that windows compare.
+    up = -1.0 if run.openings and run.openings[0].current < 0.0 else 1.0
     return (
         Chart("emf", "The magneto's EMF", axis, Axis("EMF", "V"),
-              (Line("EMF", "emf", across, [run.strips.emf[i] for i in kept]),), top, (closed,)),
+              (Line("EMF", "emf", across, [up * run.strips.emf[i] for i in kept]),), top, (closed,)),
         Chart("current", "Primary current", axis, Axis("current", "A"),
-              (Line("current", "current", across, [run.strips.current[i] for i in kept]),), top, (closed,)),
+              (Line("current", "current", across, [up * run.strips.current[i] for i in kept]),), top, (closed,)),
         Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
-              (Line("secondary voltage", "secondary", across, [1e-3 * run.strips.secondary_voltage[i] for i in kept]),),
+              (Line("secondary voltage", "secondary", across, [1e-3 * up * run.strips.secondary_voltage[i] for i in kept]),),
               (*top, *fired), (closed,)),
     )
 
@@ -275,7 +277,7 @@ def _four_ladder(rows: Sequence[tuple[str, tuple[Spark, ...]]], lever: float) ->
     marks = [(row, spark.angle, order) for row, (_, sparks) in enumerate(rows) for order, spark in enumerate(sparks, 1)]
     return Ladder(
         f"Spark ladder, a row for each window: {', '.join(FIRING_ORDER)}, and again",
-        Axis("crank angle from its own top dead centre", "degrees", lever - 2.0, lever + WIDTH + 0.6 * PULSE), len(rows),
+        Axis("crank angle from its own top", "degrees", lever - 2.0, lever + WIDTH + 0.6 * PULSE), len(rows),
         [row for row, _, _ in marks], [angle for _, angle, _ in marks], [order for _, _, order in marks],
     )
 

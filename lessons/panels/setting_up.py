@@ -101,28 +101,28 @@ def as_found(number: int) -> State:
 NOTHING = "none"
 LITTLE, MUCH = 0.2, 0.8  # N: a tap, and a bend
 LOOKS: Mapping[str, str] = {
-    "swap": "Look: try a good coil in its place",
-    "springs": "Look: spring balance and feeler gauge",
-    "condenser": "Look: condenser check, contacts held apart",
-    "points": "Look: drop across the closed points at 1 A",
-    "winding": "Look: inductance of the primary at 1000 Hz",
-    "range": "Look: run it over the whole range",
+    "swap": "Look: good coil here",
+    "springs": "Look: springs, travel",
+    "condenser": "Look: condenser",
+    "points": "Look: drop at points",
+    "winding": "Look: winding, 1 kHz",
+    "range": "Look: whole range",
 }
 BENDS: Mapping[str, tuple[str, float]] = {
     "v++": ("vibrator", MUCH), "v+": ("vibrator", LITTLE), "v-": ("vibrator", -LITTLE), "v--": ("vibrator", -MUCH),
     "c++": ("cushion", MUCH), "c+": ("cushion", LITTLE), "c-": ("cushion", -LITTLE), "c--": ("cushion", -MUCH),
 }
 REPAIRS: Mapping[str, str] = {
-    "travel": "Set the travel as on the good coil",
-    "new_condenser": "Fit a sound condenser",
-    "dress": "Dress and clean the points",
-    "rewind": "Fit a sound winding",
-    "magneto": "Put the magneto right",
+    "travel": "Set the travel",
+    "new_condenser": "New condenser",
+    "dress": "Dress the points",
+    "rewind": "New winding",
+    "magneto": "Mend the magneto",
 }
 
 
 def _bend_words(blade: str, force: float) -> str:
-    return f"{'Tighten' if force > 0.0 else 'Ease'} the {blade} by {abs(force):.1f} N"
+    return f"{'Tighten' if force > 0.0 else 'Ease'} {blade} {abs(force):.1f} N"
 
 
 MOVES: Mapping[str, str] = {
@@ -215,10 +215,10 @@ def look_words(move: str, state: State, rpm: float, drive: float) -> str:
     """Return what a look shows, with a good coil's reading beside it."""
     machine = state.machine
     if move == "swap":
-        return f"the good coil there: {bench_words(State(NOMINAL, state.drive), rpm, drive)}"
+        return f"the good coil in its place: {bench_words(State(NOMINAL, state.drive), rpm, drive)}"
     if move == "springs":
         return (
-            f"vibrator {machine.vibrator.preload:.1f} N (good: {NOMINAL.vibrator.preload:.1f}), cushion "
+            f"balance and gauge: vibrator {machine.vibrator.preload:.1f} N (good: {NOMINAL.vibrator.preload:.1f}), cushion "
             f"{machine.cushion.preload:.1f} N ({NOMINAL.cushion.preload:.1f}), travel {1e3 * machine.cushion.travel:.2f} mm "
             f"({1e3 * NOMINAL.cushion.travel:.2f})"
         )
@@ -227,11 +227,11 @@ def look_words(move: str, state: State, rpm: float, drive: float) -> str:
         half = half_time(part.capacitance, part.leakage_resistance)
         gone = f"half its charge gone in {half:.1f} s" if half >= 0.05 else "its charge gone at once"
         good = half_time(sound.capacitance, sound.leakage_resistance)
-        return f"{1e6 * part.capacitance:.2f} uF (good: {1e6 * sound.capacitance:.2f}), {gone} ({good:.1f} s)"
+        return f"held apart: {1e6 * part.capacitance:.2f} uF (good: {1e6 * sound.capacitance:.2f}), {gone} ({good:.1f} s)"
     if move == "points":
-        return f"{machine.contacts.resistance:.2f} V (good: {NOMINAL.contacts.resistance:.2f} V)"
+        return f"closed, at 1 A: {machine.contacts.resistance:.2f} V (good: {NOMINAL.contacts.resistance:.2f} V)"
     if move == "winding":
-        return f"{1e3 * inductance_seen(machine):.2f} mH (good: {1e3 * inductance_seen(NOMINAL):.2f} mH)"
+        return f"primary's inductance {1e3 * inductance_seen(machine):.2f} mH (good: {1e3 * inductance_seen(NOMINAL):.2f} mH)"
     well = sum(fires_well(state, *place) for place in RANGE)
     return f"one full spark in every pulse at {well} of {len(RANGE)} speeds and drives"
 
