@@ -24,6 +24,7 @@ import sys
 import webbrowser
 from collections.abc import Iterator
 from pathlib import Path
+from typing import ClassVar
 
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
@@ -228,8 +229,8 @@ def talk(options: argparse.Namespace, rest: list[str]) -> int:
     with server(page.parents[1], options.port or 0) as serving:
         address = f"http://127.0.0.1:{serving.server_address[1]}/talk/"
         say(f"The talk is at {address}; stop it with Ctrl-C")
-        say("Put that window on the projector, press F to fill the screen and P for your own window with the lines to say and the clock; "
-            "page keys, arrows or a clicker go on and back.")
+        say("Put that window on the projector, press F to fill the screen and P for your own window with the lines to say and "
+            "the clock; page keys, arrows or a clicker go on and back.")
         if not options.no_browser:
             webbrowser.open(address)
         serving.serve_forever()
@@ -249,7 +250,7 @@ def server(folder: Path, port: int) -> http.server.ThreadingHTTPServer:
 
     class Files(http.server.SimpleHTTPRequestHandler):
         # by name, whatever this machine's own table says: a browser runs no script that is sent as plain text
-        extensions_map = {
+        extensions_map: ClassVar = {
             **http.server.SimpleHTTPRequestHandler.extensions_map, ".js": "text/javascript", ".mjs": "text/javascript",
             ".css": "text/css", ".json": "application/json", ".wasm": "application/wasm", ".svg": "image/svg+xml",
         }

@@ -5,7 +5,7 @@ goes wrong comes back as {"error": one sentence}. Replies to what changes the pr
 the host (the page, or the notebook's widget) keeps; the engine itself touches no file.
 
     do        takes                 gives
-    panel     name                  panel {name, title, question, controls, presets}, picture
+    panel     name, values          panel {name, title, question, controls, presets}, picture
     compute   name, values, whole   picture (the quick one where `whole` is false and the panel has one)
     exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state
     judge     key, answer           verdict {passed, score, message, misconception}, state, record
@@ -119,14 +119,11 @@ class Engine:
 
     def _panel(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        return {"panel": _shown(panel), "picture": panel.picture()}
+        return {"panel": _shown(panel), "picture": panel.picture(_values(request))}
 
     def _compute(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        values = request.get("values")
-        if values is not None and not isinstance(values, Mapping):
-            raise BadRequest("The values of a panel's controls are not a table of symbol and value.")
-        return {"picture": panel.picture(values, whole=request.get("whole", True) is not False)}
+        return {"picture": panel.picture(_values(request), whole=request.get("whole", True) is not False)}
 
     # ---------------------------------------------------------------------------------------------- exercises
     def variant(self, exercise: Exercise) -> dict[str, Any]:
@@ -213,6 +210,14 @@ def _shown(panel: Panel) -> Reply:
     """Return what the face must know of a panel: all of it but the computing."""
     controls = [{"type": "slider" if isinstance(control, Control) else "choice", **vars(control)} for control in panel.controls]
     return {"name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets}
+
+
+def _values(request: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """Return the request's values of a panel's controls; those that are not given take their defaults."""
+    values = request.get("values")
+    if values is not None and not isinstance(values, Mapping):
+        raise BadRequest("The values of a panel's controls are not a table of symbol and value.")
+    return values
 
 
 def _named(things: Mapping[str, Any], what: str, name: Any) -> Any:

@@ -1,6 +1,7 @@
 """The talk's two printed sheets, a page of A4 each: the handout with its questions, and the same with the answers.
 
-Drawn by the model through the face's stand-in, and written by matplotlib's own PDF: a laptop on a club evening needs no other program.
+Drawn by the model through the face's stand-in, and written by matplotlib's own PDF: a laptop on a club evening needs no other
+program.
 """
 
 from __future__ import annotations
@@ -24,9 +25,9 @@ _POINT = 1.0 / 72.0 / HEIGHT  # a point, as a share of the page's height
 _BROAD, _NARROW = 114, 62  # letters in a line of the page's width, and of half of it
 
 _INTRO = (
-    "A coil should answer every pulse of the magneto with one spark: not none, and not two. Each ladder below is a coil at work: a row "
-    "is one pulse, a bar its first spark, a triangle a second, a square a third; only the cushion spring or the speed is changed. All is computed by a model of an invented coil; what "
-    "carries over to yours is the shape of a thing, not its figures."
+    "A coil should answer every pulse of the magneto with one spark: not none, and not two. Each ladder below is a coil at work: "
+    "a row is one pulse, a bar its first spark, a triangle a second, a square a third; only the cushion spring or the speed is "
+    "changed. All is computed by a model of an invented coil: what carries over to yours is the shape of a thing, not its size."
 )
 _LADDERS = ("well", "slack", "slack_slow", "stiff")
 _RACES = ("race", "no_condenser")
@@ -77,8 +78,8 @@ def _figures(page: Figure, top: float) -> float:
             axes = page.add_axes((LEFT + 0.02 + place * (wide + gap), foot, wide, high))
             draw(axes, key)
             stop = stop_named(key)
-            axes.set_title(_NOTES[key].format(**{"rpm": 0.0, **PANELS[stop.panel].defaults(), **stop.values}), loc="left", fontsize=8,
-                           fontweight="bold")
+            values = {**PANELS[stop.panel].defaults(), **stop.values}
+            axes.set_title(_NOTES[key].format(**values), loc="left", fontsize=8, fontweight="bold")
             axes.tick_params(labelsize=6.5)
 
     row(_LADDERS, top - 0.115, 0.1, _ladder)

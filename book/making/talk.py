@@ -25,7 +25,7 @@ _HEAD = """<!DOCTYPE html>
 
 
 def start_script(book: Path) -> str:
-    """Return the address, seen from the talk's folder, of the script that brings panels to life; BuildError if there is not one."""
+    """Return the address, from the talk's folder, of the script that brings panels to life; BuildError if there is not one."""
     found = list(book.glob("_static/live/*/start.js"))
     if len(found) != 1:
         raise BuildError(f"{book}/_static/live holds {len(found)} live parts where the talk needs one; build the book first.")
@@ -51,8 +51,9 @@ def projected(start: str) -> str:
     )
     return (
         _HEAD.format(title=TITLE, name="talk")
-        + f'<script defer src="{start}"></script>\n<script defer src="talk.js"></script>\n</head>\n<body>\n<main>\n{stops}</main>\n'
-        '<noscript><p class="note" role="status">The talk needs JavaScript; <a href="handout.pdf">the handout</a> does not.</p></noscript>\n'
+        + f'<script defer src="{start}"></script>\n<script defer src="talk.js"></script>\n</head>\n'
+        f"<body>\n<main>\n{stops}</main>\n"
+        '<noscript><p class="note">The talk needs JavaScript; <a href="handout.pdf">the handout</a> does not.</p></noscript>\n'
         '<p class="note" role="status" hidden></p>\n<div class="blank" hidden></div>\n</body>\n</html>\n'
     )
 
@@ -60,7 +61,7 @@ def projected(start: str) -> str:
 def spoken() -> list[dict[str, Any]]:
     """Return what the presenter's window says at each stop."""
     return [
-        {"title": stop.title, "minutes": stop.minutes, "ask": filled(stop, stop.ask), "line": filled(stop, stop.line), "do": stop.do}
+        {"title": stop.title, "minutes": stop.minutes, "ask": stop.ask, "line": filled(stop, stop.line), "do": stop.do}
         for stop in STOPS
     ]
 
@@ -77,8 +78,8 @@ def presenter() -> str:
 </head>
 <body>
 <main>
-<p class="apart" id="apart" role="status" hidden>This window does not hear the projected page. Open <a href="index.html">the talk</a> and press P in it;
-until then read your lines here, and drive each window by itself.</p>
+<p class="apart" id="apart" role="status" hidden>This window does not hear the projected page. Open
+<a href="index.html">the talk</a> and press P in it; until then read your lines here, and drive each window by itself.</p>
 <h1 id="title"></h1>
 <h2>Ask first</h2><p id="ask"></p>
 <h2>Say</h2><p id="line"></p>
@@ -86,11 +87,15 @@ until then read your lines here, and drive each window by itself.</p>
 <h2>Next</h2><p id="next"></p>
 </main>
 <aside>
-<dl><dt>Time left</dt><dd id="left"></dd><dt>This stop</dt><dd id="here"></dd><dt>Plan</dt><dd id="plan"></dd><dt>Clock</dt><dd id="time"></dd></dl>
+<dl>
+<dt>Time left</dt><dd id="left"></dd><dt>This stop</dt><dd id="here"></dd>
+<dt>Plan</dt><dd id="plan"></dd><dt>Clock</dt><dd id="time"></dd>
+</dl>
 <p id="blanked" class="apart" hidden>The screen is blank; B brings it back.</p>
 <p><button type="button" id="begin"></button></p>
 <p>{buttons}</p>
-<p class="soft">Page keys, arrows or a clicker move on and back; digits jump; R puts the sliders back, B blanks, F fills the screen.</p>
+<p class="soft">Page keys, arrows or a clicker move on and back; digits jump; R puts the sliders back, B blanks, F fills the
+screen.</p>
 <p class="soft"><a href="handout.pdf">Handout</a> and <a href="answers.pdf">answer sheet</a>, a page each, to print.</p>
 </aside>
 </body>

@@ -20,18 +20,27 @@
       stops.forEach((stop, index) => (stop.hidden = index !== now - 1));
       document.title = `${now} ${stops[now - 1].dataset.title}`;
       if (location.hash !== `#${now}`) history.replaceState(null, "", `#${now}`);
-      ready(now);
     }
     tell();
   }
 
-  // The next stop's panel starts while this one is shown, so that it is there at once; the one worker does both in turn.
-  function ready(number) {
-    const next = panelOf(number + 1);
-    const here = panelOf(number);
-    if (!next || here.dataset.state === "live") return next?.begin?.();
-    here.addEventListener("coil-painted", () => number === now && next.begin?.(), { once: true });
+  // The other stops' panels start one after another, those to come first, whenever nobody has moved a slider for a while: a
+  // map takes the one worker some seconds, and no stop should begin with waiting, nor a drag wait for a stop to come.
+  const QUIET = 3000; // ms
+  let moved = 0;
+  addEventListener("coil-changed", () => (moved = Date.now()));
+
+  const begun = (panel) => ["live", "error"].includes(panel.dataset.state);
+
+  function prepare() {
+    const order = stops.map((_, index) => panelOf(((now - 1 + index) % stops.length) + 1));
+    const next = order.find((panel) => !begun(panel));
+    if (!next) return clearInterval(preparing);
+    const here = order[0];
+    if (next === here || order.some((panel) => panel.dataset.state === "waiting") || Date.now() - moved < QUIET) return;
+    next.begin?.();
   }
+  const preparing = setInterval(prepare, 250);
 
   function restart() {
     panelOf(now).restart?.();

@@ -54,16 +54,17 @@ export class CoilPanel extends FaceElement {
   }
 
   async load() {
-    const {panel, picture} = await this.request({do: "panel", name: this.name});
-    this.panel = panel;
     this.start = {...JSON.parse(this.getAttribute("values") ?? "{}"), ...this.start};
+    const begun = {...this.start, ...this.fixed};
+    const elsewhere = Object.keys(begun).length > 0;
+    // A compact panel shows nothing of itself before it shows all: the room would see it jump.
+    const {panel, picture} = await this.request({do: "panel", name: this.name, ...(elsewhere && this.compact ? {values: begun} : {})});
+    this.panel = panel;
     this.#build();
     this.values = this.#atStart();
     this.#showValues();
     this.live(this.section);
-    if (Object.keys({...this.fixed, ...this.start}).length) {
-      return this.compact ? this.#rested(performance.now()) : this.#changed(performance.now());  // where all has its place, nothing comes first
-    }
+    if (elsewhere && !this.compact) return this.#changed(performance.now());
     this.draw(picture);
     this.#tellPainted(null);
   }
@@ -275,6 +276,7 @@ export class CoilPanel extends FaceElement {
     const beside = this.compact ? Object.values(parts).filter(Boolean).length : two ? 2 : 1;  // a compact panel has all its parts in a row
     const width = Math.floor((this.width - 20 * (beside - 1)) / beside);
     const scale = this.compact ? parseFloat(getComputedStyle(this).fontSize) / 15 : 1;  // lettering grows with the page's type
+    const across = this.compact ? Math.floor(Math.min(width, 1.25 * this.seenHeight) / scale) : width;  // an SVG, enlarged to fit, wider would be too high
     this.figures.classList.toggle("two", two);
     for (const [name, drawing] of Object.entries(drawings)) {
       const part = parts[name];
@@ -283,7 +285,7 @@ export class CoilPanel extends FaceElement {
     }
     for (const [name, drawing] of Object.entries(drawings)) {  // only now does each have its place
       const part = parts[name];
-      if (part && !part.pale) drawing.show(part.now, theme, drawing.scales ? width : Math.floor(width / scale), this.compact ? scale : null);
+      if (part && !part.pale) drawing.show(part.now, theme, drawing.scales ? width : across, this.compact ? scale : null);
     }
   }
 
@@ -330,8 +332,8 @@ class Strips {
   show(charts, theme, width, scale) {
     match(this.#plots, charts, () => new Plot(this, 104), this.stack);
     charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, i === charts.length - 1, scale));
-    if (scale) for (const plot of this.#plots) plot.resize(width);  // once all have their captions, each knows its height
     this.#move(this.clock.now);
+    if (scale) for (const plot of this.#plots) plot.resize(width);  // once all have their captions, each knows its height
   }
 
   onmoment(moment, _plot, pressed) {

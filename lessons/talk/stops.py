@@ -16,8 +16,8 @@ from lessons.panels import PANELS
 class Claim:
     """What a stop's line claims: the reading named `reading` lies from `low` to `high`, in the reading's own unit.
 
-    With `against`, the key of a stop, the claim is about the ratio of this reading to that stop's. With `at`, it is about the picture
-    after these sliders have been moved there.
+    With `against`, the key of a stop, the claim is about the ratio of this reading to that stop's. With `at`, it is about the
+    picture after these sliders have been moved there.
     """
 
     reading: str
@@ -53,9 +53,9 @@ class Stop:
 
 
 CAUTION = (
-    "The secondary can exceed 20 kV, and a condenser keeps its charge when everything is off: discharge it before touching blades or "
-    "terminals. Keep fuel vapour away from sparks, hands and sleeves away from belts and flywheels, and people with a pacemaker away "
-    "from a running coil. Local codes and licensed practice come first."
+    "The secondary can exceed 20 kV, and a condenser keeps its charge when everything is off: discharge it before touching "
+    "blades or terminals. Keep fuel vapour away from sparks, hands and sleeves away from belts and flywheels, and people with a "
+    "pacemaker away from a running coil. Local codes and licensed practice come first."
 )
 
 CUSHION = PANELS["cushion"].defaults()["preload"]
@@ -73,9 +73,9 @@ STOPS = (
     Stop(
         "box", "What is in the box", "box", 3,
         "Which moves first when the current comes: the upper contact, the lower one, or both together?",
-        "Two blades. The core pulls the lower one down, and the upper one comes along, pressed on by its own spring, until its rivet "
-        "stops it. From there the lower one goes on alone, and that is the moment when they part. All of it is over in "
-        "{Opening time} from the pulse's start. And if there is a real coil on the table tonight: " + CAUTION,
+        "Two blades. The core pulls the lower one down, and the upper one comes along, pressed on by its own spring, "
+        "until its rivet stops it. From there the lower one goes on alone, and that is the moment when they part. All "
+        "of it is over in {Opening time} from the pulse's start. And if there is a real coil on the table tonight: " + CAUTION,
         "Press Play: one pulse, slowed five hundred times. Then drag the time to the parting and back.",
         ("scene",), (), (CURRENT, TIME),
         answer="Both together. They part only when the upper contact meets its rivet and the lower one goes on alone.",
@@ -84,8 +84,8 @@ STOPS = (
     Stop(
         "one_spark", "One pulse, one spark", "box", 2,
         "How many sparks do you want from one pulse of the magneto?",
-        "One. Not none, and not two. Each row on this ladder is one pulse, each mark a spark. A good coil draws one straight column: "
-        "{Sparks per pulse} spark in a pulse, every time at the same place.",
+        "One. Not none, and not two. Each row on this ladder is one pulse, each mark a spark. A good coil draws one straight "
+        "column: {Sparks per pulse} spark in a pulse, every time at the same place.",
         "Only point: a row is a pulse, a mark is a spark. The column is what we want to see again at the end.",
         ("ladder",), ("preload",), (SPARKS, TIME),
         claims=(Claim(SPARKS, 1.0, 1.0),),
@@ -93,12 +93,13 @@ STOPS = (
     Stop(
         "current", "Where the current comes from", "magneto", 3,
         "The current comes from the push of the magnets. Does it rise and fall together with that push?",
-        "No. It comes after. The winding is slow to let a current grow, so with the contacts held shut the current, the dashed curve, "
-        "peaks {Current comes after the EMF by} of crank behind the push. The coil does not wait: at {Opening current} it "
-        "pulls its contacts apart and begins again from nothing.",
+        "No. It comes after. The winding is slow to let a current grow, so with the contacts held shut the current, the dashed "
+        "curve, peaks {Current comes after the EMF by} of crank behind the push. The coil does not wait: at {Opening current} "
+        "it pulls its contacts apart and begins again from nothing.",
         "Slow the crank down to a hand's speed and watch the dashed curve shrink and move up to the push.",
         ("strips.emf", "strips.current"), ("rpm", "drive"), (_UNBROKEN, "Current comes after the EMF by", CURRENT),
-        answer="No: it comes later, here by {Current comes after the EMF by} of crank, because inductance lets it grow only slowly.",
+        answer="No: it comes later, here by {Current comes after the EMF by} of crank, because inductance lets it grow only "
+        "slowly.",
         claims=(
             Claim("Current comes after the EMF by", 5.0, 11.25), Claim(SPARKS, 1.0, 1.0),
             Claim("Current comes after the EMF by", 0.0, 0.8, "current", {"rpm": 150.0}),
@@ -113,8 +114,8 @@ STOPS = (
         "{Slowest speed that fires}. A coil that is dead by hand and well on the road has a joint or a magneto to look at first.",
         "Speed from 100 to 900. Then add half an ohm of bad joint: the ceiling stays, the slowest speed runs away.",
         ("charts.speed",), ("rpm", "resistance"), ("Unbroken current here", "Ceiling: flux over inductance", _SLOWEST),
-        answer="Not at driving speed: inductance sets a ceiling of {Ceiling: flux over inductance}, and {Unbroken current here} flow "
-        "already. At hand-crank speed, where resistance rules, nearly.",
+        answer="Not at driving speed: inductance sets a ceiling of {Ceiling: flux over inductance}, and {Unbroken current here} "
+        "flow already. At hand-crank speed, where resistance rules, nearly.",
         claims=(
             Claim("Unbroken current here", 1.0, 1.1, "faster", {"rpm": 900.0}),
             Claim("Unbroken current here", 0.4, 0.65, "faster", {"rpm": 120.0}),
@@ -125,20 +126,22 @@ STOPS = (
     Stop(
         "race", "What the condenser is for", "condenser_race", 3,
         "When the contacts part, where does the current go?",
-        "Into the condenser. It is a race: the voltage across the points climbs, and the gap between them grows and can hold more. As "
-        "long as the solid curve stays under the dashed one there is no arc, and the energy goes up into the spark: {Spark energy}. "
-        "Note that the condenser does not bring that energy. As the contacts part it is empty.",
+        "Into the condenser. It is a race: the voltage across the points climbs, and the gap between them grows and can hold "
+        "more. As long as the solid curve stays under the dashed one there is no arc, and the energy goes up into the spark: "
+        "{Spark energy}. Note that the condenser does not bring that energy. As the contacts part it is empty.",
         "Take the capacity slowly down to a tenth, and wait for the curves to meet.",
         ("charts.race",), ("capacity", "gap"), ("Arc energy as they part", "Spark energy", "In the condenser as they part"),
-        answer="Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}; the points get no arc.",
+        answer="Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}; the points get no "
+        "arc.",
         claims=(Claim("Arc energy as they part", 0.0, 0.0), Claim("In the condenser as they part", 0.0, 0.1),
                 Claim("Arc energy as they part", 1.0, 60.0, at={"capacity": 0.1})),
     ),
     Stop(
         "no_condenser", "Without it", "condenser_race", 2,
         "And with no condenser at all: no spark, or no points?",
-        "Both suffer. The gap breaks down at once, and {Arc energy as they part} burn at the points instead of in the plug, at every "
-        "single parting. That is why they are pitted, and why the engine starts badly: {Spark energy} is what is left for the spark.",
+        "Both suffer. The gap breaks down at once, and {Arc energy as they part} burn at the points instead of in the plug, at "
+        "every single parting. That is why they are pitted, and why the engine starts badly: {Spark energy} is what is left for "
+        "the spark.",
         "Bring the capacity up again from nought until the arc is gone: it does not take much.",
         ("charts.race", "charts.spent"), ("capacity",), ("Arc energy as they part", "Spark energy"), {"capacity": 0.0},
         answer="An arc eats {Arc energy as they part} at the points, and {Spark energy} are left for the spark: both suffer.",
@@ -148,9 +151,9 @@ STOPS = (
     Stop(
         "vibrator", "What sets the opening current", "vibrator", 3,
         "You add a fifth to the vibrator's spring. Does the opening current go up by a fifth?",
-        "By less: the pull goes with the square of the current, so the current goes with the root of the spring. And see the two "
-        "curves: by forces alone it would let go at {Lets go at (statics)}, but it parts at {Opening current}, because the current goes "
-        "on growing while the blades are on their way.",
+        "By less: the pull goes with the square of the current, so the current goes with the root of the spring. And see the "
+        "two curves: by forces alone it would let go at {Lets go at (statics)}, but it parts at {Opening current}, because the "
+        "current goes on growing while the blades are on their way.",
         "Add a fifth to the preload and read the opening current before and after.",
         ("scene", "charts.pull"), ("preload", "rpm"), ("Lets go at (statics)", CURRENT, SPARKS),
         claims=(Claim(CURRENT, 4.0, 8.0), Claim("Lets go at (statics)", 2.0, 5.0), Claim(SPARKS, 1.0, 1.0),
@@ -159,8 +162,8 @@ STOPS = (
     Stop(
         "well", "The second spring, well set", "cushion", 3,
         "So what is the upper spring for, if the lower one sets the current?",
-        "It makes the parting quick. The upper contact follows for {Follow travel} and is stopped dead, so that the lower one leaves it "
-        "at {Parting speed}. A quick parting is one spark, and no arc. Remember this column.",
+        "It makes the parting quick. The upper contact follows for {Follow travel} and is stopped dead, so that the lower one "
+        "leaves it at {Parting speed}. A quick parting is one spark, and no arc. Remember this column.",
         "Press Play. Let somebody in the front row say when the upper contact meets the rivet.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED),
         answer="It makes the contacts part at speed ({Parting speed}), after they have travelled together: one spark, no arc.",
@@ -169,8 +172,8 @@ STOPS = (
     Stop(
         "slack", "Too slack", "cushion", 3,
         "Slacken it: weaker, later, or more often?",
-        "More often. The upper contact is left behind, so they part slowly, at {Parting speed}, before it has reached its rivet. They "
-        "close again and part again: {Sparks per pulse} sparks in a pulse. And by ear you would not know it.",
+        "More often. The upper contact is left behind, so they part slowly, at {Parting speed}, before it has reached its "
+        "rivet. They close again and part again: {Sparks per pulse} sparks in a pulse. And by ear you would not know it.",
         "Pull the preload down from the well-set place yourself, slowly, until the second column appears.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED), {"preload": SLACK},
         answer="More often: {Sparks per pulse} sparks in a pulse, and the contacts part at {Parting speed} only.",
@@ -179,8 +182,8 @@ STOPS = (
     Stop(
         "slack_slow", "The same coil, hand-cranked", "cushion", 3,
         "Now the same slack coil, turned by hand at 200. What will it do?",
-        "{Sparks per pulse} spark in every pulse: it passes. Nothing was touched but the crank. Turned slowly there is time for the "
-        "weak spring to follow. This is the coil that tests well on Thursday and misfires on Sunday.",
+        "{Sparks per pulse} spark in every pulse: it passes. Nothing was touched but the crank. Turned slowly there is time for "
+        "the weak spring to follow. This is the coil that tests well on Thursday and misfires on Sunday.",
         "Bring the speed up from 200 until the second column comes: that is the road.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED), {"preload": SLACK, "rpm": 200.0},
         answer="{Sparks per pulse} spark in every pulse. A slow test hides a slack cushion: test at driving speed.",
@@ -191,8 +194,8 @@ STOPS = (
         "stiff", "Too stiff", "cushion", 3,
         "So more spring is the safe side?",
         "No. Too stiff a cushion helps the core: the pair leaves its bridge at the first breath of current and parts at "
-        "{Opening current}, far under the well-set coil. The spark is weak, {Spark energy, first spark}, and there is time to come back for "
-        "another: {Sparks per pulse} sparks a pulse. This one does not hide: turn it slowly and it does the same.",
+        "{Opening current}, far under the well-set coil. The spark is weak, {Spark energy, first spark}, and there is time to "
+        "come back for another: {Sparks per pulse} sparks a pulse. This one does not hide: turn it slowly and it does the same.",
         "Turn the speed down to 200: still more than one.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY), {"preload": STIFF},
         answer="No. It parts early, at {Opening current}, with a weak spark of {Spark energy, first spark}, and fires again.",
@@ -204,17 +207,20 @@ STOPS = (
         "This coil buzzes merrily on a battery. How many sparks a second?",
         "None. The contacts part {Partings a second} times a second, and there are {Sparks a second} sparks: its condenser leaks "
         "through. A buzz proves that the blade moves. The spark is made in the silent instant after the parting.",
-        "Choose the well-set coil, then this one again: the buzz is higher in pitch, if anything, and that is all one could hear.",
+        "Choose the well-set coil, then this one again: the buzz is higher in pitch, if anything, and that is all one could "
+        "hear.",
         ("strips.current", "ladder"), ("supply", "coil"), ("Partings a second", "Sparks a second"), {"coil": "leaky"},
-        answer="{Sparks a second}, though its contacts part {Partings a second} times a second. A buzz only proves that the blade moves.",
+        answer="{Sparks a second}, though its contacts part {Partings a second} times a second. A buzz only proves that the "
+        "blade moves.",
         claims=(Claim("Partings a second", 100.0, 5000.0), Claim("Sparks a second", 0.0, 0.0),
-                Claim("Partings a second", 0.3, 0.95, "buzz", {"coil": "none"}), Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
+                Claim("Partings a second", 0.3, 0.95, "buzz", {"coil": "none"}),
+                Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
     ),
     Stop(
         "meter", "What the ammeter takes for yours", "same_reading", 3,
         "Two coils read alike on the ammeter. Are they equally good?",
-        "This one is too slack, and fires {Sparks in its worst pulse} times in a pulse. Every coloured cell is a coil that reads like it. Some of "
-        "them are good, and the meter cannot tell which. Never set four coils to one reading.",
+        "This one is too slack, and fires {Sparks in its worst pulse} times in a pulse. Every coloured cell is a coil that "
+        "reads like it. Some of them are good, and the meter cannot tell which. Never set four coils to one reading.",
         "Change to the RMS meter, then to the peak meter (the map takes a second or two each).",
         ("map",), ("meter", "preload"),
         ("Your coil on the meter, averaging (rectified mean)", "Its opening current", "Sparks in its worst pulse"), TWIN,
@@ -225,8 +231,9 @@ STOPS = (
     Stop(
         "car", "In the car", "car_lever", 3,
         "You move the timer's lever five degrees later. How far does the spark move?",
-        "Hardly at all. The timer only opens a window; it is the magneto's pulse that fires, here {First spark}. Go on, and at the end of "
-        "the step the spark is dragged along; then, from one touch of the lever to the next, it jumps to the next pulse.",
+        "Hardly at all. The timer only opens a window; it is the magneto's pulse that fires, here {First spark}. Go on, and at "
+        "the end of the step the spark is dragged along; then, from one touch of the lever to the next, it jumps to the next "
+        "pulse.",
         "Five degrees later first. Then on to minus 15, one touch at a time, and watch the mark on the stairs.",
         ("strips.current", "charts.stairs"), ("lever", "rpm"), ("First spark", "Later than the timer closes"),
         answer="Hardly at all, or by a whole pulse: it is the magneto's pulse that fires, and the timer only chooses which.",
@@ -238,8 +245,8 @@ STOPS = (
     Stop(
         "setting", "Setting up: the way home", "tension_map", 3,
         "Our slack coil is left of the field of ones. Which spring do we touch, and which way?",
-        "Vibrator first, to the opening current; then the cushion, up to the middle of the field, not just over its border. And test "
-        "at driving speed. With the magneto at rest, the supply off and the condenser discharged before you touch a blade.",
+        "Vibrator first, to the opening current; then the cushion, up to the middle of the field, not just over its border. And "
+        "test at driving speed. With the magneto at rest, the supply off and the condenser discharged before you touch a blade.",
         "Move the cushion's preload up until the diamond stands in the middle of the ones, and the ladder is a column again.",
         ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, CURRENT), {"preload": SLACK},
         answer="The cushion, up, to the middle of the field of ones; then test again at driving speed.",
@@ -248,9 +255,9 @@ STOPS = (
     Stop(
         "bench", "From readings to the cause", "causes", 2,
         "A coil fires twice and parts at too high a current. Springs, condenser or magneto?",
-        "Read it beside a good one. Cushion slack: the opening current is up, {Opening current}. Stiff: far down. Condenser: the current "
-        "is right, and the spark's energy is not. Write it down, one row a reading, on a bench sheet; the course turns that into a coil "
-        "card with the likely cause and the next step. And count sparks. Do not listen.",
+        "Read it beside a good one. Cushion slack: the opening current is up, {Opening current}. Stiff: far down. Condenser: "
+        "the current is right, and the spark's energy is not. Write it down, one row a reading, on a bench sheet; the course "
+        "turns that into a coil card with the likely cause and the next step. And count sparks. Do not listen.",
         "Step through the faults, and let the room name each before you read it out.",
         ("ladder", "charts.opening_current"), ("fault", "rpm"), (SPARKS, CURRENT, ENERGY), {"fault": "slack"},
         answer="Slack cushion: it fires one spark in a pulse only when turned slowly. Its opening current is {Opening current}.",

@@ -36,6 +36,7 @@ def test_a_stop_shows_what_its_panel_has(stop: Stop):
 def test_a_stop_has_its_words_and_no_number_is_typed_into_them(stop: Stop):
     for text in (stop.ask, stop.line, stop.do):
         assert text.strip()
+    assert "{" not in stop.ask + stop.do, "fields are filled in lines and answers"
     assert stop.claims, "a line that claims nothing teaches nothing"
     written = stop.line.replace("20 kV", "")  # the caution
     assert not re.search(r"\d", written), "a number in a line comes from the model, by {the reading's label}"
