@@ -15,7 +15,7 @@ import pytest
 from lessons.panels import PANELS
 from lessons.talk import STOPS, filled, picture_of
 
-from .browsing import LIVE, ROOT, Visit, settled, shown
+from .browsing import LIVE, ROOT, Visit, after_painting, shown
 
 pytestmark = pytest.mark.browser
 
@@ -125,10 +125,10 @@ def test_back_jump_restart_and_blank(talk: Any, presenter: Any):
     talk.keyboard.press("9")
     slider = panel.locator("input[name=preload]")
     slider.focus()
-    settled(panel, lambda: slider.press("ArrowRight"))  # a slider reached by Tab keeps the arrows ...
+    after_painting(panel, lambda: slider.press("ArrowRight"))  # a slider reached by Tab keeps the arrows ...
     assert panel.evaluate("(panel) => panel.values.preload") > values_of("slack")["preload"]
     assert number(talk) == 9
-    settled(panel, lambda: talk.keyboard.press("r"))
+    after_painting(panel, lambda: talk.keyboard.press("r"))
     assert panel.evaluate("(panel) => panel.values") == pytest.approx(values_of("slack"))
     talk.keyboard.press("PageDown")  # ... and a clicker's keys go on all the same
     assert number(talk) == 10
@@ -152,7 +152,7 @@ def test_a_slider_grabbed_by_the_mouse_moves_the_model_and_gives_the_arrows_back
         talk.mouse.move(box["x"] + 0.2 * box["width"], middle, steps=6)
         talk.mouse.up()
 
-    settled(panel, drag)
+    after_painting(panel, drag)
     assert panel.evaluate("(panel) => panel.values.preload") < 0.8 * values_of("well")["preload"]
     talk.keyboard.press("ArrowRight")
     assert number(talk) == 9
