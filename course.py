@@ -264,7 +264,10 @@ def server(folder: Path, port: int) -> http.server.ThreadingHTTPServer:
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
     make_environment()
-    return hand_over(PYTHON, "-m", "lessons.bench", options.sheet)
+    words = [options.sheet] if options.sheet else []
+    words += ["--coil", options.coil] if options.coil else []
+    words += ["--new", options.new] if options.new else []
+    return hand_over(PYTHON, "-m", "lessons.bench", *words, *(["--semicolons"] if options.semicolons else []))
 
 
 def grade(options: argparse.Namespace, rest: list[str]) -> int:
@@ -298,7 +301,10 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     one.set_defaults(do=talk)
     one = commands.add_parser("bench", help="judge the coils of a bench sheet")
-    one.add_argument("sheet", metavar="SHEET.csv", help="a coil's readings; the columns are described in the lessons")
+    one.add_argument("sheet", metavar="SHEET.csv", nargs="?", help="a coil's readings; the book describes the columns")
+    one.add_argument("--coil", metavar="NAME", help="judge this coil alone")
+    one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")
+    one.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons")
     one.set_defaults(do=bench)
     one = commands.add_parser("grade", help="re-judge a class's progress records into a CSV")
     one.add_argument("folder", metavar="FOLDER", help="where the records are, JSON files as learners save them")
