@@ -263,8 +263,10 @@ def server(folder: Path, port: int) -> http.server.ThreadingHTTPServer:
 
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
-    make_environment()
+    if not (options.sheet or options.new):
+        parser().error("the following arguments are required: SHEET.csv, or --new FILE")
     words = [options.sheet] if options.sheet else []
+    make_environment()
     words += ["--coil", options.coil] if options.coil else []
     words += ["--new", options.new] if options.new else []
     return hand_over(PYTHON, "-m", "lessons.bench", *words, *(["--semicolons"] if options.semicolons else []))
