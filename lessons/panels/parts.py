@@ -137,7 +137,7 @@ def _telling(run: Run, pulse: int) -> list[Opening]:
 
 
 def _marks(run: Run, pulse: int, quantity: str = "plain") -> tuple[Mark, ...]:
-    names = ("parts", "parts again")
+    names = ("parts", "again")
     return tuple(
         Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(_telling(run, pulse))
     )
