@@ -279,3 +279,20 @@ print(json.dumps([sorted(data), start, content["id"], tree, len(buffers), odd, s
     assert odd == 0
     assert sentence.startswith("There is no panel 'none such'; there are ")
     assert json.loads((tmp_path / "mine.json").read_text())["nickname"] == "Robin"
+
+
+def test_jupyters_line_to_the_kernel_sends_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The socket's waiting is switched off before the connection is opened as ever."""
+    from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+    from jupyter_server.services.kernels.websocket import KernelWebsocketHandler
+
+    from lessons.face.prompt_connection import PromptConnection
+
+    done: list[object] = []
+    handler = object.__new__(KernelWebsocketHandler)
+    monkeypatch.setattr(KernelWebsocketHandler, "set_nodelay", lambda self, value: done.append(value))
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: done.append("connected"))
+    connection = PromptConnection.__new__(PromptConnection)
+    connection.websocket_handler = handler
+    connection.connect()
+    assert done == [True, "connected"]
