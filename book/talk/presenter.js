@@ -59,17 +59,18 @@
     const next = stops[now];
     at("title").textContent = `${now} of ${stops.length}: ${stop.title}`;
     for (const name of ["ask", "line", "do"]) at(name).textContent = stop[name];
-    at("next").textContent = next ? `${now + 1}: ${next.title}. ${next.ask}` : "That was the last one. The handout has the questions; the answer sheet goes round at the end.";
+    at("next").textContent = next ? `${now + 1}: ${next.title}${next.title.endsWith("?") ? "" : "."} ${next.ask}` : "That was the last one. The handout has the questions; the answer sheet goes round at the end.";
     document.title = `Presenter: ${now} of ${stops.length}`;
     tick();
   }
 
   addEventListener("message", ({ data, source }) => {
     if (data?.coilTalk !== "state" || source !== opener) return;
+    const moved = heard > 0; // the first answer only says where the page stands
     heard = Date.now();
     at("blanked").hidden = !data.blank;
     if (data.stop !== now) {
-      const forward = data.stop > now;
+      const forward = moved && data.stop > now;
       now = data.stop;
       came = Date.now();
       if (!begun && forward) begin(); // nobody pressed Begin: count from here on
