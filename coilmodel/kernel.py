@@ -10,7 +10,7 @@ The circuit (T-form; psi is the flux linkage of the core seen from the primary, 
     u       = dpsi/dt = Rcore (i1 + n i2 - psi/L(x))         Rcore carries eddy and hysteresis loss
     0       = e(t) - R i1 - v - Lp di1/dt - u - v_timer      primary loop; Lp: source plus primary leakage inductance
     0       = -R2 i2 - vs - Ls di2/dt - n u                  secondary loop; Ls: secondary leakage inductance
-    v       = Rc i1                                          contacts closed (the condenser is shorted)
+    C dv/dt = i1 - v/Rleak - v/Rc                            contacts closed (all but shorts the condenser)
     C dv/dt = i1 - v/Rleak                                   contacts open
     v       = +-Va                                           arc between the contacts, i_arc = i1 - v/Rleak
     C2 dvs/dt = i2   or   vs = +-Vburn                       spark gap quiet, or burning
@@ -28,9 +28,10 @@ and the strength of the gap, which is 55 V/um under 6 um, then 330 V, then Kuffe
 strikes, and dies when its current falls under a minimum that grows with the gap.
 
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
-second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Every switch (touch,
-part, rivet, bridge, stop, strike, die, spark, timer) is a flag; a step that crosses one is cut at it. After a switch the
-step starts small and doubles after every few steps up to a ceiling that depends on what is going on.
+second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Only the condenser
+under closed contacts, which is done in nanoseconds, is taken by its value at the step's end. Every switch (touch, part,
+rivet, bridge, stop, strike, die, spark, timer) is a flag; a step that crosses one is cut at it. After a switch the step
+starts small and doubles after every few steps up to a ceiling that depends on what is going on.
 """
 
 from __future__ import annotations
@@ -88,6 +89,7 @@ RESOLVED = 0.06  # rad of the primary's leakage ring to a step: waveforms within
 CEILING_MOVING = 8.0e-6  # s: contacts closed and moving
 CEILING_REST = 32.0e-6  # s: contacts closed and at rest
 CLOSEST = 0.9  # of the magnetic gap: the pull formula is not followed nearer the core than this (the core stop comes first)
+FINEST_GAP = 0.03  # no step changes the vibrator's gap to the core by more than this x gap^2/g0
 SMALLEST_STEP = 2.0e-9  # s: no event is sought closer than this
 STEPS_BEFORE_DOUBLING = 8
 
@@ -106,6 +108,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
     Lp = source_inductance + (1.0 - k) * L1
     Ls = (1.0 - k) * n * n * L1
     L0 = k * L1 - 2.0 * K / g0
+    nearest = (1.0 - CLOSEST) * g0
     bridge_at = -travel
     open_ceiling = RESOLVED * math.sqrt(Lp * C)
     if open_ceiling > CEILING_OPEN:
@@ -148,13 +151,12 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
     d = xc - xv
     if touch:
         Fct = kct * d
-    L = L0 + 2.0 * K / (g0 - xv)
     stored_start = (Fv0 * xv + 0.5 * kv * xv * xv - Fc0 * xc + 0.5 * kc * xc * xc + 0.5 * touch * kct * d * d
                     + 0.5 * rivet * kr * xc * xc + 0.5 * bridge * kb * (xc - bridge_at) ** 2 + 0.5 * stop * kst * (xv - xs) ** 2)
 
     h = FIRST_STEP * step
     calm = 0  # steps since the last doubling
-    h_used = mode_used = -1.0
+    h_used = -1.0
     al = be = Y1 = Y2 = half2 = half1 = hC2 = uden = 0.0
     twomv = twomc = av = ac = g = 0.0
 
@@ -167,6 +169,11 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
         if closed:
             ceiling = CEILING_REST if -0.02 < vv < 0.02 else CEILING_MOVING
         ceiling *= step
+        if xv > 0.0 or xv + vv * ceiling > 0.0:  # near the core the inductance changes fast
+            gm = g0 - xv if g0 - xv > nearest else nearest
+            room = FINEST_GAP * gm * gm / g0
+            if vv * ceiling > room or -vv * ceiling > room:
+                ceiling = room / (vv if vv > 0.0 else -vv)
         if h > ceiling:
             h = ceiling
         elif calm >= STEPS_BEFORE_DOUBLING and h < ceiling:
@@ -188,18 +195,19 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
 
         while True:
             hh = 0.5 * trial
-            # coefficients that depend only on the step and the electrical mode
-            mode = closed + 2 * (arc != 0) + 4 * (spark != 0) + 8 * timer
-            if trial != h_used or mode != mode_used:
-                h_used, mode_used = trial, mode
+            # coefficients that depend only on the step, and on what the last switch left (which sets h_used back)
+            if trial != h_used:
+                h_used = trial
                 half1 = Lp / hh
                 half2 = Ls / hh
                 hC2 = hh / C2
-                al = 1.0 / (1.0 + hh / (C * Rleak))
-                be = al * hh / C
                 if closed:
-                    Y1 = 1.0 / (R + half1 + Rc)
-                elif arc != 0:
+                    be = 1.0 / (C / trial + 1.0 / Rc + 1.0 / Rleak)
+                    al = be * C / trial
+                else:
+                    al = 1.0 / (1.0 + hh / (C * Rleak))
+                    be = al * hh / C
+                if arc != 0:
                     Y1 = 1.0 / (R + half1)
                 else:
                     Y1 = 1.0 / (R + half1 + be)
@@ -223,14 +231,13 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
                     e += emf_peak * fifth * math.sin(5.0 * th)
             else:
                 e = emf_constant
-            xm = xv + hh * vv
-            if xm > CLOSEST * g0:
-                xm = CLOSEST * g0
-            gm = g0 - xm
-            Linv = 1.0 / (L0 + 2.0 * K / gm)
-            drop = 0.0  # the voltage that the contacts hold against the current, apart from what i1 itself adds
-            if closed == 0:
-                drop = arc * Va if arc != 0 else al * v
+            gm = g0 - xv - hh * vv
+            if gm > nearest:
+                Linv = 1.0 / (L0 + 2.0 * K / gm)
+            else:  # nearer than the formula is followed: the pull stays, so the inductance goes on in a straight line
+                Linv = 1.0 / (L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest))
+                gm = nearest
+            drop = arc * Va if arc != 0 else al * v  # what the contacts hold against i1, apart from what i1 itself adds
             back = 0.0
             if timer == 2:
                 back = timer_voltage if i1 > 0.0 else -timer_voltage
@@ -240,9 +247,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             i1m = A1 - Y1 * u
             i2m = A2 - Y2 * n * u
             psim = psi + hh * u
-            if closed:
-                vm = Rc * i1m
-            elif arc != 0:
+            if arc != 0:
                 vm = arc * Va
             else:
                 vm = al * v + be * i1m
@@ -345,7 +350,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             i21 = 2.0 * i2m - i2
             v1 = v
             if closed:
-                v1 = Rc * i11
+                v1 = vm
             elif arc != 0:
                 v1 = vm
                 limit = arc_current * (1.0 - d1 / arc_length) if d1 < 0.0 else arc_current
@@ -417,8 +422,8 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
         copper += R * i1m * i1m * trial
         core += u * u / Rcore * trial
         secondary_loss += R2 * i2m * i2m * trial
-        if closed:
-            contact_loss += Rc * i1m * i1m * trial
+        if closed:  # all that goes in and does not stay in the condenser
+            contact_loss += vm * i1m * trial + 0.5 * C * (v * v - v1 * v1)
         else:
             leak_loss += vm * vm / Rleak * trial
             if arc != 0:
@@ -518,6 +523,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             vs = spark * burn
         elif switch == 9:
             timer = 0
+            timer_loss += 0.5 * Lp * i1 * i1
             i1 = 0.0
         if hit_end and t >= edge - 1.0e-12:
             switched = True
@@ -536,9 +542,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
         if now != closed:
             switched = True
             closed = now
-            if closed:  # whatever the condenser held is spent in the contact
-                contact_loss += 0.5 * C * (v * v - (Rc * i1) ** 2)
-                v = Rc * i1
+            if closed:
                 arc = 0
                 if 0 <= opening < event_limit:
                     events[opening * event_width + 6] = t
@@ -558,10 +562,13 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
                     events[at + 6] = -1.0
                     events[at + 10] = -1.0
                     events[at + 15] = math.floor(t / pulse_time)
-                    events[at + 16] = 0.5 * Lp * i1 * i1 + 0.5 * psi * psi / (L0 + 2.0 * K / (g0 - xv))
+                    gm = g0 - xv
+                    L = L0 + 2.0 * K / gm if gm > nearest else L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest)
+                    events[at + 16] = 0.5 * Lp * i1 * i1 + 0.5 * psi * psi / L
         if switched:
             h = FIRST_STEP * step
             calm = 0
+            h_used = -1.0
         if t >= record_from and t <= record_to and rows < row_limit and (switched or t >= next_record):
             at = rows * row_width
             strips[at] = t
@@ -580,7 +587,8 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             if t >= next_record:
                 next_record = t + record_every
 
-    L = L0 + 2.0 * K / (g0 - xv)
+    gm = g0 - xv
+    L = L0 + 2.0 * K / gm if gm > nearest else L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest)
     d = xc - xv
     ledger[0], ledger[1], ledger[2], ledger[3], ledger[4] = source, copper, core, contact_loss, arc_loss
     ledger[5], ledger[6], ledger[7], ledger[8], ledger[9] = leak_loss, secondary_loss, spark_loss, mechanical, timer_loss

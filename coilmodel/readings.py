@@ -123,7 +123,7 @@ def in_words(run: Run) -> str:
     result = read(run)
     current, time = result.opening_current, result.opening_time
     if current.mean is None:
-        if run.machine.vibrator.preload <= 0.0:
+        if run.machine.vibrator.preload <= 0.0 and run.ledger.contact == 0.0:
             return "The contacts never close: the vibrator is bent away from the cushion, so no current flows and nothing fires."
         return f"The contacts never open: the current peaks at {run.meter.peak:.1f} A and the springs hold. No spark."
     if isinstance(run.drive, BatteryDrive):

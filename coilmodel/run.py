@@ -24,6 +24,8 @@ from coilmodel.machine import (
     pulse_seconds,
 )
 
+ROWS_FOR_SWITCHES = 600  # strip rows kept a pulse besides the evenly spaced ones
+MOST_ROWS = 2_000_000  # rows of strips in one run: some 200 MB
 OPENINGS_A_PULSE = 60  # room kept for openings; a machine that opens oftener still runs, its later openings are only counted
 
 
@@ -162,14 +164,12 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     step = checked("step", step, "1", 0.02, 2.0)
     period = _period(machine, drive)
     end = (warm_up + pulses) * period
-    first, last = record if record is not None else (0, -1)
-    if record is not None:
-        first, last = checked_count("record first", first, 0, pulses - 1), checked_count("record last", last, 0, pulses - 1)
-    kept = max(0, last - first + 1)
+    first, last = _recorded(record, pulses, rows_a_pulse)
+    kept = last - first + 1
     record_from, record_to = (warm_up + first) * period, (warm_up + last + 1) * period
     prescribed = 0.0 if prescribed_opening is None else checked("prescribed_opening", prescribed_opening, "s", 1e-9, end)
 
-    strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + 600))
+    strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + ROWS_FOR_SWITCHES))
     events = buffer(len(kernel.EVENT) * OPENINGS_A_PULSE * (warm_up + pulses))
     ledger, meter = buffer(len(kernel.LEDGER)), buffer(len(kernel.METER))
     numbers = flat(machine, drive, prescribed, end, warm_up * period, record_from, record_to if kept else -1.0,
@@ -177,8 +177,8 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     advance(numbers, strips, events, ledger, meter)
     seconds, mean, rectified, squared, peak, steps, _, openings, rows, status = (float(x) for x in meter)
     if status:
-        raise ValueError(f"machine: the contacts switched so often that {int(steps)} steps did not carry the run to {end:g} s; "
-                         "springs and stops of these values cannot be followed.")
+        raise ValueError(f"machine: contacts, stops and arcs switched so often that {int(steps)} steps did not carry the run to "
+                         f"{end:g} s; a shower of arcs across a small condenser, or a rattle of sparks or stops, is too fast.")
     return Run(
         machine, drive, pulses, warm_up, period,
         openings=tuple(_openings(machine, drive, period, warm_up, events, int(openings))),
@@ -191,21 +191,35 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
 
 
 def resting_place(machine: Machine) -> tuple[float, float]:
-    """Return (vibrator, cushion) positions in metres with no current: where the springs and stops hold them."""
-    vibrator, cushion, contacts = machine.vibrator, machine.cushion, machine.contacts
-    if vibrator.preload <= 0.0:  # the vibrator hangs clear of the cushion, which sits on its rivet
-        hanging = min(-vibrator.preload / vibrator.stiffness, vibrator.stop)
-        return hanging, cushion.preload / (cushion.stiffness + cushion.rivet_stiffness)
-    # the push between the contacts, P = slope xc + base, from the vibrator's balance with the contact spring between
-    share = contacts.stiffness / (vibrator.stiffness + contacts.stiffness)
-    slope, base = share * vibrator.stiffness, share * vibrator.preload
-    place = (cushion.preload - base) / (cushion.stiffness + slope)  # free of both stops
-    if place < -cushion.travel:
-        held = cushion.bridge_stiffness
-        place = (cushion.preload - held * cushion.travel - base) / (cushion.stiffness + held + slope)
-    elif place > 0.0:
-        place = (cushion.preload - base) / (cushion.stiffness + cushion.rivet_stiffness + slope)
-    return place - (slope * place + base) / contacts.stiffness, place
+    """Return (vibrator, cushion) positions in metres with no current: where the springs and stops hold them.
+
+    The more force between the contacts, the lower the vibrator and the higher the cushion; it is halved to where they just meet.
+    """
+    vibrator, cushion, stiffness = machine.vibrator, machine.cushion, machine.contacts.stiffness
+
+    def places(force: float) -> tuple[float, float]:
+        lower = (force - vibrator.preload) / vibrator.stiffness
+        if lower > vibrator.stop:
+            lower = ((force - vibrator.preload + vibrator.stop_stiffness * vibrator.stop)
+                     / (vibrator.stiffness + vibrator.stop_stiffness))
+        upper = (cushion.preload - force) / cushion.stiffness
+        if upper > 0.0:
+            upper = (cushion.preload - force) / (cushion.stiffness + cushion.rivet_stiffness)
+        elif upper < -cushion.travel:
+            upper = ((cushion.preload - force - cushion.bridge_stiffness * cushion.travel)
+                     / (cushion.stiffness + cushion.bridge_stiffness))
+        return lower, upper
+
+    lower, upper = places(0.0)
+    least, most = 0.0, stiffness * max(upper - lower, 0.0)  # no force, where they hang apart
+    for _ in range(60):
+        force = 0.5 * (least + most)
+        lower, upper = places(force)
+        if upper - lower > force / stiffness:
+            least = force
+        else:
+            most = force
+    return places(0.5 * (least + most))
 
 
 def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_from: float, record_from: float, record_to: float,
@@ -254,6 +268,23 @@ def _period(machine: Machine, drive: Drive) -> float:
     if isinstance(drive, (MagnetoDrive, BatteryDrive, TransformerDrive)):
         return pulse_seconds(machine, drive)
     raise ValueError(f"drive: {drive!r} is not a MagnetoDrive, TimerDrive, BatteryDrive or TransformerDrive.")
+
+
+def _recorded(record: tuple[int, int] | None, pulses: int, rows_a_pulse: int) -> tuple[int, int]:
+    """Return the first and last pulse to record, checked; (0, -1) for none."""
+    if record is None:
+        return 0, -1
+    allowed = f"give (first, last) from 0 to {pulses - 1}"
+    if not isinstance(record, (tuple, list)) or len(record) != 2:
+        raise ValueError(f"record: {record!r} is not a pair of pulses; {allowed}.")
+    first, last = checked_count("record first", record[0], 0, pulses - 1), checked_count("record last", record[1], 0, pulses - 1)
+    if last < first:
+        raise ValueError(f"record: the last pulse, {last}, comes before the first, {first}; {allowed}.")
+    rows = (last - first + 1) * (rows_a_pulse + ROWS_FOR_SWITCHES)
+    if rows > MOST_ROWS:
+        raise ValueError(f"record: {last - first + 1} pulses of {rows_a_pulse} rows, with room for the switches, make {rows}; "
+                         f"{MOST_ROWS} can be kept, so record fewer pulses or give a smaller rows_a_pulse.")
+    return first, last
 
 
 def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, events: Sequence[float], count: int) -> list[Opening]:
