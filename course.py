@@ -190,6 +190,8 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     quiet.parent.mkdir(parents=True, exist_ok=True)
     quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}')
     command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.extension_manager=readonly"]
+    # sends each picture at once; Jupyter's own connection waits for up to 40 ms (lessons/face/prompt_connection.py says why)
+    command.append("--ServerApp.kernel_websocket_connection_class=lessons.face.prompt_connection.PromptConnection")
     first = min((path.name for path in (ROOT / "lessons").glob("*.ipynb")), default="")
     command.append(f"--LabApp.default_url=/lab/tree/{first}")
     if options.port:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -52,6 +53,15 @@ def need_ngspice() -> str:
 def need_gcc() -> str:
     """Path of a C compiler, for the benchmark's reference loop."""
     return need("a C compiler", "gcc libc6-dev", "gcc", "cc")
+
+
+@pytest.fixture(scope="session")
+def playwright_driver() -> Iterator[Any]:
+    """The one browser driver of a run: a second one beside it in the same process refuses to start."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        yield driver
 
 
 def _no_skip_in_ci(report: pytest.TestReport | pytest.CollectReport) -> None:

@@ -60,14 +60,11 @@ def site(html: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def chromium(need_chromium: str) -> Iterator[Any]:
+def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
     """A headless Chromium that resolves no host but this machine."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
-        yield browser
-        browser.close()
+    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

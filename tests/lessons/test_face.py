@@ -229,11 +229,10 @@ def serve(page, html: str, engine: Engine) -> None:
 
 
 @pytest.fixture(scope="module")
-def browser(need_chromium: str) -> Iterator:
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=need_chromium, args=FLAGS)
-        yield browser
-        browser.close()
+def browser(need_chromium: str, playwright_driver) -> Iterator:
+    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=FLAGS)
+    yield browser
+    browser.close()
 
 
 def opened(browser, elements: str = ALL_HTML, width: int = 1280, theme: str = "light", query: str = "", **context):
