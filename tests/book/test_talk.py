@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 import signal
 import subprocess
@@ -211,7 +212,9 @@ def test_a_presenters_window_by_itself_says_so(visit: Visit):
 
 def test_course_talk_serves_the_built_book_to_this_machine_alone(html: Any):
     command = [sys.executable, str(ROOT / "course.py"), "talk", "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as served:
+    # A shell that starts CI in the background has Ctrl-C ignored in all that it starts; the child must hear it all the same.
+    heard = functools.partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, preexec_fn=heard) as served:
         try:
             said = next(line for line in served.stdout if "The talk is at" in line)
             address = re.search(r"http://127\.0\.0\.1:\d+/talk/", said).group(0)
@@ -223,4 +226,9 @@ def test_course_talk_serves_the_built_book_to_this_machine_alone(html: Any):
                 assert reply.headers["Content-Type"] == "text/javascript"
         finally:
             served.send_signal(signal.SIGINT)
-        assert served.wait(timeout=10) == 130
+            try:
+                status = served.wait(timeout=20)
+            except subprocess.TimeoutExpired:
+                served.kill()  # or this test would wait for it for ever
+                raise
+        assert status == 130
