@@ -111,7 +111,8 @@ def key_presses(page: Any, presses: int) -> tuple[list[float], list[float]]:
     """Press arrow keys on the panel's first slider; return ms to the quick picture and to the whole one, of each press."""
     slider = page.locator(f"coil-panel[name={PANEL}] input[type=range]").first
     slider.focus()
-    quick, whole = [], []
+    quick: list[float] = []
+    whole: list[float] = []
     for press in range(presses):
         page.evaluate("paintings.length = 0")
         slider.press("ArrowLeft" if press % 10 < 5 else "ArrowRight")

@@ -10,6 +10,7 @@ import contextlib
 import resource
 import statistics
 import time
+import unittest.mock
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -75,12 +76,8 @@ def ratios(seconds: dict[str, list[float]], ours: str, peer: str, share: float =
 @contextlib.contextmanager
 def plain_home() -> Iterator[None]:
     """While inside, `simulate` runs the kernel as plain Python, as it would without numba."""
-    kept = run_module.advance, run_module.buffer
-    run_module.advance, run_module.buffer = kernel.advance, lambda size: [0.0] * size
-    try:
+    with unittest.mock.patch.multiple(run_module, None, advance=kernel.advance, buffer=lambda size: [0.0] * size):
         yield
-    finally:
-        run_module.advance, run_module.buffer = kept
 
 
 def _processor() -> float:

@@ -240,8 +240,10 @@ def linear_in_pulses(repeats: int) -> list[Row]:
     """Cost against number of pulses: the exponent of a power law through the times, and a pulse's cost at both ends."""
     counts = (10, 30, 100, 300, 1000)
     # Each contestant does the same number of pulses in a turn, so that short runs are not drowned by the clock's grain.
-    seconds = turns({str(count): lambda count=count: [simulate(MACHINE, DRIVE, count, 0) for _ in range(counts[-1] // count)]
-                     for count in counts}, repeats)
+    def in_runs_of(count: int) -> Callable[[], Any]:
+        return lambda: [simulate(MACHINE, DRIVE, count, 0) for _ in range(counts[-1] // count)]
+
+    seconds = turns({str(count): in_runs_of(count) for count in counts}, repeats)
     exponents = [1.0 + numpy.polyfit(numpy.log(counts), numpy.log([seconds[str(count)][turn] for count in counts]), 1)[0]
                  for turn in range(repeats)]
     exponent = spread(exponents)

@@ -101,19 +101,19 @@ class Function:
     def say(self, node: ast.expr) -> str:
         """Return an expression in C, with every operation in brackets so that Python's order of work is kept."""
         match node:
-            case ast.Constant(value=bool()):
-                return str(int(node.value))
-            case ast.Constant(value=int()):
-                return f"INT64_C({node.value})"
-            case ast.Constant(value=float()):
-                return repr(node.value)
+            case ast.Constant(value=bool(number)):
+                return str(int(number))
+            case ast.Constant(value=int(number)):
+                return f"INT64_C({number})"
+            case ast.Constant(value=float(number)):
+                return repr(number)
             case ast.Name():
                 known = self.constants.get(node.id)
                 return _named(node.id) if known is None else f"({known!r})"
             case ast.Attribute(value=ast.Name(id="math"), attr="inf"):
                 return "INFINITY"
-            case ast.Subscript(value=ast.Name()):
-                return f"{node.value.id}[{self.say(node.slice)}]"
+            case ast.Subscript(value=ast.Name(id=name)):
+                return f"{name}[{self.say(node.slice)}]"
             case ast.UnaryOp(op=ast.USub()):
                 return f"(-{self.say(node.operand)})"
             case ast.UnaryOp(op=ast.Not()):
@@ -136,8 +136,8 @@ class Function:
                 return pairs[0] if len(pairs) == 1 else "(" + " && ".join(pairs) + ")"
             case ast.IfExp():
                 return f"({self.say(node.test)} ? {self.say(node.body)} : {self.say(node.orelse)})"
-            case ast.Call(func=ast.Name(id="len"), args=[ast.Name()]):
-                return f"len_{node.args[0].id}"
+            case ast.Call(func=ast.Name(id="len"), args=[ast.Name(id=name)]):
+                return f"len_{name}"
             case ast.Call(func=ast.Name(id="float"), args=[value]):
                 return f"(double)({self.say(value)})"
             case ast.Call(func=ast.Name(id="int"), args=[value]):
@@ -164,8 +164,8 @@ class Function:
                     lines.append(f"{pad}{self.say(node.target)} = {self.say(value)};")
                 case ast.While():
                     lines += [f"{pad}while ({self.say(node.test)}) {{", *self.statements(node.body, depth + 1), pad + "}"]
-                case ast.For(target=ast.Name(), iter=ast.Call(func=ast.Name(id="range"), args=[bound])):
-                    j = _named(node.target.id)
+                case ast.For(target=ast.Name(id=name), iter=ast.Call(func=ast.Name(id="range"), args=[bound])):
+                    j = _named(name)
                     head = f"{pad}for ({j} = 0; {j} < {self.say(bound)}; {j}++) {{"
                     lines += [head, *self.statements(node.body, depth + 1), pad + "}"]
                 case ast.If():
@@ -190,10 +190,10 @@ class Function:
         if not isinstance(node.value, ast.Tuple):
             raise self.unknown(node)
         first, then = [], []  # all right-hand sides are worked out before any name changes
-        for one, value in zip(target.elts, node.value.elts, strict=True):
+        for one, given in zip(target.elts, node.value.elts, strict=True):
             self.temporaries += 1
             name = f"tmp{self.temporaries}"
-            first.append(f"const {self.type_of(value)} {name} = {self.say(value)};")
+            first.append(f"const {self.type_of(given)} {name} = {self.say(given)};")
             then.append(f"{self.say(one)} = {name};")
         return ["{", *first, *then, "}"]
 
