@@ -15,7 +15,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from book.making import glossary, machine_pages, notebooks, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making import glossary, machine_pages, notebooks, pages, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
 from book.making.places import (  # noqa: E402
     BOOK,
     BUILD,
@@ -41,7 +41,7 @@ def gather_sources(proof_words: Sequence[str]) -> None:
     """Fill `SOURCE` with the pages, the executed notebooks and the pages that the model writes itself."""
     proof = machine_pages.Proof(EXECUTED, proof_words)  # takes a minute where the model changed: let it run beside the lessons
     try:
-        files = {SOURCE / path.relative_to(PAGES): path.read_bytes() for path in PAGES.rglob("*") if path.is_file()}
+        files = {SOURCE / path.relative_to(PAGES): pages.source(path) for path in PAGES.rglob("*") if path.is_file()}
         files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
         files |= {SOURCE / "lessons" / name: content for name, content in executed_lessons().items()}
         files[SOURCE / "nominal.md"] = machine_pages.nominal_page().encode()

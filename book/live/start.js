@@ -1,11 +1,13 @@
 // A plain script on every page, so that it also runs on a page opened by a double click, where a browser lets
 // no module load. Does nothing where there is no panel, exercise or progress list. From a server it loads page.js, which
 // finds its parts beside it. From a double click the page may fetch nothing, so a script (carried.js) brings all the
-// parts, gzipped and as text, and page.js is run out of it.
+// parts, gzipped and as text, and page.js is run out of it. Where all live things of a page say data-start="press" (the start
+// page, which is to be light), it waits for a press of a button.
 (() => {
   const here = document.currentScript.src;
-  const live = document.querySelector("coil-panel, coil-exercise, coil-progress");
-  if (!live) return;
+  const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress")];
+  if (!all.length) return;
+  const live = all[0];
   const beside = (name) => new URL(name, here).href;
 
   const say = (sentence) => {
@@ -32,18 +34,37 @@
     await import(module("page.js"));
   }
 
-  if (location.protocol !== "file:") {
+  function fetchParts() {
     import(beside("page.js")).catch((error) => say(`The live part of this page could not be fetched (${error.message}); load the page again.`));
+  }
+
+  function unpackParts() {
+    const line = say("Unpacking the live model …");
+    const forbidden = () => {
+      line.textContent =
+        "This browser does not run the model in a page opened by a double click: start any server of files in this folder (python3 -m http.server) and open it from there.";
+    };
+    const script = document.createElement("script");
+    script.src = beside("carried.js");
+    script.onerror = forbidden;
+    globalThis.coilCarried = (parts) => fromCarried(parts).then(() => line.remove(), forbidden);
+    document.head.append(script);
+  }
+
+  const begin = location.protocol === "file:" ? unpackParts : fetchParts;
+  if (all.some((element) => element.dataset.start !== "press")) {
+    begin();
     return;
   }
-  const line = say("Unpacking the live model …");
-  const forbidden = () => {
-    line.textContent =
-      "This browser does not run the model in a page opened by a double click: start any server of files in this folder (python3 -m http.server) and open it from there.";
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "coil-start";
+  button.textContent = "Start the live model";
+  button.onclick = () => {
+    button.remove();
+    live.tabIndex = -1;
+    live.focus(); // the button is gone, and with it where a keyboard was
+    begin();
   };
-  const script = document.createElement("script");
-  script.src = beside("carried.js");
-  script.onerror = forbidden;
-  globalThis.coilCarried = (parts) => fromCarried(parts).then(() => line.remove(), forbidden);
-  document.head.append(script);
+  live.before(button);
 })();

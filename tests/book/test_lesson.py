@@ -148,7 +148,7 @@ def test_the_accessibility_audit_finds_nothing_serious(lesson, visit, path):
 
 
 def test_a_page_without_a_panel_starts_nothing(visit):
-    page = visit.open("index.html")
+    page = visit.open("cautions.html")
     page.wait_for_load_state("networkidle")
     assert visit.workers == []
     assert not [address for address in visit.requests if "pyodide" in address or "face.js" in address or "mathjax" in address]

@@ -1,0 +1,28 @@
+"""The sources of the book's own pages: a line `{{panel name}}` becomes that panel, with its picture inside."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from book.making.places import BuildError
+
+_PANEL = re.compile(r"^\{\{panel (\w+)\}\}$", re.MULTILINE)
+
+
+def source(path: Path) -> bytes:
+    """Return what the page or picture at `path` holds, its panels in place. BuildError names a panel that there is not."""
+    if path.suffix != ".md":
+        return path.read_bytes()
+    return _PANEL.sub(lambda found: _panel(found[1], path), path.read_text(encoding="utf-8")).encode()
+
+
+def _panel(name: str, path: Path) -> str:
+    from lessons.face import standin
+    from lessons.panels import PANELS
+
+    if name not in PANELS:
+        raise BuildError(f"{path.name}: there is no panel {name!r}; there are {', '.join(PANELS)}.")
+    element = standin.panel_html(PANELS[name])
+    # Such a page is to stay light: its live part waits for a press (see live/start.js).
+    return f"```{{raw}} html\n{element.replace('<coil-panel ', '<coil-panel data-start=press ', 1)}\n```"
