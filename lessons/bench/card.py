@@ -1,15 +1,20 @@
-"""The coil card in plain text: readings against what well-set coils give, likely cause, next step, cautions."""
+"""The coil card in plain text: readings against what well-set coils give, likely cause, next step, cautions.
+
+Standard library only.
+"""
 
 from __future__ import annotations
 
 import textwrap
 
 from coilmodel.readings import in_words
+from lessons.bench.asks import Ask, Setting
 from lessons.bench.causes import Cause
-from lessons.bench.judge import NAMED, Ask, Judged, Verdict
-from lessons.bench.predict import Setting, run_on
+from lessons.bench.errors import NAMED
+from lessons.bench.running import run_on
 from lessons.bench.sheet import BY_KEY, Bench, Reading, Taken
 from lessons.bench.units import UNITS
+from lessons.bench.verdict import Judged, Verdict
 
 WIDTH = 100
 SETTLED = 0.95  # odds beyond which no further measurement is asked for

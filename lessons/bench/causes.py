@@ -2,22 +2,17 @@
 
 These are the stated priors of the bench's inference. None of them is measured: they are our judgement of the trade
 (common practice, no source), and whoever knows better changes them here; the odds on every coil card follow.
+Standard library only.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-
-import numpy as np
-from scipy.stats import norm, qmc
 
 from coilmodel import Machine
 
 ASSUMED_GAP = 10e3
 """V: breakdown of the bench's spark gap where the sheet does not say."""
-
-Numbers = np.ndarray
 
 
 @dataclass(frozen=True)
@@ -100,29 +95,6 @@ class Coil:
     gap: float = 1.0  # true breakdown of the gap over that of the sheet
     supply: float = 1.0  # battery resistance over the usual
     severity: float = 1.0  # the faulty number over a well-set coil's, or itself where the cause is absolute
-
-
-def spread(count: int, seed: int, start: int = 0, width: float = 1.0, nominal: Machine | None = None) -> list[Coil]:
-    """Return `count` imagined coils that differ as TOLERANCES say, not yet tried for being well set.
-
-    seed, start : of the scrambled Sobol sequence, and how many of its points to pass over; width : scales all tolerances
-    """
-    base = nominal or Machine()
-    names = list(TOLERANCES)
-    points = qmc.Sobol(len(names) + 3, seed=seed)
-    if start:
-        points.fast_forward(start)
-    uniform = np.clip(points.random(count), 1e-9, 1.0 - 1e-9)
-    normal = norm.ppf(uniform)
-    coils = []
-    for row, even in zip(normal, uniform, strict=True):
-        factors = {name: math.exp(width * TOLERANCES[name] * row[place]) for place, name in enumerate(names)}
-        low, high = SOUND_LEAKAGE
-        leakage = low * (high / low) ** even[-1]
-        machine = base.scaled(**factors).but(condenser={"leakage_resistance": leakage, "capacitance":
-                                                        base.condenser.capacitance * factors["condenser_capacitance"]})
-        coils.append(Coil(machine, 1.0, math.exp(width * GAP_TOLERANCE * row[-3]), math.exp(width * SUPPLY_TOLERANCE * row[-2])))
-    return coils
 
 
 def spoilt(coil: Coil, cause: Cause, even: float) -> Coil:

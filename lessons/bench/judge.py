@@ -10,76 +10,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import logsumexp
 from scipy.stats import t as student
 
-from lessons.bench.causes import ASSUMED_GAP, BY_KEY, SOUND_LEAKAGE, Cause, Coil
-from lessons.bench.predict import COLUMN, PULSES, Library, Setting, outcome
+from lessons.bench.asks import Ask, asked, candidates
+from lessons.bench.causes import ASSUMED_GAP, BY_KEY, SOUND_LEAKAGE, Coil
+from lessons.bench.errors import COUNTED, ERRORS, FREEDOM, LEADING, STILL, STOPWATCH, VOLTMETER, prediction, slip_density
+from lessons.bench.predict import Library
+from lessons.bench.running import COLUMN, PULSES, outcome
 from lessons.bench.sheet import BY_KEY as KINDS
-from lessons.bench.sheet import Bench, Reading, Taken
+from lessons.bench.sheet import Reading
+from lessons.bench.verdict import Judged, Next, Verdict
 
 Numbers = np.ndarray
 
-NAMED = 2.0 / 3.0
-"""A cause is named when its odds are above this (two to one on); under it the card says that the readings cannot tell."""
-
-FREEDOM = 5.0
-SLIP = 0.01
-"""Errors follow Student's t with FREEDOM degrees of freedom; and one reading in a hundred is a slip, and may be anything."""
-
-
-LEADING = (math.log(1.0 - SLIP) + math.lgamma(0.5 * (FREEDOM + 1.0)) - math.lgamma(0.5 * FREEDOM)
-           - 0.5 * math.log(math.pi * FREEDOM))
-
-
-@dataclass(frozen=True)
-class Error:
-    """Measurement error of a kind of reading, the model's own roughness included: a share of the value plus a fixed part (SI)."""
-
-    share: float
-    fixed: float
-    span: float  # over which a slip may fall
-
-
-ERRORS: dict[str, Error] = {
-    "capacity": Error(0.03, 5e-9, 2e-6), "self_discharge": Error(0.0, 0.0, 0.0),  # see _discharge_error
-    "opening_current": Error(0.04, 0.08, 15.0), "sparks": Error(0.03, 0.05, 8.0), "meter_mean": Error(0.04, 0.03, 10.0),
-    "meter_rectified": Error(0.04, 0.03, 10.0), "meter_rms": Error(0.04, 0.03, 10.0), "travel": Error(0.04, 0.015e-3, 0.5e-3),
-    "primary_resistance": Error(0.03, 0.015, 3.0),
-}
-"""Our judgement (no source): a person's meters and counts, and a model that is not the coil."""
-
 REPEATS = 200  # of the bootstrap
-
-STOPWATCH = 0.4  # s, standard deviation of a self-discharge's seconds
-VOLTMETER = 0.02  # of the starting voltage
-
-COUNTED = 40.0  # pulses that a person counts sparks over, more or less
-
-
-@dataclass(frozen=True)
-class Ask:
-    """A reading that could be taken: its kind, its setting where the coil runs, and what a self-discharge starts from."""
-
-    kind: str
-    setting: Setting | None = None
-    start_volts: float = 50.0
-    after_seconds: float = 10.0
-    meter_ohms: float | None = None
 
 
 # ------------------------------------------------------------------------------------------------ what would be read
-def asked(reading: Reading, gap: float) -> Ask:
-    """Return the question to which `reading` is the answer."""
-    last = reading.last
-    if reading.kind == "self_discharge":
-        return Ask(reading.kind, None, last.start_volts or 0.0, last.after_seconds or 0.0, last.meter_ohms)
-    return Ask(reading.kind, Setting(reading.bench, gap) if reading.bench else None)
-
-
 def predicted(ask: Ask, coils: Sequence[Coil], outcome_rows: Numbers | None) -> tuple[Numbers, Numbers]:
     """Return the readings that `coils` give to `ask` and their errors' scale, each of shape (coils,), SI units."""
     if outcome_rows is not None:
@@ -93,8 +43,7 @@ def predicted(ask: Ask, coils: Sequence[Coil], outcome_rows: Numbers | None) -> 
         capacity = np.array([coil.machine.condenser.capacitance for coil in coils])
         leakage = np.array([coil.machine.condenser.leakage_resistance for coil in coils])
         return discharge(ask, capacity, leakage)
-    part, name = {"capacity": ("condenser", "capacitance"), "travel": ("cushion", "travel"),
-                  "primary_resistance": ("coil", "primary_resistance")}[ask.kind]
+    part, name = STILL[ask.kind]
     value = np.array([getattr(getattr(coil.machine, part), name) for coil in coils])
     return value, ERRORS[ask.kind].share * value + ERRORS[ask.kind].fixed
 
@@ -112,9 +61,7 @@ def log_likelihood(value: float | Numbers, ask: Ask, predictions: Numbers, scale
 
     `value`, `predictions` and `scale` (SI units) are broadcast against each other.
     """
-    span = ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span
-    slip = math.log(SLIP / span)
-    return np.logaddexp(_log_density(value - predictions, scale), slip)
+    return np.logaddexp(_log_density(value - predictions, scale), math.log(slip_density(ask)))
 
 
 def _log_density(off: Numbers, scale: Numbers) -> Numbers:
@@ -183,52 +130,6 @@ class Matter:
 
 
 # ------------------------------------------------------------------------------------------------------- the verdict
-@dataclass(frozen=True)
-class Judged:
-    """One reading against what well-set coils give. `low` to `high` (SI) holds nine in ten of those, errors included."""
-
-    reading: Reading
-    low: float
-    high: float
-    side: str  # "within", "below" or "above"
-    never: bool = False  # no imagined well-set coil gives such a reading at all here
-
-
-@dataclass(frozen=True)
-class Next:
-    """A reading that could be taken next, and how far it would bring the odds."""
-
-    ask: Ask
-    bits: float  # of the doubt about the cause that it is expected to take away
-    sureness: float  # expected odds of the then likeliest cause
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What a coil's readings come to."""
-
-    judged: tuple[Judged, ...]
-    odds: tuple[tuple[Cause, float], ...]  # likeliest first; they add up to one
-    severity: tuple[float, float, float]  # of the likeliest cause: median, and the limits that hold nine in ten
-    likeness: Coil  # the imagined coil with the likeliest cause that agrees best
-    fit: float  # share of imagined coils with the likeliest cause whose readings would agree less well with it
-    worst: Reading | None  # the reading that agrees least with the likeliest cause
-    weight: float  # imagined coils of that cause that carry the odds (effective number)
-    next_steps: tuple[Next, ...]
-    gap: float
-    gap_assumed: bool
-
-    @property
-    def cause(self) -> Cause:
-        """Return the likeliest cause."""
-        return self.odds[0][0]
-
-    @property
-    def sure(self) -> bool:
-        """Return whether the likeliest cause is named, or the readings cannot tell."""
-        return self.odds[0][1] >= NAMED
-
-
 ENOUGH = 12.0
 """How many imagined coils of a leading cause must carry its evidence before no more rounds of them are made."""
 
@@ -310,16 +211,6 @@ def _fit(matter: Matter, top: int, observed: float, seed: int) -> float:
 
 
 # ---------------------------------------------------------------------------------------------- what to measure next
-def candidates(gap: float) -> list[Ask]:
-    """Return the readings that a person could take next, at the course's usual benches."""
-    running = [("sparks", 200.0, 1.0, ""), ("sparks", 450.0, 1.0, ""), ("sparks", 600.0, 1.0, ""),
-               ("opening_current", 200.0, 1.0, ""), ("opening_current", 450.0, 1.0, ""),
-               ("meter_rectified", 450.0, 1.0, ""), ("sparks", 450.0, 0.7, ""),
-               ("sparks", 450.0, 1.3, ""), ("sparks", 450.0, 1.0, "condenser"), ("opening_current", 450.0, 1.0, "contacts")]
-    still = [Ask("capacity"), Ask("self_discharge"), Ask("travel"), Ask("primary_resistance")]
-    return still + [Ask(kind, Setting(Bench(rpm, drive), gap, aid)) for kind, rpm, drive, aid in running]
-
-
 KEPT = 20  # imagined coils of each cause, the best agreeing, that stand for it when the next step is chosen
 ANSWERS = 6  # imagined answers of each
 
@@ -360,7 +251,7 @@ def _telling(ask: Ask, values: Numbers, scale: Numbers, weight: Numbers, cause: 
     doubt = sureness = 0.0
     membership = (np.unique(cause)[:, None] == cause[None, :]).astype(float)
     never = np.isnan(values)
-    slip = math.log(SLIP / (ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span))
+    slip = math.log(slip_density(ask))
     for _ in range(ANSWERS):
         answers = values + scale * generator.standard_t(FREEDOM, len(values))
         logs = np.logaddexp(_log_density(answers[:, None] - values[None, :], scale[None, :]), slip)
@@ -381,22 +272,9 @@ def _doubt(odds: Numbers) -> float:
 # ------------------------------------------------------------------------------------------------ an imagined sheet
 def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None:
     """Return what a person would read on an imagined coil, seeded error included; None where there is nothing to read."""
-    rows = np.array([outcome(coil, ask.setting)]) if ask.setting else None
-    values, scale = predicted(ask, [coil], rows)
-    value, width = float(values[0]), float(scale[0])
+    value, width = prediction(ask, coil, outcome(coil, ask.setting) if ask.setting else None)
     if math.isnan(value):
         return None
     read = value + width * float(generator.standard_t(FREEDOM))
     low, high = (0.0, ask.start_volts) if ask.kind == "self_discharge" else (KINDS[ask.kind].low, KINDS[ask.kind].high)
     return min(max(read, low), high)
-
-
-def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
-    """Return an answer as if it had stood in a sheet."""
-    discharging = ask.kind == "self_discharge"
-    bench = ask.setting.bench if ask.setting else None
-    taken = Taken(row, "", None, ask.kind, value, bench, ask.start_volts if discharging else None,
-                  ask.after_seconds if discharging else None, ask.meter_ohms if discharging else None)
-    return Reading(ask.kind, value, bench, (taken,), ())
-
-

@@ -12,10 +12,12 @@ from pathlib import Path
 
 import numpy as np
 
+from lessons.bench.asks import Ask, Setting
 from lessons.bench.causes import BY_KEY as CAUSES
 from lessons.bench.causes import Coil, spoilt
-from lessons.bench.judge import Ask, answer
-from lessons.bench.predict import COLUMN, Setting, outcome, well_set
+from lessons.bench.judge import answer
+from lessons.bench.predict import well_set
+from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import BY_KEY, Bench, write_rows
 from lessons.bench.units import UNITS
 

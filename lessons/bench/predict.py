@@ -14,65 +14,17 @@ from typing import Any
 import joblib
 import numpy as np
 
-from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
 from coilmodel.compiled import COMPILED
-from coilmodel.machine import pulse_seconds
-from coilmodel.readings import sparks_in_pulses
-from lessons.bench.causes import ASSUMED_GAP, CAUSES, WELL_SET_AT, Cause, Coil, spoilt, spread
+from lessons.bench.asks import Setting
+from lessons.bench.causes import CAUSES, WELL_SET_AT, Cause, Coil, spoilt
+from lessons.bench.imagine import spread
+from lessons.bench.running import COLUMN, OUTCOME, outcome
 from lessons.bench.sheet import Bench
 
-PULSES, WARM_UP = 10, 2
-ENOUGH_TIME, FEWEST = 0.25, 3  # s and pulses: a coil turned by hand is watched for fewer pulses, they are long
 DRAWS, ROUNDS = 128, 4
 """Imagined coils for each cause in a round, and rounds at most."""
 
-OUTCOME = ("opening_current", "sparks", "sparks_variance", "meter_mean", "meter_rectified", "meter_rms")
-"""Columns of an outcome: A, the highest of a pulse, mean over pulses (nan where the contacts never part); sparks a pulse and
-their variance over pulses; A, A, A."""
-COLUMN = {name: place for place, name in enumerate(OUTCOME)}
-
 Progress = Callable[[str, int, int], None]
-
-
-@dataclass(frozen=True)
-class Setting:
-    """A bench and the breakdown voltage (V) of its spark gap; `aid` is what was done to the coil first, "" for nothing."""
-
-    bench: Bench
-    gap: float = ASSUMED_GAP
-    aid: str = ""
-
-
-def run_on(coil: Coil, setting: Setting) -> Run:
-    """Run one imagined coil on one bench. Raises ValueError where the model cannot follow it."""
-    bench = setting.bench
-    machine = coil.machine.but(gap={"breakdown": min(60e3, max(coil.machine.gap.burn * 1.05, setting.gap * coil.gap))})
-    if setting.aid == "condenser":  # a known-good one clipped in, the old one taken off
-        machine = machine.but(condenser={"capacitance": Machine().condenser.capacitance, "leakage_resistance": 1e8})
-    elif setting.aid == "contacts":
-        machine = machine.but(contacts={"resistance": Machine().contacts.resistance})
-    drive: BatteryDrive | MagnetoDrive
-    if bench.volts:
-        drive = BatteryDrive(bench.volts, BatteryDrive().resistance * coil.supply)
-    else:
-        drive = MagnetoDrive(bench.rpm, min(5.0, bench.drive * coil.drive))
-    pulses = max(FEWEST, min(PULSES, int(ENOUGH_TIME / pulse_seconds(machine, drive)) - WARM_UP))
-    return simulate(machine, drive, pulses=pulses, warm_up=WARM_UP)
-
-
-def outcome(coil: Coil, setting: Setting) -> list[float]:
-    """Return what one imagined coil reads on one bench (columns OUTCOME); all nan where the model cannot follow it."""
-    try:
-        run = run_on(coil, setting)
-    except ValueError:  # springs and stops that the stepper cannot follow
-        return [float("nan")] * len(OUTCOME)
-    counts = sparks_in_pulses(run)
-    highest: dict[int, float] = {}  # in each pulse, as a person reads it who watches the current climb and break off
-    for opening in run.openings:
-        if opening.real and opening.pulse < run.pulses:
-            highest[opening.pulse] = max(abs(opening.current), highest.get(opening.pulse, 0.0))
-    current = sum(highest.values()) / len(highest) if highest else float("nan")
-    return [current, sum(counts) / len(counts), float(np.var(counts)), run.meter.mean, run.meter.rectified_mean, run.meter.rms]
 
 
 def outcomes(tasks: Sequence[tuple[Coil, Setting]], progress: Progress | None = None, label: str = "") -> np.ndarray:

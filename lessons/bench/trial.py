@@ -13,10 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lessons.bench.asks import Ask, Setting, as_reading
 from lessons.bench.causes import CAUSES, spoilt
-from lessons.bench.judge import NAMED, Ask, Verdict, answer, as_reading, judge
-from lessons.bench.predict import Library, Setting, bar, well_set
+from lessons.bench.errors import NAMED
+from lessons.bench.judge import answer, judge
+from lessons.bench.predict import Library, bar, well_set
 from lessons.bench.sheet import Bench
+from lessons.bench.verdict import Verdict
 
 SHEETS: dict[str, tuple[Ask, ...]] = {
     "few": (Ask("sparks", Setting(Bench(450.0, 1.0))), Ask("opening_current", Setting(Bench(450.0, 1.0)))),

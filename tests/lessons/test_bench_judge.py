@@ -18,28 +18,18 @@ from scipy.stats import t as student
 from coilmodel import Machine
 from coilmodel.condenser import parallel, voltage_left
 from lessons.bench import __main__ as command
-from lessons.bench import larkfield
+from lessons.bench import errors, larkfield
+from lessons.bench.asks import Ask, Setting, as_reading, asked
 from lessons.bench.card import CAUTIONS, card, in_a_hundred
-from lessons.bench.causes import BY_KEY, CAUSES, TOLERANCES, Cause, Coil, spoilt, spread
-from lessons.bench.judge import (
-    ERRORS,
-    FREEDOM,
-    NAMED,
-    SLIP,
-    Ask,
-    Matter,
-    Verdict,
-    _telling,
-    as_reading,
-    asked,
-    discharge,
-    judge,
-    log_likelihood,
-    predicted,
-)
-from lessons.bench.predict import COLUMN, Library, Setting, outcome, outcomes, well_set
+from lessons.bench.causes import BY_KEY, CAUSES, TOLERANCES, Cause, Coil, spoilt
+from lessons.bench.errors import ERRORS, FREEDOM, NAMED, SLIP
+from lessons.bench.imagine import spread
+from lessons.bench.judge import Matter, _telling, discharge, judge, log_likelihood, predicted
+from lessons.bench.predict import Library, outcomes, well_set
+from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import KINDS, Bench, Sheet, parse, read_sheet, standing, template, write_rows
 from lessons.bench.trial import SHEETS, try_coils
+from lessons.bench.verdict import Verdict
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = ROOT / "lessons" / "examples" / "larkfield_twelve.csv"
@@ -73,6 +63,20 @@ def verdict_on(coil: Coil, library: Library, asks: tuple[Ask, ...] = USUAL, next
 
 
 # ------------------------------------------------------------------------------------------------- pieces, by hand
+def test_the_plain_judge_and_the_one_on_arrays_agree() -> None:
+    """In the book's pages there is no numpy, so the likelihood is there twice; the constants are one."""
+    coil = Coil(Machine())
+    for ask in (*USUAL, Ask("travel"), Ask("primary_resistance"), Ask("self_discharge", None, 60.0, 8.0, 10e6)):
+        row = outcome(coil, ask.setting) if ask.setting else None
+        plain = errors.prediction(ask, coil, row)
+        value, scale = predicted(ask, [coil], None if row is None else np.array([row]))
+        assert plain == pytest.approx((float(value[0]), float(scale[0])), rel=1e-12), ask
+        for reading in (plain[0], 0.9 * plain[0], 3.0 * plain[0]):
+            assert errors.log_likelihood(reading, ask, *plain) == pytest.approx(
+                float(log_likelihood(reading, ask, value, scale)[0]), abs=1e-9)
+    assert errors.log_likelihood(5.0, Ask("opening_current"), math.nan, 1.0) == pytest.approx(math.log(SLIP / 15.0))
+
+
 def test_a_likelihood_is_students_with_room_for_a_slip() -> None:
     ask, predictions = Ask("opening_current"), np.array([5.0, 5.5, math.nan])
     scale = ERRORS["opening_current"].share * predictions + ERRORS["opening_current"].fixed
