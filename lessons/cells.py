@@ -12,9 +12,9 @@ from IPython.display import Markdown
 
 from coilmodel import Drive, Machine, MagnetoDrive, simulate
 from coilmodel.readings import Readings, in_words, read
-from lessons.face.widget import exercise, panel, progress
+from lessons.face.widget import exercise, panel, progress, sheet
 
-__all__ = ["at", "exercise", "in_words", "on", "panel", "progress", "say"]
+__all__ = ["at", "exercise", "in_words", "on", "panel", "progress", "say", "sheet"]
 
 
 def say(text: str, **numbers: Any) -> Markdown:

@@ -28,7 +28,8 @@ class Control:
     """A slider: one number that the learner may move.
 
     `symbol` is its key in the values (a Python identifier); `low`, `high`, `step` and `default` are in `unit`
-    ("1" where there is none); `why` says in one sentence why it matters at the bench.
+    ("1" where there is none); `why` says in one sentence why it matters at the bench. An `optional` one may be left out: its
+    value is then None, and so it begins; `default` is where the slider stands until it is taken in.
     """
 
     symbol: str
@@ -39,9 +40,20 @@ class Control:
     step: float
     default: float
     why: str
+    optional: bool = False
 
-    def check(self, value: Any) -> float:
-        """Return `value` as a float, or raise ValueError with one sentence that names field, value, unit and range."""
+    @property
+    def start(self) -> float | None:
+        """The value to begin with."""
+        return None if self.optional else self.default
+
+    def check(self, value: Any) -> float | None:
+        """Return `value` as a float, or raise ValueError with one sentence that names field, value, unit and range.
+
+        None comes back as it is where the control is optional.
+        """
+        if value is None and self.optional:
+            return None
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ValueError(f"{self.label}: {value!r} is not a number; give one from {self.low:g} to {self.high:g} {self.unit}.")
         number = float(value)
@@ -59,6 +71,11 @@ class Choice:
     options: tuple[tuple[str, str], ...]
     default: str
     why: str
+
+    @property
+    def start(self) -> str:
+        """The value to begin with."""
+        return self.default
 
     def check(self, value: Any) -> str:
         """Return `value`, or raise ValueError naming the settings there are."""
@@ -167,6 +184,37 @@ class TensionMap:
 
 
 @dataclass(frozen=True)
+class Bar:
+    """One row of `Bars`: its name, how long it is (None: nothing to draw), and that in words, always shown.
+
+    `strong` rows are filled and in bold, the others hatched; `tick` is a second, small mark on the row's own axis.
+    """
+
+    label: str
+    value: float | None
+    text: str
+    strong: bool = False
+    tick: float | None = None
+
+
+@dataclass(frozen=True)
+class Bars:
+    """Named rows on one axis, whose `low` and `high` are given: bars from its low end on, or, with shape "point", marks.
+
+    A mark beyond the axis is drawn at its end. `tick` says what the rows' small marks are; bands shade spans of the axis.
+    """
+
+    key: str
+    title: str
+    x: Axis
+    bars: tuple[Bar, ...]
+    quantity: str = "plain"
+    shape: str = "bar"  # bar | point
+    tick: str = ""
+    bands: tuple[Band, ...] = ()
+
+
+@dataclass(frozen=True)
 class Scene:
     """The contact set, drawn to scale and animated, slowed `slowdown` times.
 
@@ -207,6 +255,7 @@ class Picture:
     ladder: Ladder | None = None
     map: TensionMap | None = None
     scene: Scene | None = None
+    bars: tuple[Bars, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -226,8 +275,8 @@ class Panel:
     quick: Callable[[Values], Picture] | None = None
 
     def defaults(self) -> dict[str, Any]:
-        """Return the default value of every control."""
-        return {control.symbol: control.default for control in self.controls}
+        """Return the value that every control begins with."""
+        return {control.symbol: control.start for control in self.controls}
 
     def picture(self, values: Values | None = None, whole: bool = True) -> Picture:
         """Return the picture for `values` (missing ones take their default), or the quick one where there is one.
@@ -240,7 +289,7 @@ class Panel:
             if symbol not in known:
                 raise ValueError(f"{self.title}: there is no control named {symbol!r}; there are {', '.join(known)}.")
         compute = self.compute if whole or self.quick is None else self.quick
-        return compute({symbol: control.check(given.get(symbol, control.default)) for symbol, control in known.items()})
+        return compute({symbol: control.check(given.get(symbol, control.start)) for symbol, control in known.items()})
 
 
 # --------------------------------------------------------------------------------------------------- exercises

@@ -5,7 +5,7 @@ import { PYTHON } from "./parts.js";
 import { Host } from "./host.js";
 import { Keeper } from "./record.js";
 
-const LIVE = "coil-panel, coil-exercise, coil-progress";
+const LIVE = "coil-panel, coil-exercise, coil-progress, coil-sheet";
 const KEPT = "Nothing that you did is lost.";
 
 // A line above a live thing: how far the start is, or what went wrong and the button to try again.

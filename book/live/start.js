@@ -5,7 +5,7 @@
 // page, which is to be light), it waits for a press of a button.
 (() => {
   const here = document.currentScript.src;
-  const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress")];
+  const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress, coil-sheet")];
   if (!all.length) return;
   const live = all[0];
   const beside = (name) => new URL(name, here).href;

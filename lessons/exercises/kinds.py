@@ -449,7 +449,7 @@ def sliders_exercise(
         return Verdict(False, score, f"{said} {look}".strip())
 
     def form(of: Variant) -> dict[str, Any]:
-        fixing, begin = dict(fixed(of)), {symbol: control.default for symbol, control in known.items()}
+        fixing, begin = dict(fixed(of)), {symbol: control.start for symbol, control in known.items()}
         return {"kind": "sliders", "panel": panel, "controls": list(known), "fixed": fixing, "start": {**begin, **start(of)}}
 
     return Exercise(
@@ -471,7 +471,8 @@ def _read_sliders(answer: Any, known: Mapping[str, Control | Choice]) -> dict[st
             raise _Unreadable(f"{control.label} is missing; set every slider of this task.")
         try:
             given = answer[symbol]
-            values[symbol] = control.check(_number_and_unit(given)[0] if isinstance(control, Control) else given)
+            left_out = isinstance(control, Choice) or control.optional and given is None
+            values[symbol] = control.check(given if left_out else _number_and_unit(given)[0])
         except _Unreadable as why:
             raise _Unreadable(f"{control.label}: {str(why)[0].lower()}{str(why)[1:]}") from None
         except (ValueError, OverflowError):
@@ -484,7 +485,9 @@ def _limits(control: Control | Choice) -> str:
 
 
 def _same_setting(control: Control | Choice, value: Any, other: Any) -> bool:
-    return abs(value - other) <= control.step if isinstance(control, Control) else bool(value == other)
+    if isinstance(control, Choice) or value is None or other is None:
+        return bool(value == other)
+    return abs(value - other) <= control.step
 
 
 # --------------------------------------------------------------------------------------------------- functions

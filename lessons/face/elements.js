@@ -4,11 +4,12 @@ import { connect } from "./base.js";
 import { CoilExercise } from "./exercise.js";
 import { CoilPanel } from "./panel.js";
 import { CoilProgress } from "./progress.js";
+import { CoilSheet } from "./sheet.js";
 
 export { connect };
 
 // A notebook may load this module once for each cell; the first to come defines the elements.
-for (const [tag, element] of [["coil-panel", CoilPanel], ["coil-exercise", CoilExercise], ["coil-progress", CoilProgress]]) {
+for (const [tag, element] of [["coil-panel", CoilPanel], ["coil-exercise", CoilExercise], ["coil-progress", CoilProgress], ["coil-sheet", CoilSheet]]) {
   if (!customElements.get(tag)) customElements.define(tag, element);
 }
 

@@ -10,6 +10,7 @@
 import { FaceElement } from "./base.js";
 import { Clock } from "./clock.js";
 import { h, painted, quantity, withUnit } from "./dom.js";
+import { BarsDrawings } from "./draw_bars.js";
 import { LadderDrawing } from "./draw_ladder.js";
 import { MapDrawing } from "./draw_map.js";
 import { Plot } from "./draw_plot.js";
@@ -17,7 +18,7 @@ import { SceneDrawing } from "./draw_scene.js";
 
 const REST = 300;  // ms without a change after which a slider counts as at rest
 
-const SIDES = [["scene", "ladder", "map"], ["strips", "charts"]];  // side by side where there is room, else one under another
+const SIDES = [["scene", "ladder", "map"], ["bars", "strips", "charts"]];  // side by side where there is room, else one under another
 
 const someOf = (list) => (list.length ? list : null);
 
@@ -25,7 +26,7 @@ const someOf = (list) => (list.length ? list : null);
 function partsOf(picture, words) {
   const part = (name) => (words.includes(name) ? picture[name] : null);
   const list = (name) => (words.includes(name) ? picture[name] : picture[name].filter(({key}) => words.includes(`${name}.${key}`)));
-  return {...picture, scene: part("scene"), ladder: part("ladder"), map: part("map"), strips: list("strips"), charts: list("charts")};
+  return {...picture, scene: part("scene"), ladder: part("ladder"), map: part("map"), strips: list("strips"), charts: list("charts"), bars: list("bars")};
 }
 
 export class CoilPanel extends FaceElement {
@@ -70,7 +71,7 @@ export class CoilPanel extends FaceElement {
   }
 
   #atStart() {
-    const defaults = Object.fromEntries(this.panel.controls.map((control) => [control.symbol, control.default]));
+    const defaults = Object.fromEntries(this.panel.controls.map((control) => [control.symbol, control.optional ? null : control.default]));
     return {...defaults, ...this.start, ...this.fixed};
   }
 
@@ -119,22 +120,30 @@ export class CoilPanel extends FaceElement {
     return button;
   }
 
-  #slider({symbol, label, unit, low, high, step, why}) {
+  /** A slider; an optional one has a box for "taken" before it, and is taken in by moving it. */
+  #slider({symbol, label, unit, low, high, step, why, optional, default: rest}) {
     const id = `c-${symbol}`;
     const output = h("output", {for: id});
-    const input = h("input", {type: "range", id, name: symbol, min: low, max: high, step, "aria-describedby": `${id}-why`});
-    input.addEventListener("input", (event) => {
-      this.values[symbol] = input.valueAsNumber;
+    const input = h("input", {type: "range", id, name: symbol, min: low, max: high, step, value: rest, "aria-describedby": `${id}-why`});
+    const box = optional ? h("input", {type: "checkbox", id: `${id}-taken`, "aria-label": `${label}: taken`}) : null;
+    const take = (value) => (event) => {
+      this.values[symbol] = value();
       write();
       this.#changed(event.timeStamp);
-    });
+    };
+    input.addEventListener("input", take(() => input.valueAsNumber));
+    box?.addEventListener("change", take(() => (box.checked ? input.valueAsNumber : null)));
     const write = () => {
-      const text = quantity(this.values[symbol], unit, step);
+      const value = this.values[symbol], missing = value === null;
+      const text = missing ? "not taken" : quantity(value, unit, step);
       output.textContent = text;
       input.setAttribute("aria-valuetext", text);
+      input.classList.toggle("missing", missing);
+      if (box) box.checked = !missing;
     };
-    this.#settings.set(symbol, () => { input.value = this.values[symbol]; write(); });
-    return h("div", {class: "control"}, h("label", {for: id}, label, h("span", {class: "unseen"}, ` ${withUnit("", unit)}`)), output, input, h("p", {class: "why", id: `${id}-why`}, why));
+    this.#settings.set(symbol, () => { if (this.values[symbol] !== null) input.value = this.values[symbol]; write(); });
+    return h("div", {class: optional ? "control optional" : "control"}, h("label", {for: id}, label, h("span", {class: "unseen"}, ` ${withUnit("", unit)}`)), output,
+      box ? h("label", {class: "taken"}, box) : null, input, h("p", {class: "why", id: `${id}-why`}, why));
   }
 
   #choice({symbol, label, options, why}) {
@@ -232,7 +241,7 @@ export class CoilPanel extends FaceElement {
     const words = this.#listed("parts");
     const kept = words ? partsOf(picture, words) : picture;
     const parts = Object.entries({
-      scene: kept.scene, strips: someOf(kept.strips), ladder: kept.ladder, charts: someOf(kept.charts), map: kept.map,
+      scene: kept.scene, strips: someOf(kept.strips), ladder: kept.ladder, charts: someOf(kept.charts), map: kept.map, bars: someOf(kept.bars),
     });
     this.parts = Object.fromEntries(parts.map(([part, now]) => {
       const last = this.parts?.[part];
@@ -291,7 +300,7 @@ export class CoilPanel extends FaceElement {
 
   #newDrawings() {
     const clock = new Clock();
-    const drawings = {scene: new SceneDrawing(clock), strips: new Strips(clock), ladder: new LadderDrawing(), charts: new Charts(), map: new MapDrawing()};
+    const drawings = {scene: new SceneDrawing(clock), strips: new Strips(clock), ladder: new LadderDrawing(), charts: new Charts(), map: new MapDrawing(), bars: new BarsDrawings()};
     this.clock = clock;
     this.figures.append(...SIDES.map((side) => h("div", {class: "side"}, ...side.map((name) => drawings[name].node))));
     return drawings;

@@ -17,7 +17,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from lessons.contracts import Axis, Chart, Ladder, Panel, Picture, Scene, TensionMap
+from lessons.contracts import Axis, Bars, Chart, Ladder, Panel, Picture, Scene, TensionMap
 from lessons.face.assemble import hues
 
 WIDTH = 7.2  # inches
@@ -42,7 +42,7 @@ def figure(picture: Picture) -> Figure:
     """
     heights = (
         [2.2] * (picture.scene is not None) + [1.05] * len(picture.strips) + [2.4] * (picture.ladder is not None)
-        + [2.6] * len(picture.charts) + [3.4] * (picture.map is not None)
+        + [0.4 + 0.22 * len(bars.bars) for bars in picture.bars] + [2.6] * len(picture.charts) + [3.4] * (picture.map is not None)
     ) or [0.5]
     drawn = Figure(figsize=(WIDTH, sum(heights) + 0.55 * len(heights)), layout="constrained", facecolor="white")
     FigureCanvasAgg(drawn)
@@ -59,6 +59,8 @@ def figure(picture: Picture) -> Figure:
             axes.sharex(first)
     if picture.ladder:
         draw_ladder(next(places), picture.ladder)
+    for bars in picture.bars:
+        draw_bars(next(places), bars)
     for chart in picture.charts:
         draw_chart(next(places), chart)
     if picture.map:
@@ -115,6 +117,39 @@ def draw_chart(axes: Axes, chart: Chart, last: bool = True) -> None:
 
 def _or(limit: float | None, own: float) -> float:
     return own if limit is None else limit
+
+
+def draw_bars(axes: Axes, bars: Bars) -> None:
+    """Draw named rows from top to bottom; a strong one is filled and in bold, the others hatched; its words stand behind it."""
+    low, high = bars.x.low or 0.0, _or(bars.x.high, 1.0)
+    ink = hue(bars.quantity)
+    for band in bars.bands:
+        axes.axvspan(band.low, band.high, facecolor=_LOOK["band"], edgecolor=_LOOK["edge"], linewidth=0.6, linestyle="--")
+        axes.text((band.low + band.high) / 2, -0.75, band.label, fontsize=7, color=_LOOK["soft"], ha="center", va="center")
+    for row, bar in enumerate(bars.bars):
+        weight = "bold" if bar.strong else "normal"
+        if bar.value is not None:
+            end = min(max(bar.value, low), high)
+            if bars.shape == "point":
+                inside = ink if bar.strong else "white"
+                axes.plot([end], [row], "D", color=ink, markersize=6, markerfacecolor=inside, clip_on=False)
+            else:
+                axes.barh(row, end - low, 0.62, low, facecolor=ink if bar.strong else "white", edgecolor=ink, linewidth=0.8,
+                          hatch=None if bar.strong else "////")
+        if bar.tick is not None:
+            axes.plot([bar.tick] * 2, [row - 0.42, row + 0.42], color=_LOOK["ink"], linewidth=1.6)
+        axes.text(1.01, row, bar.text, transform=axes.get_yaxis_transform(), fontsize=7, va="center", fontweight=weight)
+    if bars.tick:
+        axes.plot([], [], "|", color=_LOOK["ink"], markersize=9, markeredgewidth=1.6, label=bars.tick)
+        axes.legend(fontsize=7, loc="lower right", framealpha=0.9)
+    axes.set_yticks(range(len(bars.bars)), [bar.label for bar in bars.bars], fontsize=7)
+    for label, bar in zip(axes.get_yticklabels(), bars.bars, strict=True):
+        label.set_fontweight("bold" if bar.strong else "normal")
+    axes.set_ylim(len(bars.bars) - 0.4, -1.1 if bars.bands else -0.6)
+    axes.set_xlim(low, high)
+    axes.set_xlabel(with_unit(bars.x), fontsize=8)
+    axes.tick_params(labelsize=7, bottom=bool(bars.x.label), labelbottom=bool(bars.x.label))
+    _title(axes, bars.title)
 
 
 def draw_ladder(axes: Axes, ladder: Ladder) -> None:
@@ -285,6 +320,8 @@ def panel_html(panel: Panel, picture: Picture | None = None) -> str:
 def _at_default(control: Any) -> str:
     if hasattr(control, "options"):
         return f"{control.label}: {dict(control.options)[control.default]}"
+    if control.optional:
+        return f"{control.label} not taken"
     unit = "" if control.unit in ("", "1") else f" {control.unit}"
     return f"{control.label} {control.default:g}{unit}"
 

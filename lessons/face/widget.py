@@ -1,4 +1,4 @@
-"""The face in a notebook: `panel("cushion")`, `exercise("05-...")`, `progress()`, one line a cell.
+"""The face in a notebook: `panel("cushion")`, `exercise("05-...")`, `sheet()`, `progress()`, one line a cell.
 
 Each returns a widget whose output carries three forms: the widget itself (JupyterLab shows it; the notebook's kernel
 computes), HTML with the same custom element around its stand-in picture (the static book; there a worker computes), and
@@ -102,6 +102,12 @@ def exercise(key: str) -> FaceWidget:
     """Return the exercise with this key, in this learner's variant. ValueError names the exercises there are."""
     shown = desk().ask(do="exercise", key=key)["exercise"]
     return FaceWidget("coil-exercise", {"key": key}, standin.exercise_html(shown), f"{shown['title']}\n\n{shown['prompt']}")
+
+
+def sheet() -> FaceWidget:
+    """Return the place for the learner's own bench sheet, and the coil cards that come of it."""
+    words = "Where this page is live you can show it your own bench sheet here, and get a coil card for each coil in it."
+    return FaceWidget("coil-sheet", {"kernel": ""}, f"<coil-sheet><p>{html.escape(words)}</p></coil-sheet>", words)
 
 
 def progress() -> FaceWidget:

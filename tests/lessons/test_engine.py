@@ -69,7 +69,7 @@ def test_a_panel_comes_with_controls_presets_and_picture(engine: Engine) -> None
     panel = packed.tree["panel"]
     assert (panel["name"], panel["title"], panel["question"]) == ("plain", "Plain", "What?")
     assert panel["controls"][0] == {"type": "slider", "symbol": "width", "label": "Width", "unit": "mm", "low": 0.0, "high": 2.0,
-                                    "step": 0.1, "default": 1.0, "why": "It matters."}
+                                    "step": 0.1, "default": 1.0, "why": "It matters.", "optional": False}
     assert panel["controls"][1]["type"] == "choice"
     assert panel["controls"][1]["options"] == [["flat", "Flat"], ["round", "Round"]]
     assert panel["presets"] == [{"label": "Wide", "values": {"width": 1.5}, "say": "Look."}]
