@@ -274,6 +274,14 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     return hand_over(PYTHON, "-m", "lessons.bench", *words, *(["--semicolons"] if options.semicolons else []))
 
 
+def study(options: argparse.Namespace, rest: list[str]) -> int:
+    """Carry out a tolerance study; its own module reads the words."""
+    if not rest:
+        parser().error("the following arguments are required: PLAN.toml, or --new FILE")
+    make_environment()
+    return hand_over(PYTHON, "-m", "lessons.bench.study", *rest)
+
+
 def grade(options: argparse.Namespace, rest: list[str]) -> int:
     """Re-judge the progress records of a class and write a table."""
     make_environment()
@@ -310,6 +318,9 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")
     one.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons")
     one.set_defaults(do=bench)
+    one = commands.add_parser("study", help="how often does a coil set so misfire, and why? (course.py study --new PLAN.toml)",
+                              add_help=False)
+    one.set_defaults(do=study)
     one = commands.add_parser("grade", help="re-judge a class's progress records into a CSV")
     one.add_argument("folder", metavar="FOLDER", help="where the records are, JSON files as learners save them")
     one.add_argument("--out", metavar="FILE.csv", help="where the table goes (else to standard output)")
@@ -321,7 +332,7 @@ def main(words: list[str] | None = None) -> int:
     """Carry out one command line and return its status."""
     check_python()
     options, rest = parser().parse_known_args(words)
-    if rest and options.command != "test":
+    if rest and options.command not in ("test", "study"):
         parser().error("unrecognized arguments: " + " ".join(rest))
     try:
         return options.do(options, rest)

@@ -34,6 +34,7 @@ def course(*words: str) -> subprocess.CompletedProcess[str]:
         (("learn", "--fast"), "unrecognized arguments: --fast"),
         (("bench",), "arguments are required: SHEET.csv"),
         (("bench", "a.csv", "b.csv"), "unrecognized arguments: b.csv"),
+        (("study",), "arguments are required: PLAN.toml"),
         (("grade",), "arguments are required: FOLDER"),
         (("grade", "a", "b"), "unrecognized arguments: b"),
         (("book", "now"), "unrecognized arguments: now"),

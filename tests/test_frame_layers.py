@@ -22,9 +22,10 @@ LAYERS = {"coilmodel": {"coilmodel"}, "lessons": {"lessons", "coilmodel"}}
 NOT_PLAIN = {
     "coilmodel.sweep", "coilmodel.fit", "coilmodel.search", "coilmodel.proof",  # batches and proofs, on numpy and joblib
     "lessons.face", "lessons.cells",  # the widget, the matplotlib stand-in, and their one-liners for notebook cells
+    "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
     "lessons.bench.__main__", "lessons.bench.imagine", "lessons.bench.judge", "lessons.bench.larkfield", "lessons.bench.predict",
-    "lessons.bench.trial", "lessons.bench.capture", "lessons.bench.four",
+    "lessons.bench.trial", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.study", "lessons.bench.study_report",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""
 
