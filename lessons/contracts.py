@@ -156,6 +156,8 @@ class Ladder:
 
     `angle[i]` degrees of crank after the start of pulse number `pulse[i]` (0-based); `order[i]` is 1 for the first
     spark of its pulse, 2 for the second and so on. `pulses` is how many pulses were run; a pulse without a mark misfired.
+    `row` is what one row stands for where it is no pulse of the magneto: "window" of the timer, "half-cycle" of a supply;
+    `names`, where given, has a word for each row, which then stands in the place of its number.
     """
 
     title: str
@@ -164,13 +166,16 @@ class Ladder:
     pulse: Sequence[int]
     angle: Sequence[float]
     order: Sequence[int]
+    row: str = "pulse"
+    names: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
 class TensionMap:
     """A map of a whole number (sparks per pulse, say) over two settings; `cells[row][column]`, row along y.
 
-    `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark.
+    `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark. A cell that
+    is None stays blank, without a digit; `blank` says in the key what that means.
     """
 
     title: str
@@ -178,9 +183,10 @@ class TensionMap:
     y: Axis
     xs: Sequence[float]
     ys: Sequence[float]
-    cells: Sequence[Sequence[int]]
+    cells: Sequence[Sequence[int | None]]
     names: Mapping[int, str]
     here: tuple[float, float] | None = None
+    blank: str = "no reading"
 
 
 @dataclass(frozen=True)
@@ -352,9 +358,17 @@ _LONG = 16
 def pack(thing: Any) -> Packed:
     """Turn dataclasses into a JSON-able tree, with numeric lists of 16 or more moved to float64 buffers.
 
-    The two engines send the tree as JSON and the buffers as they are (transferable in the page, binary under Jupyter).
+    Equal lists share one buffer: the curves of a picture mostly have one time axis. The two engines send the tree as JSON
+    and the buffers as they are (transferable in the page, binary under Jupyter).
     """
     packed = Packed(None)
+    known: dict[bytes, int] = {}
+
+    def buffer(numbers: array[float]) -> int:
+        index = known.setdefault(numbers.tobytes(), len(packed.arrays))
+        if index == len(packed.arrays):
+            packed.arrays.append(numbers)
+        return index
 
     def walk(node: Any) -> Any:
         if dataclasses.is_dataclass(node) and not isinstance(node, type):
@@ -362,9 +376,11 @@ def pack(thing: Any) -> Packed:
         if isinstance(node, Mapping):
             return {str(key): walk(value) for key, value in node.items()}
         if isinstance(node, (list, tuple, array)):
-            if len(node) >= _LONG and all(isinstance(value, (int, float)) for value in node):
-                packed.arrays.append(array("d", node))
-                return {"$": len(packed.arrays) - 1}
+            if len(node) >= _LONG:
+                try:
+                    return {"$": buffer(array("d", node))}
+                except TypeError:  # not a list of numbers
+                    pass
             return [walk(value) for value in node]
         if isinstance(node, float) and not math.isfinite(node):
             return None

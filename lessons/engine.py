@@ -21,7 +21,8 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     number    {unit, units}                      {"value": as typed, "unit": one of units}
     choice    {options [{key, text}]}            key
     ordering  {items [{key, text}]}              [keys, first to last]
-    sliders   {panel, controls, fixed, start}    {symbol: value}
+    sliders   {panel, controls, labels,          {symbol: value}
+               fixed, start}
     function  {name, stub}                       source text
 """
 

@@ -450,7 +450,9 @@ def sliders_exercise(
 
     def form(of: Variant) -> dict[str, Any]:
         fixing, begin = dict(fixed(of)), {symbol: control.start for symbol, control in known.items()}
-        return {"kind": "sliders", "panel": panel, "controls": list(known), "fixed": fixing, "start": {**begin, **start(of)}}
+        labels = {symbol: _with_unit(control) for symbol, control in known.items()}
+        begins = {**begin, **start(of)}
+        return {"kind": "sliders", "panel": panel, "controls": list(known), "labels": labels, "fixed": fixing, "start": begins}
 
     return Exercise(
         key, lesson, title, "sliders", _seeded(variant), _worded(prompt), form,
@@ -478,6 +480,11 @@ def _read_sliders(answer: Any, known: Mapping[str, Control | Choice]) -> dict[st
         except (ValueError, OverflowError):
             raise _Unreadable(f"{control.label} is out of range; set it {_limits(control)}.") from None
     return values
+
+
+def _with_unit(control: Control | Choice) -> str:
+    unit = control.unit if isinstance(control, Control) else "1"
+    return control.label if unit in ("", "1") else f"{control.label} ({unit})"
 
 
 def _limits(control: Control | Choice) -> str:

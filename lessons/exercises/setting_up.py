@@ -305,6 +305,10 @@ def _too_tight(values: Mapping[str, Any], of: Variant) -> bool:
     return done > max(1.3 * NOMINAL.cushion.preload, panel.as_found(of["coil"]).machine.cushion.preload)
 
 
+SHOWN = {round(preset.values.get("coil", panel.COIL_CONTROL.default)) for preset in panel.PANEL.presets}
+"""Coils that the panel's presets give away; nobody is asked for these."""
+
+
 def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last: int) -> Exercise:
     """Return the task of setting up a virtual coil, its number from `first` to `last`, with `lines` lines to write on."""
     def values_of(sheet: Mapping[str, str]) -> dict[str, Any]:
@@ -313,7 +317,7 @@ def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last
     controls = panel.LINE_CONTROLS[:lines]
     return sliders_exercise(
         key, 9, title,
-        variant=lambda draw: {"coil": round(draw.between(float(first), float(last), 1.0)), "lines": lines},
+        variant=lambda draw: {"coil": draw.pick([n for n in range(first, last + 1) if n not in SHOWN]), "lines": lines},
         prompt=lambda of: (
             f"Coil number {of['coil']} of the Wendle Valley Engine Club's box {words}. The sheet has {lines} lines, one look "
             "or one piece of work each, and the log shows what the bench shows. Bring the coil to one full spark in every "

@@ -38,14 +38,24 @@ export function measure(text, unit) {
   return unit && unit !== "1" ? `${text}\u00a0${unit}` : text;
 }
 
+/** A number's digits with a true minus, and none before a nought. */
+function signed(digits) {
+  return digits.replace(/^-(?=[0.]*$)/, "").replace("-", "\u2212");
+}
+
 /** A value as a slider shows it, with its unit. */
 export function quantity(value, unit, step) {
-  return measure(Number(value).toFixed(decimals(step)).replace("-", "\u2212"), unit);
+  return measure(signed(Number(value).toFixed(decimals(step))), unit);
 }
 
 /** A number read off a curve, to so many decimals; a dash where the curve has a break. */
 export function fixed(value, places) {
-  return value == null || Number.isNaN(value) ? "\u2013" : value.toFixed(places).replace("-", "\u2212");
+  return value == null || Number.isNaN(value) ? "\u2013" : signed(value.toFixed(places));
+}
+
+/** A number beside a tick of an axis. */
+export function tickText(value) {
+  return signed(String(Number(value.toPrecision(10))));
 }
 
 /** An axis's words, centred on x; on two lines where one is too long for `width`. */

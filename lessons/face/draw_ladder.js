@@ -1,9 +1,9 @@
 // The spark ladder: crank angle across, pulse number upward, a mark for each spark. A good coil draws one straight column.
 
 import { HUES } from "./assembled.js";
-import { axisWords, h, s, ticks, withUnit } from "./dom.js";
+import { axisWords, h, s, ticks, tickText, withUnit } from "./dom.js";
 
-const LADDER = {left: 44, right: 12, top: 8, bottom: 56};
+const LADDER = {left: 44, named: 70, right: 12, top: 8, bottom: 56};
 
 /** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
 const OUTLINES = [
@@ -24,12 +24,12 @@ export class LadderDrawing {
     const look = HUES[theme];
     const hues = HUE_OF.map((name) => HUES.quantities[name][theme]);
     const angle = Array.from(ladder.angle), pulse = Array.from(ladder.pulse), order = Array.from(ladder.order);
-    const rows = Math.max(1, ladder.pulses);
+    const rows = Math.max(1, ladder.pulses), edge = ladder.names.length ? LADDER.named : LADDER.left;
     const row = Math.min(16, Math.max(4, 320 / rows));
     const high = LADDER.top + rows * row + LADDER.bottom, right = width - LADDER.right, foot = LADDER.top + rows * row;
     const low = ladder.x.low ?? Math.min(0, ...angle);
     const top = ladder.x.high ?? Math.max(1, ...angle);
-    const across = (value) => LADDER.left + ((value - low) / (top - low)) * (right - LADDER.left);
+    const across = (value) => edge + ((value - low) / (top - low)) * (right - edge);
     const up = (number) => foot - (number + 0.5) * row;
     const r = Math.min(5, 0.42 * row);
     const round = (value) => Math.round(value * 100) / 100;
@@ -43,18 +43,19 @@ export class LadderDrawing {
     }
     const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
 
-    const grid = ticks(low, top, Math.max(2, (right - LADDER.left) / 70)).map((value) => s("g", {},
+    const grid = ticks(low, top, Math.max(2, (right - edge) / 70)).map((value) => s("g", {},
       s("line", {x1: across(value), x2: across(value), y1: LADDER.top, y2: foot, stroke: look.rule}),
-      s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, String(value).replace("-", "\u2212"))));
+      s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, tickText(value))));
     const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);
+    const beside = ladder.names.length ? [...ladder.names].map((name, i) => [i + 1, name]) : [1, ...numbers].map((n) => [n, String(n)]);
     this.svg.replaceChildren(
       ...grid,
-      ...[1, ...numbers].map((n) => s("text", {x: LADDER.left - 6, y: up(n - 1) + 4, "text-anchor": "end"}, String(n))),
+      ...beside.map(([n, words]) => s("text", {x: edge - 6, y: up(n - 1) + 4, "text-anchor": "end"}, words)),
       axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
-      s("text", {x: 0, y: 0, transform: `translate(12 ${LADDER.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, "pulse number"),
-      s("rect", {x: LADDER.left, y: LADDER.top, width: Math.max(0, right - LADDER.left), height: rows * row, fill: "none", stroke: look.edge}),
-      s("path", {class: "misfires", d: misfires.map((i) => `M${LADDER.left} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
-      s("path", {class: "misfires", d: misfires.map((i) => cross(LADDER.left + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
+      s("text", {x: 0, y: 0, transform: `translate(12 ${LADDER.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, ladder.names.length ? `${ladder.row}, in order` : `${ladder.row} number`),
+      s("rect", {x: edge, y: LADDER.top, width: Math.max(0, right - edge), height: rows * row, fill: "none", stroke: look.edge}),
+      s("path", {class: "misfires", d: misfires.map((i) => `M${edge} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
+      s("path", {class: "misfires", d: misfires.map((i) => cross(edge + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
       ...paths.map((d, kind) => s("path", {
         class: `sparks-${kind + 1}`, d, fill: OUTLINES[kind].solid ? hues[kind] : "none", stroke: hues[kind], "stroke-width": OUTLINES[kind].solid ? 0.5 : 1.8,
       })),
@@ -62,12 +63,13 @@ export class LadderDrawing {
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", high);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${high}`);
-    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} pulses, ${misfires.length} without a spark.`);
+    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} ${ladder.row}s, ${misfires.length} without a spark.`);
     const seen = [0, 1, 2].filter((kind) => kind === 0 || paths[kind]);
     this.caption.replaceChildren(
       h("strong", {}, ladder.title),
       ...seen.map((kind) => h("span", {class: "key"}, icon(OUTLINES[kind].draw(7, 7, 5), hues[kind], OUTLINES[kind].solid), OUTLINES[kind].name)),
-      h("span", {class: "key"}, icon(cross(7, 7, 4), look.ink, false), misfires.length ? `misfire, no spark (${misfires.length} of ${ladder.pulses})` : "no misfires"),
+      h("span", {class: "key"}, ...(misfires.length
+        ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no spark (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
     );
   }
 }

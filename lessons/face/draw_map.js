@@ -1,7 +1,7 @@
 // The tension map: a whole number (sparks per pulse, say) over two settings. Pattern, digit and words repeat what the hue says.
 
 import { HUES } from "./assembled.js";
-import { axisWords, h, s, measure, ticks, withUnit } from "./dom.js";
+import { axisWords, h, s, measure, ticks, tickText, withUnit } from "./dom.js";
 
 const MAP = {left: 56, right: 12, top: 8, bottom: 56};
 let made = 0;  // patterns need names of their own in a page
@@ -11,7 +11,9 @@ const STROKES = {
   dots: "M2 2h2v2h-2zM6 6h2v2h-2z", none: "",
 };
 
-const style = (value) => HUES.cells[((value % HUES.cells.length) + HUES.cells.length) % HUES.cells.length];
+const BLANK = {fill: "none", ink: "none", pattern: "none"};  // a cell without a value: nothing but its outline
+
+const style = (value) => value === null ? BLANK : HUES.cells[((value % HUES.cells.length) + HUES.cells.length) % HUES.cells.length];
 
 /** Where cells begin and end along an axis: halfway between neighbours, and as far beyond the first and last. */
 function edges(values) {
@@ -43,28 +45,31 @@ export class MapDrawing {
     map.cells.forEach((row, j) => Array.from(row).forEach((value, i) => {
       const [x0, x1, y0, y1] = [across(xEdges[i]), across(xEdges[i + 1]), up(yEdges[j + 1]), up(yEdges[j])].map(round);
       outlines.set(value, `${outlines.get(value) ?? ""}M${x0} ${y0}H${x1}V${y1}H${x0}z`);
-      if (roomy) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, String(value)));
+      if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, String(value)));
     }));
-    const values = [...outlines.keys()].sort((a, b) => a - b);
+    const values = [...outlines.keys()].sort((a, b) => (a === null) - (b === null) || a - b);  // the blank ones last
     const foot = MAP.top + high;
     this.svg.replaceChildren(
       s("defs", {}, ...values.map((value) => this.#pattern(value))),
-      ...values.map((value) => s("path", {class: `cell cell-${value}`, d: outlines.get(value), fill: `url(#${this.#id}-${value})`, stroke: look.surface, "stroke-width": 0.6})),
+      ...values.map((value) => s("path", {class: `cell cell-${value ?? "blank"}`, d: outlines.get(value), fill: `url(#${this.#id}-${value})`, stroke: value === null ? look.rule : look.surface, "stroke-width": 0.6})),
       ...digits,
-      ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 70).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, String(v))),
-      ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, String(v))),
+      ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 48).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, tickText(v))),
+      ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, tickText(v))),
       axisWords(width / 2, foot + 34, withUnit(map.x.label, map.x.unit), width),
       s("text", {transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`, "text-anchor": "middle"}, withUnit(map.y.label, map.y.unit)),
-      map.here ? here(across(map.here[0]), up(map.here[1]), MAP.left + wide) : "",
+      map.here ? s("g", {class: "here"}, ...here(across(map.here[0]), up(map.here[1]))) : "",
     );
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", foot + MAP.bottom);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${foot + MAP.bottom}`);
-    const where = map.here ? ` Your setting: ${measure(map.here[0], map.x.unit)}, ${measure(map.here[1], map.y.unit)}.` : "";
+    const setting = map.here ? `your setting, ${measure(map.here[0], map.x.unit)} and ${measure(map.here[1], map.y.unit)}` : "";
+    const where = setting ? ` The mark is ${setting}.` : "";
     this.svg.setAttribute("aria-label", `${map.title}: ${withUnit(map.y.label, map.y.unit)} against ${withUnit(map.x.label, map.x.unit)}.${where}`);
     this.caption.replaceChildren(
       h("strong", {}, map.title),
-      ...values.map((value) => h("span", {class: "key"}, this.#sample(value), `${value}: ${map.names[value] ?? value}`)),
+      ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${value}: ${map.names[value] ?? value}`)),
+      // in the key and not beside the mark, where the words would hide the cells
+      setting ? h("span", {class: "key here-words"}, s("svg", {class: "swatch", width: 34, height: 34, "aria-hidden": "true"}, ...here(17, 17)), setting) : "",
     );
   }
 
@@ -75,18 +80,18 @@ export class MapDrawing {
       s("path", {d: STROKES[pattern], stroke: pattern === "dots" ? "none" : ink, fill: pattern === "dots" ? ink : "none", "stroke-opacity": 0.45, "fill-opacity": 0.45, "stroke-width": 1}));
   }
 
-  #sample(value) {
+  #sample(value, look) {
     return s("svg", {class: "swatch", width: 18, height: 16, "aria-hidden": "true"},
-      s("defs", {}, this.#pattern(value, "-key")), s("rect", {width: 18, height: 16, fill: `url(#${this.#id}-${value}-key)`}));
+      s("defs", {}, this.#pattern(value, "-key")),
+      s("rect", {width: 18, height: 16, fill: `url(#${this.#id}-${value}-key)`, stroke: value === null ? look.edge : "none"}));
   }
 }
 
-/** The learner's own setting: a diamond with cross hairs and the words, on the side where there is room. */
-function here(x, y, edge) {
-  const left = x > edge - 100;
+/** The learner's own setting: a diamond with cross hairs. */
+function here(x, y) {
   const cut = `M${x - 9} ${y}L${x} ${y - 9}L${x + 9} ${y}L${x} ${y + 9}zM${x - 15} ${y}H${x + 15}M${x} ${y - 15}V${y + 15}`;
-  return s("g", {class: "here"},
+  return [
     s("path", {d: cut, fill: "none", stroke: "#FFFFFF", "stroke-width": 5}),
     s("path", {d: cut, fill: "none", stroke: "#000000", "stroke-width": 2}),
-    s("text", {class: "here-words", x: left ? x - 18 : x + 18, y: y - 8, "text-anchor": left ? "end" : "start"}, "your setting"));
+  ];
 }

@@ -1,7 +1,7 @@
 // Charts and strips: curves, marks and bands over one x axis, drawn by uPlot. Strips are charts that share x, zoom and moment.
 
 import { HUES } from "./assembled.js";
-import { fixed, h, s, measure, readAt, withUnit } from "./dom.js";
+import { fixed, h, s, measure, readAt, tickText, withUnit } from "./dom.js";
 
 const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
@@ -82,7 +82,8 @@ export class Plot {
     this.height = height;
     this.caption = h("figcaption");
     this.place = h("div", {class: "plot", role: "img"});
-    this.node = h("figure", {}, this.caption, this.place);
+    this.words = h("div", {class: "axis-words", "aria-hidden": "true"});  // of the x axis; the place's own name says them too
+    this.node = h("figure", {}, this.caption, this.place, this.words);
     this.line = h("div", {class: "moment", hidden: true});
     this.chosen = h("div", {class: "chosen", hidden: true});
   }
@@ -112,7 +113,7 @@ export class Plot {
   }
 
   #high() {
-    return this.scale ? Math.max(60, this.place.clientHeight) : this.height + (this.last ? 44 : 8);
+    return this.scale ? Math.max(60, this.place.clientHeight) : this.height + (this.last ? 26 : 8);
   }
 
   rescale() {
@@ -161,12 +162,16 @@ export class Plot {
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
     const scale = this.scale ?? 1;
-    const axis = {stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: `${12 * scale}px system-ui, sans-serif`, gap: 3};
+    this.words.textContent = last ? withUnit(chart.x.label, chart.x.unit) : "";
+    this.words.style.fontSize = `${12 * scale}px`;
+    this.words.style.paddingLeft = `${GUTTER * scale}px`;
+    const tickTexts = (_, splits) => splits.map((value) => value == null ? null : tickText(value));
+    const axis = {values: tickTexts, stroke: look.ink, grid: {stroke: look.rule, width: 1}, ticks: {stroke: look.rule, size: 5}, font: `${12 * scale}px system-ui, sans-serif`, gap: 3};
     const options = {
-      width: Math.max(width, 120), height: this.#high(), legend: {show: false}, cursor: {show: false}, padding: [6 * scale, this.scale ? 14 * scale : 10, last ? 0 : 6, 0],
+      width: Math.max(width, 120), height: this.#high(), legend: {show: false}, cursor: {show: false}, padding: [6 * scale, 18 * scale, last ? 0 : 6, 0],
       scales: {x: {time: false, range: () => this.stack.zoom ?? this.span()}, y: {range: (_, low, high) => this.#yRange(low, high)}},
       axes: [
-        last ? {...axis, size: 24 * scale, space: 50 * scale, label: withUnit(chart.x.label, chart.x.unit), labelSize: 18 * scale, labelFont: axis.font, labelGap: 0}
+        last ? {...axis, size: 24 * scale, space: 50 * scale}
              : {...axis, size: 2, values: (_, splits) => splits.map(() => "")},
         {...axis, size: GUTTER * scale, space: 26 * scale},
       ],
@@ -248,7 +253,7 @@ export class Plot {
       const [left, top, wide, high] = this.#bandBox(band);
       if (wide <= 0 || high <= 0) continue;
       const foot = band.across === "y" ? top + 9 * ratio : bbox.top + bbox.height - 9 * ratio;
-      letters.write(band.label, left, foot, this.look.soft, [[0.2, 0], [0.2, -1], [0.2, -2], [0.2, -3]]);
+      letters.write(band.label, left, foot, this.look.soft, [[0.2, 0], [0.2, -1], [0.2, -2], [0.2, -3], [0.2, 1.1], [0.2, 2.2]]);
     }
     ctx.restore();
   }

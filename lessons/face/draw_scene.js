@@ -7,6 +7,7 @@ const HIGH = 270;          // of the picture, in CSS pixels
 const MOVE = 104;          // pixels for the whole stroke, bridge to core stop
 const BUTTON = 11;         // a contact's height
 const BLADE = 7;           // a blade's thickness
+const ROOMY = 520;         // pixels; in a narrower picture the blades bend through where their names would stand
 const TOUCHING = 0.002;    // mm; under this the contacts count as closed in the words below the picture
 
 export class SceneDrawing {
@@ -135,8 +136,7 @@ export class SceneDrawing {
       s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
       low, high,
       text(clamp + 4, bridge - 19, "bridge"),
-      text(clamp + 8, zero - BUTTON - BLADE + 24, "cushion blade"),
-      text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade"),
+      ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 24, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
       text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
       text(pin + 16, rivet + 9, "limit rivet"),
       // the plug gap, away from the contacts, where the spark is
@@ -151,7 +151,10 @@ export class SceneDrawing {
     this.svg.setAttribute("height", HIGH);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${HIGH}`);
     this.svg.setAttribute("aria-label", "The contact set: a vibrator blade with the lower contact above the core, a cushion blade with the upper contact between bridge and limit rivet.");
-    this.caption.replaceChildren(h("strong", {}, "The contact set"), h("span", {class: "soft"}, ` one pulse, slowed ${slowdown} times`));
+    const key = (quantity, words) => h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
+      s("rect", {x: 0.5, y: 1.5, width: 25, height: BLADE, fill: hue(quantity), stroke: look.ink})), words);
+    this.caption.replaceChildren(h("strong", {}, "The contact set"), h("span", {class: "soft"}, ` one pulse, slowed ${slowdown} times`),
+      ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
     this.scale.textContent = `Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
   }
 }

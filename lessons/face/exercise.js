@@ -51,7 +51,12 @@ const FORMS = {
     const panel = h("coil-panel", {name: form.panel});
     const left = Object.fromEntries(form.controls.filter((symbol) => symbol in (last ?? {})).map((symbol) => [symbol, last[symbol]]));
     Object.assign(panel, {ask: element.ask, only: form.controls, fixed: form.fixed ?? {}, start: {...form.start, ...left}});
-    return {node: panel, answer: () => Object.fromEntries(form.controls.map((symbol) => [symbol, panel.values[symbol]]))};
+    const answer = () => {
+      panel.begin();  // it may be far down a long page and not have begun
+      if (form.controls.some((symbol) => !(symbol in panel.values))) throw new Error("The panel of this task is still starting: wait until its sliders show, then check.");
+      return Object.fromEntries(form.controls.map((symbol) => [symbol, panel.values[symbol]]));
+    };
+    return {node: panel, answer};
   },
 
   function: ({name, stub}, last) => {
@@ -71,6 +76,11 @@ const FORMS = {
     return {node, answer: () => area.value};
   },
 };
+
+/** A message without its own "Right." or "Right:", to stand under one. (Alone, as what was said last time, it keeps that.) */
+function afterRight(message) {
+  return message.replace(/^Right[.:]\s+(.)/, (_, first) => first.toUpperCase());
+}
 
 export class CoilExercise extends FaceElement {
   get key() {
@@ -136,7 +146,7 @@ export class CoilExercise extends FaceElement {
       const {verdict, state} = await this.request({do: "judge", key: this.key, answer: this.form.answer()});
       this.#show({...state, last_message: null});
       this.feedback.dataset.passed = String(verdict.passed);
-      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : "\u25b3 Not yet."), h("div", {}, rich(verdict.message)));
+      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
       this.tellOthers("verdict");
     } catch (fault) {
       this.feedback.dataset.passed = "false";

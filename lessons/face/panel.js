@@ -90,7 +90,7 @@ export class CoilPanel extends FaceElement {
     this.figures = h("div", {class: "figures", role: "group", "aria-label": `Picture: ${panel.title}`, "aria-describedby": "alt"});
     const controls = h("div", {class: "controls"},
       ...shown.map((control) => (control.type === "choice" ? this.#choice(control) : this.#slider(control))),
-      held.length ? h("p", {class: "soft small"}, "Held: ", held.map((c) => `${c.label} ${c.type === "choice" ? this.fixed[c.symbol] : quantity(this.fixed[c.symbol], c.unit, c.step)}`).join("; ")) : null,
+      held.length ? h("p", {class: "soft small"}, "Held: ", held.map((c) => `${c.label} ${c.type === "choice" ? c.options.find(([value]) => value === this.fixed[c.symbol])?.[1] : quantity(this.fixed[c.symbol], c.unit, c.step)}`).join("; ")) : null,
       this.compact ? null : h("div", {class: "buttons"},
         ...(this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label))),
         h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset"),

@@ -168,7 +168,9 @@ def draw_ladder(axes: Axes, ladder: Ladder) -> None:
     axes.set_ylim(0.4, max(1, ladder.pulses) + 0.6)
     axes.set_xlim(_or(ladder.x.low, min([0.0, *ladder.angle])), _or(ladder.x.high, max([1.0, *ladder.angle])))
     axes.set_xlabel(with_unit(ladder.x), fontsize=8)
-    axes.set_ylabel("pulse number", fontsize=8)
+    axes.set_ylabel(f"{ladder.row}, in order" if ladder.names else f"{ladder.row} number", fontsize=8)
+    if ladder.names:
+        axes.set_yticks(range(1, len(ladder.names) + 1), ladder.names)
     axes.tick_params(labelsize=7)
     axes.grid(axis="x", color=_LOOK["rule"], linewidth=0.5)
     axes.legend(fontsize=7, loc="upper left", ncols=4, bbox_to_anchor=(0.0, 1.0), framealpha=0.9)
@@ -188,15 +190,15 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
     xs, ys = _edges(tension.xs), _edges(tension.ys)
     looks = _HUES["cells"]
     roomy = len(tension.xs) <= 26 and len(tension.ys) <= 18
-    key: dict[int, Rectangle] = {}
+    key: dict[int | None, Rectangle] = {}
     for j, row in enumerate(tension.cells):
         for i, value in enumerate(row):
-            look = looks[value % len(looks)]
+            look = {"fill": "none", "pattern": "none"} if value is None else looks[value % len(looks)]
             cell = Rectangle((xs[i], ys[j]), xs[i + 1] - xs[i], ys[j + 1] - ys[j], facecolor=look["fill"], edgecolor="#5A5A5A",
                              linewidth=0.2, hatch=_HATCH[look["pattern"]])
             axes.add_patch(cell)
             key.setdefault(value, cell)
-            if roomy:
+            if roomy and value is not None:
                 axes.text((xs[i] + xs[i + 1]) / 2, (ys[j] + ys[j + 1]) / 2, str(value), fontsize=7, ha="center", va="center",
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
     axes.set_xlim(xs[0], xs[-1])
@@ -208,8 +210,13 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
     axes.set_xlabel(with_unit(tension.x), fontsize=8)
     axes.set_ylabel(with_unit(tension.y), fontsize=8)
     axes.tick_params(labelsize=7)
-    values = sorted(key)
-    axes.legend([key[v] for v in values], [f"{v}: {tension.names.get(v, v)}" for v in values], fontsize=7, loc="upper left",
+    values = sorted(v for v in key if v is not None)
+    words = [f"{v}: {tension.names.get(v, v)}" for v in values]
+    handles = [key[v] for v in values]
+    if None in key:
+        handles.append(key[None])
+        words.append(f"blank: {tension.blank}")
+    axes.legend(handles, words, fontsize=7, loc="upper left",
                 bbox_to_anchor=(1.01, 1.0), borderaxespad=0)
     _title(axes, tension.title)
 
@@ -349,7 +356,7 @@ def _print_form(form: Mapping[str, Any]) -> str:
     if kind == "ordering":
         return "<p>Number these in order:</p>" + _items("ul", (f"____ {item['text']}" for item in form["items"]))
     if kind == "sliders":
-        blanks = _items("ul", (f"{name}: ______" for name in form["controls"]))
+        blanks = _items("ul", (f"{form['labels'][symbol]}: ______" for symbol in form["controls"]))
         return f"<p>Set these in the panel, and write down where you leave them:</p>{blanks}"
     return f"<pre>{html.escape(form['stub'])}</pre>"
 

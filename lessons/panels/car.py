@@ -87,7 +87,7 @@ LEVER_LOW, LEVER_HIGH = -75.0, 30.0
 
 LEVER_CONTROL = Control(
     "lever", "Lever: the timer closes at", "degrees", LEVER_LOW, LEVER_HIGH, 0.5, -33.0,
-    "Crank angle from top dead centre, minus before it: what the lever on the column moves.",
+    "Crank angle from top dead centre, minus before it; the lever on the column moves it, earlier (advance) or later (retard).",
 )
 WIDTH_CONTROL = Control(
     "width", "Width of the window", "degrees", 5.0, 60.0, 1.0, 28.0,
@@ -231,6 +231,7 @@ AS_FOUND = {"alder": VIBRATOR, "birch": round(1.15 * VIBRATOR, 2), "cedar": roun
 MATCHED = {"alder": VIBRATOR, "birch": round(0.88 * VIBRATOR, 2), "cedar": round(1.07 * VIBRATOR, 2),
            "damson": round(1.05 * VIBRATOR, 2)}
 WIDTH = WIDTH_CONTROL.default
+LEAST_ACROSS = 14.0  # degrees across the ladder at least: narrow enough to see a zigzag of a degree or two
 TURNS = 3  # pairs of turns on the ladder, each with a window for every coil
 
 
@@ -259,7 +260,7 @@ def play_of(turn: int, place: int, play: float) -> float:
 
 
 def rows_of(values: Values, turns: int) -> list[tuple[str, tuple[Spark, ...]]]:
-    """Return (coil, sparks) for each window of `turns` pairs of turns, in the order of firing."""
+    """Return (coil, sparks) for each window of `turns` pairs of turns, in the firing order."""
     return [
         (name, window(coil(name, values[name.lower()]), values["rpm"], values["drive"],
                       values["lever"] + play_of(turn, place, values["play"]), WIDTH))
@@ -275,10 +276,13 @@ def spread_of(rows: Sequence[tuple[str, tuple[Spark, ...]]]) -> float | None:
 
 def _four_ladder(rows: Sequence[tuple[str, tuple[Spark, ...]]], lever: float) -> Ladder:
     marks = [(row, spark.angle, order) for row, (_, sparks) in enumerate(rows) for order, spark in enumerate(sparks, 1)]
+    angles = [angle for _, angle, _ in marks] or [lever + PULSE]
+    middle, half = 0.5 * (min(angles) + max(angles)), max(LEAST_ACROSS, max(angles) - min(angles) + 4.0) / 2.0
     return Ladder(
-        f"Spark ladder, a row for each window: {', '.join(FIRING_ORDER)}, and again",
-        Axis("crank angle from its own top", "degrees", lever - 2.0, lever + WIDTH + 0.6 * PULSE), len(rows),
-        [row for row, _, _ in marks], [angle for _, angle, _ in marks], [order for _, _, order in marks],
+        "Spark ladder, a row for each window, in the firing order",
+        Axis("crank angle from its own top", "degrees", round(middle - half), round(middle + half)), len(rows),
+        [row for row, _, _ in marks], angles if marks else [], [order for _, _, order in marks],
+        "window", [name for name, _ in rows],
     )
 
 

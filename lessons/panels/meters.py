@@ -123,9 +123,9 @@ def _ladder(run: Run) -> Ladder:
             angle.append(1e3 * o.after)
             order.append(count[o.pulse])
     row = 1e3 * run.pulse_seconds
-    what = "half-cycle" if isinstance(run.drive, TransformerDrive) else f"row of {row:.0f} ms"
+    what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "row"
     across = Axis(f"time from the start of the {what}", "ms", 0.0, row)
-    return Ladder("Sparks, row by row", across, run.pulses, pulse, angle, order)
+    return Ladder("Sparks, row by row", across, run.pulses, pulse, angle, order, what)
 
 
 def _supply_sentence(run: Run, result: Readings) -> str:
@@ -205,7 +205,6 @@ _NAMES = {
     1: "reads like yours, one spark in every pulse",
     2: "reads like yours, fires twice",
     3: "reads like yours, fires three times or more",
-    5: "reads otherwise",
 }
 
 
@@ -225,12 +224,13 @@ def same_reading(values: Values) -> Picture:
     mine = cell(machine(values), values["rpm"], 100.0)
     reading = getattr(mine, values["meter"])
     cells = [
-        [min(c.worst, 3) if alike(getattr(c, values["meter"]), reading) else 5 for c in row]
+        [min(c.worst, 3) if alike(getattr(c, values["meter"]), reading) else None for c in row]
         for row in preload_cells(values["rpm"], 100.0)
     ]
     drawn = TensionMap(
         f"Coils that the meter takes for yours, at {values['rpm']:.0f} rpm", Axis("cushion preload", "N"),
         Axis("vibrator preload", "N"), CUSHIONS, VIBRATORS, cells, _NAMES, (values["preload"], values["vibrator_preload"]),
+        blank="reads otherwise",
     )
     found = twins(values)
     currents = [c.opening_current for c in found if c.opening_current is not None]

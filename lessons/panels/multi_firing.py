@@ -105,10 +105,12 @@ def map_in_words(chart: TensionMap) -> str:
     """Return what a map shows, row by row from the top, for those who cannot see it."""
     rows = []
     for y, row in reversed(list(zip(chart.ys, chart.cells, strict=True))):
-        rows.append(f"{y:g} {chart.y.unit}: {', '.join(str(value) for value in row)}")
+        rows.append(f"{y:g} {chart.y.unit}: {', '.join('blank' if value is None else str(value) for value in row)}")
     across = f"{chart.x.label} {chart.xs[0]:g} to {chart.xs[-1]:g} {chart.x.unit}"
     here = f" Your setting is at {chart.here[0]:g} {chart.x.unit}, {chart.here[1]:g} {chart.y.unit}." if chart.here else ""
-    names = "; ".join(f"{value} is {chart.names[value]}" for value in sorted({v for row in chart.cells for v in row}))
+    values = {value for row in chart.cells for value in row}
+    names = "; ".join([f"{value} is {chart.names[value]}" for value in sorted(v for v in values if v is not None)]
+                      + [f"blank is {chart.blank}"] * (None in values))
     return f"Map of {chart.y.label}, by rows from the top, {across} from left to right ({names}): {'. '.join(rows)}.{here}"
 
 
@@ -300,7 +302,8 @@ def _well_set_readings(rpm: float) -> tuple[Reading, ...]:
 
 def _fault_picture(values: Values, pulses: int, charts: tuple[Chart, ...]) -> Picture:
     run = _fault_run(values, pulses)
-    sentence = f"Fault: {FAULTS[values['fault']][0]}. {in_words(run)}"
+    what = "No fault: well set" if values["fault"] == "none" else f"Fault: {FAULTS[values['fault']][0]}"
+    sentence = f"{what}. {in_words(run)}"
     swept = [
         f"{chart.title}, from {SWEEP[0]:g} to {SWEEP[-1]:g} rpm: " + "; ".join(
             f"{line.label} {', '.join('none' if math.isnan(y) else f'{y:.2g}' for y in line.y)}" for line in chart.lines) + "."

@@ -14,6 +14,7 @@ from coilmodel.readings import Readings, sparks_in_pulses
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Reading, Scene
 
 MS = Axis("time from the start of the pulse", "ms")
+MOST_FORCE = 6.0  # N; contacts that fly together knock harder than that, for microseconds
 
 
 def speed_control(default: float = 450.0, low: float = 100.0, high: float = 900.0) -> Control:
@@ -82,10 +83,10 @@ def force_strip(run: Run, pulse: int = 0) -> Chart:
     times = _times(run, pulse)
     return Chart(
         "force",
-        "Contact force",
+        f"Contact force, drawn up to {MOST_FORCE:.0f} N",
         MS,
-        Axis("force", "N", 0.0, 6.0),
-        (Line("contact force", "force", times, [min(f, 6.0) for f in run.strips.contact_force]),),
+        Axis("force", "N", 0.0, MOST_FORCE),
+        (Line("contact force", "force", times, [min(f, MOST_FORCE) for f in run.strips.contact_force]),),
         _marks(run, pulse),
     )
 

@@ -253,3 +253,11 @@ def test_the_course_answers_for_every_panel_and_exercise() -> None:
 def test_packing_a_verdict_keeps_its_fields() -> None:
     verdict = kinds.NotAnAnswer(False, 0.0, "No.")
     assert pack(verdict).tree == {"passed": False, "score": 0.0, "message": "No.", "misconception": None}
+
+
+def test_equal_lists_are_packed_once() -> None:
+    times = [0.1 * i for i in range(40)]
+    packed = pack({"one": {"x": times, "y": times[::-1]}, "two": {"x": list(times), "y": [None, *times]}})
+    assert packed.tree["one"]["x"] == packed.tree["two"]["x"] == {"$": 0}
+    assert [list(numbers) for numbers in packed.arrays] == [times, times[::-1]]
+    assert packed.tree["two"]["y"] == [None, *times]  # a list with a hole stays a list

@@ -160,7 +160,7 @@ MAP = TensionMap(
     Axis("b", "N"),
     [1.0, 2.0, 4.0],
     [1.0, 2.0],
-    [[0, 1, 2], [3, 1, 1]],
+    [[0, 1, 2], [3, None, 1]],
     {0: "none", 1: "one", 2: "two", 3: "three"},
     (2.0, 1.0),
 )
@@ -200,6 +200,17 @@ def test_the_stand_in_draws_a_whole_picture_with_one_axes_a_part() -> None:
     assert marks == {"first spark": 3, "second spark": 1, "misfire, no spark (2 of 5)": 2}
 
 
+def test_the_stand_in_says_what_a_blank_cell_and_a_named_row_are() -> None:
+    drawn = standin.figure(Picture("s", "a", map=MAP)).axes[0]
+    key = [text.get_text() for text in drawn.get_legend().get_texts()]
+    assert key == ["0: none", "1: one", "2: two", "3: three", "blank: no reading"]
+    across = Axis("crank angle", "degrees", 0.0, 30.0)
+    windows = Ladder("Windows", across, 2, [0, 1], [11.0, 12.0], [1, 1], "window", ["Alder", "Birch"])
+    drawn = standin.figure(Picture("s", "a", ladder=windows)).axes[0]
+    assert drawn.get_ylabel() == "window, in order"
+    assert [text.get_text() for text in drawn.get_yticklabels()] == ["Alder", "Birch"]
+
+
 def test_the_same_picture_gives_the_same_bytes() -> None:
     assert standin.png(WHOLE, dpi=50) == standin.png(WHOLE, dpi=50)
 
@@ -233,7 +244,10 @@ def test_a_panels_html_is_its_element_with_the_captioned_picture_inside() -> Non
         ({"kind": "number", "unit": "A", "units": ["A", "mA"]}, "Your answer (in A or mA):"),
         ({"kind": "choice", "options": [{"key": "a", "text": "earlier"}]}, "<li>\u2610 earlier</li>"),
         ({"kind": "ordering", "items": [{"key": "a", "text": "it *moves*"}]}, "<li>____ it <em>moves</em></li>"),
-        ({"kind": "sliders", "panel": "cushion", "controls": ["preload"], "fixed": {}, "start": {}}, "<li>preload: ______</li>"),
+        (
+            {"kind": "sliders", "panel": "cushion", "controls": ["preload"], "labels": {"preload": "Preload (N)"}, "fixed": {}},
+            "<li>Preload (N): ______</li>",
+        ),
         ({"kind": "function", "name": "f", "stub": "def f(x):\n    return x < 1"}, "<pre>def f(x):\n    return x &lt; 1</pre>"),
     ],
 )
