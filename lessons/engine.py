@@ -16,6 +16,9 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     import    text                  record
     load      record (or null)      record
 
+A reply with the field "wants" beside its "error" names a file of data that must come first (lessons/carried.py): the page's
+worker fetches it and asks again, so that the face never sees such a reply.
+
 `state` is {tries, passed, score, hints (texts shown so far), last_answer, last_message}. Forms and answers, kind by kind:
 
     number    {unit, units}                      {"value": as typed, "unit": one of units}
@@ -33,6 +36,7 @@ from array import array
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from lessons.carried import FileWanted
 from lessons.contracts import Control, Exercise, Packed, Panel, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, parse
@@ -74,6 +78,8 @@ class Engine:
         """Return the reply to `request`; never raises."""
         try:
             return pack(self._reply(request))
+        except FileWanted as error:
+            return Packed({"wants": error.path, "error": _sentence(error)})
         except (ValueError, OSError) as error:  # every sentence of the course is a ValueError
             return Packed({"error": _sentence(error)})
         except Exception as error:

@@ -2,6 +2,7 @@
 
 let engine = null;
 let pyodide = null;
+let fetchPart = null; // name -> bytes of a file of data that was left out at the start
 
 self.onmessage = async ({ data }) => {
   if (data.start) {
@@ -54,6 +55,7 @@ async function start({ python, course, files }) {
     files ? files["course.zip"] : fetch(course).then((reply) => reply.arrayBuffer()),
   ]);
   pyodide = loaded;
+  fetchPart = async (name) => (files ? files[name] : (await fetch(new URL(name, course))).arrayBuffer());
   stage("Loading the model of the coil");
   pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
   pyodide.runPython("import sys; sys.path.insert(0, '/course')");
@@ -82,12 +84,32 @@ function base64(bytes) {
   return btoa(text);
 }
 
+// Some answers rest on a file of data that most pages never need: the engine's reply names it, and it is fetched now.
+async function bring(text) {
+  const path = JSON.parse(text).wants;
+  try {
+    const bytes = await fetchPart(path.split("/").pop());
+    pyodide.FS.writeFile(`/course/${path}`, new Uint8Array(bytes));
+    return null;
+  } catch (error) {
+    return JSON.stringify({ error: `A part of this page could not be fetched (${firstLine(error)}); try again.` });
+  }
+}
+
 // Arrays leave Python as float64 buffers and are moved, not copied again, to the page.
-function answer(request) {
+async function answer(request) {
   let reply = null;
   try {
     reply = engine.handle_json(request);
-    const [text, arrays] = [reply.get(0), reply.get(1)];
+    let [text, arrays] = [reply.get(0), reply.get(1)];
+    if (text.startsWith('{"wants"')) {
+      const trouble = await bring(text);
+      if (trouble) return self.postMessage({ text: trouble, buffers: [] });
+      arrays.destroy();
+      reply.destroy();
+      reply = engine.handle_json(request);
+      [text, arrays] = [reply.get(0), reply.get(1)];
+    }
     const buffers = Array.from({ length: arrays.length }, (_, index) => floats(arrays.get(index)));
     arrays.destroy();
     self.postMessage({ text, buffers }, buffers);

@@ -82,6 +82,7 @@ def live_files() -> dict[str, bytes]:
         "worker.js": (LIVE / "worker.js").read_bytes(),
         "face.js": assemble.module_text().encode(),
         "course.zip": plain.zip_of(plain.plain_modules()),
+        **plain.fetched_when_wanted(),
     }
 
 

@@ -11,11 +11,13 @@ import ast
 import io
 import subprocess
 import sys
+import tempfile
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
 from book.making.places import ROOT, BuildError
+from lessons.carried import WHEN_WANTED, WITH_THE_COURSE
 
 ENTRY = "lessons.engine"
 GATHERED = ("lessons.panels", "lessons.exercises")  # all of these go, however they are found at run time
@@ -93,10 +95,14 @@ def plain_modules(root: Path = ROOT) -> dict[str, Path]:
 
 
 def zip_of(modules: dict[str, Path], root: Path = ROOT) -> bytes:
-    """Return a zip of the files, the same bytes for the same content: fixed order, date and mode."""
+    """Return a zip of the files, the same bytes for the same content: fixed order, date and mode.
+
+    The small files of data go with them.
+    """
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
-        for path in sorted(modules.values()):
+        data = [path for path in (root / name for name in WITH_THE_COURSE) if path.is_file()]
+        for path in sorted([*modules.values(), *data]):
             entry = zipfile.ZipInfo(path.relative_to(root).as_posix(), date_time=(1980, 1, 1, 0, 0, 0))
             entry.external_attr = 0o644 << 16
             entry.compress_type = zipfile.ZIP_DEFLATED
@@ -104,14 +110,27 @@ def zip_of(modules: dict[str, Path], root: Path = ROOT) -> bytes:
     return buffer.getvalue()
 
 
+def fetched_when_wanted() -> dict[str, bytes]:
+    """Return {file name: content} of the files of data that a page fetches only when something asks for them."""
+    return {(ROOT / name).name: (ROOT / name).read_bytes() for name in WHEN_WANTED}
+
+
 def check_plain(zip_path: Path) -> tuple[int, int]:
     """Run every panel and exercise once out of `zip_path`, with the standard library alone; return their numbers.
 
-    Raises BuildError with the last line of the failure where a file is missing from the zip or needs more.
+    As the page's worker does, unpack it, and put what it would fetch in its place. Raises BuildError with the last line of the
+    failure where a file is missing from the zip or needs more.
     """
-    run = subprocess.run(
-        [sys.executable, "-I", "-S", "-c", _TRY_ENGINE, str(zip_path)], capture_output=True, text=True, check=False, timeout=300
-    )
+    with tempfile.TemporaryDirectory() as folder:
+        with zipfile.ZipFile(zip_path) as archive:
+            archive.extractall(folder)
+        for name in WHEN_WANTED:
+            place = Path(folder) / name
+            place.parent.mkdir(parents=True, exist_ok=True)
+            place.write_bytes((ROOT / name).read_bytes())
+        run = subprocess.run(
+            [sys.executable, "-I", "-S", "-c", _TRY_ENGINE, folder], capture_output=True, text=True, check=False, timeout=300
+        )
     if run.returncode:
         lines = run.stderr.strip().splitlines() or ["it said nothing"]
         raise BuildError(f"The engine does not run in the page, where there is only the standard library: {lines[-1]}")

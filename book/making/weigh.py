@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 
 from book.making.parts import CARRIED
+from lessons.carried import WHEN_WANTED
 
 _LOADED = re.compile(r'<(?:script|link)\b[^>]*?\b(?:src|href)="([^"#]+)"[^>]*>')
 _NOT_LOADED = re.compile(r'rel="(?:canonical|index|search|next|prev|author|copyright|shortcut icon)"')
@@ -32,4 +33,5 @@ def page_files(page: Path) -> list[Path]:
 def live_start(html: Path) -> list[Path]:
     """Return what a page from a server fetches, once, to become alive: Python for the browser, the course's Python, the face."""
     static = html / "_static"
-    return sorted(path for pattern in ("pyodide-*/*", "live/*/*") for path in static.glob(pattern) if path.name != CARRIED)
+    later = {CARRIED, *(Path(name).name for name in WHEN_WANTED)}
+    return sorted(path for pattern in ("pyodide-*/*", "live/*/*") for path in static.glob(pattern) if path.name not in later)

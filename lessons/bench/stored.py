@@ -1,0 +1,457 @@
+"""A judge for a page without numpy: the odds of a coil's causes from imagined coils that were run beforehand and stored.
+
+The same comparison as in judge.py, by the same priors, errors and likelihoods (causes.py, errors.py), over the first round of
+the same imagined coils (lessons/bench/imagined.json, made by fill_store.py); only sums and random numbers are worked out here
+again, in plain Python. What is stored are the benches of BENCHES: a reading taken on another is left out, and said.
+Standard library only.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
+from operator import mul
+from typing import Any
+
+from coilmodel import Machine
+from lessons import carried
+from lessons.bench.asks import Ask, Setting, asked, candidates
+from lessons.bench.causes import ASSUMED_GAP, BY_KEY, CAUSES, SOUND_LEAKAGE, TOLERANCES, Cause, Coil, spoilt
+from lessons.bench.errors import FREEDOM, LEADING, discharge, log_likelihood, prediction, slip_density
+from lessons.bench.running import OUTCOME
+from lessons.bench.sheet import BY_KEY as KINDS
+from lessons.bench.sheet import Bench, Reading
+from lessons.bench.verdict import Judged, Next, Verdict
+
+FILE = "lessons/bench/imagined.json"
+GAP = ASSUMED_GAP
+BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Bench(450.0, 0.7), Bench(450.0, 1.3),
+           Bench(volts=6.0), Bench(volts=12.0))
+"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries; all with a gap of GAP."""
+SETTINGS = (*(Setting(bench, GAP) for bench in BENCHES), Setting(Bench(450.0, 1.0), GAP, "condenser"),
+            Setting(Bench(450.0, 1.0), GAP, "contacts"))
+UNITS = {"opening_current": 0.01, "sparks": 0.01, "sparks_variance": 0.01, "meter_mean": 0.01, "meter_rectified": 0.01,
+         "meter_rms": 0.01}
+"""What one step of a stored number is in SI: a third of the smallest stated error at most."""
+NEAR = 0.02  # a speed, drive or voltage within this share of a stored bench's counts as taken there
+NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
+
+
+def kept(setting: Setting) -> tuple[str, ...]:
+    """Return the columns of an outcome that are stored for `setting`: a battery gives no pulses to count sparks in."""
+    if setting.aid == "condenser":
+        return ("sparks", "sparks_variance")
+    if setting.aid == "contacts":
+        return ("opening_current",)
+    return tuple(name for name in OUTCOME if not (setting.bench.volts and name.startswith("sparks")))
+
+
+# ------------------------------------------------------------------------------------------------- the stored coils
+@dataclass
+class Imagined:
+    """The stored coils, cause after cause, and their outcomes by setting (a row of running.OUTCOME for each coil)."""
+
+    coils: list[Coil]
+    of: list[int]  # place in CAUSES of each coil's cause
+    runs: dict[Setting, list[list[float]]]
+    first: list[int] = field(default_factory=list)  # where each cause's coils begin; one more entry for the end
+
+    def __post_init__(self) -> None:
+        self.first = [self.of.index(place) for place in range(len(CAUSES))] + [len(self.of)]
+
+    def own(self, place: int) -> range:
+        """Return the places of the coils whose cause stands at `place` in CAUSES."""
+        return range(self.first[place], self.first[place + 1])
+
+
+def from_data(data: dict[str, Any], nominal: Machine | None = None) -> Imagined:
+    """Return the coils and outcomes in the content of the file."""
+    base = nominal or Machine()
+    bases = []
+    for numbers in data["bases"]:
+        *factors, leakage, gap, supply = numbers
+        machine = base.scaled(**dict(zip(TOLERANCES, factors, strict=True))).but(condenser={"leakage_resistance": leakage})
+        bases.append(Coil(machine, 1.0, gap, supply))
+    coils, of = [], []
+    for place, cause in enumerate(CAUSES):
+        evens = data["evens"][cause.key]
+        coils += [spoilt(coil, cause, even) for coil, even in zip(bases, evens, strict=True)]
+        of += [place] * len(evens)
+    if [tuple(kept(setting)) for setting in SETTINGS] != [tuple(one) for one in data["outcomes"]]:
+        raise ValueError(f"{FILE} is of other benches than lesson 10 asks for; `python -m lessons.bench.fill_store` makes it "
+                         "again.")
+    return Imagined(coils, of, {setting: _rows(one) for setting, one in zip(SETTINGS, data["outcomes"], strict=True)})
+
+
+def _rows(columns: dict[str, list[int | None]]) -> list[list[float]]:
+    """Return the outcomes of one setting, a row for each coil; nan where a coil gives none and in columns that are not stored."""
+    count = len(next(iter(columns.values())))
+    full = [[math.nan if number is None else number * UNITS[name] for number in columns[name]] if name in columns
+            else [math.nan] * count for name in OUTCOME]
+    return [list(row) for row in zip(*full, strict=True)]
+
+
+@cache
+def imagined() -> Imagined:
+    """Return the stored coils, read once. Raises carried.FileWanted in a page that has not fetched the file yet."""
+    return from_data(json.loads(carried.text_of(FILE)))
+
+
+# ------------------------------------------------------------------------------------- from sheet to stored benches
+def stored_setting(setting: Setting) -> Setting | None:
+    """Return the stored setting that `setting` is close enough to; None where there is none."""
+    for one in SETTINGS:
+        pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
+        if one.aid == setting.aid and all(abs(a - b) <= NEAR * b for a, b in pairs):
+            return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
+    return None
+
+
+def known_benches() -> str:
+    """Return the stored benches in words."""
+    speeds = ", ".join(f"{bench.rpm:g}" for bench in BENCHES if bench.drive == 1.0)
+    drives = " and ".join(f"{100 * bench.drive:g}" for bench in BENCHES if bench.rpm and bench.drive != 1.0)
+    volts = " and ".join(f"{bench.volts:g}" for bench in BENCHES if bench.volts)
+    return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %, and batteries of {volts} V, gap "
+            f"{GAP / 1e3:g} kV")
+
+
+def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], list[str]]:
+    """Return the readings that can be judged here with their questions, and sentences about those that cannot."""
+    gap_reading = next((reading for reading in readings if reading.kind == "gap"), None)
+    gap = gap_reading.value if gap_reading else GAP
+    used, strange = [], []
+    for reading in readings:
+        if reading.kind in ("gap", "adjusted"):
+            continue
+        ask = asked(reading, gap)
+        if ask.setting is None:
+            used.append((reading, ask))
+        elif (setting := stored_setting(ask.setting)) is not None:
+            used.append((reading, Ask(ask.kind, setting)))
+        else:
+            strange.append(reading)
+    if not strange:
+        return used, []
+    where = "; ".join(dict.fromkeys(reading.bench.say() for reading in strange if reading.bench))
+    gaps = f", gap {gap / 1e3:g} kV" if abs(gap - GAP) > NEAR_GAP * GAP else ""
+    count = "One reading was" if len(strange) == 1 else f"{len(strange)} readings were"
+    return used, [f"{count} taken on a bench that this page does not know ({where}{gaps}) and left out. It knows "
+                  f"{known_benches()}. The command python3 course.py bench runs any bench."]
+
+
+# ------------------------------------------------------------------------------------------------------ likelihoods
+Pairs = tuple[list[float], list[float]]
+
+
+@lru_cache(maxsize=64)
+def predictions(ask: Ask) -> Pairs:
+    """Return what each stored coil reads when asked, and its error's scale; nan where the model gives no reading."""
+    store = imagined()
+    rows: Sequence[Sequence[float] | None] = store.runs[ask.setting] if ask.setting else [None] * len(store.coils)
+    pairs = [prediction(ask, coil, row) for coil, row in zip(store.coils, rows, strict=True)]
+    return [value for value, _ in pairs], [scale for _, scale in pairs]
+
+
+@lru_cache(maxsize=64)
+def log_likelihoods(ask: Ask, value: float) -> list[float]:
+    """Return the logarithm of the density of an answer under each stored coil."""
+    store = imagined()
+    found = [log_likelihood(value, ask, *pair) for pair in zip(*predictions(ask), strict=True)]
+    if ask.kind == "self_discharge":
+        for place, cause in enumerate(CAUSES):
+            if cause.key != "leakage":
+                for number in store.own(place):
+                    found[number] = _whatever_it_leaks(ask, value, store.coils[number].machine.condenser.capacitance)
+    return found
+
+
+GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
+
+
+@lru_cache(maxsize=4096)
+def _whatever_it_leaks(ask: Ask, value: float, capacity: float) -> float:
+    """Return the log-likelihood of a self-discharge averaged over the whole prior of a sound condenser's leakage."""
+    each = [math.exp(log_likelihood(value, ask, *discharge(ask, capacity, leakage))) for leakage in GRID]
+    return math.log(sum(each) / len(each))
+
+
+REPEATS = 200  # of the bootstrap
+
+
+@cache
+def _lots(place: int) -> list[list[float]]:
+    """Return the bootstrap's random weights of one cause's coils: REPEATS times, each adding up to one (Dirichlet, all ones)."""
+    draw = random.Random(97 + place).expovariate
+    lots = [[draw(1.0) for _ in imagined().own(place)] for _ in range(REPEATS)]
+    return [[weight / total for weight in lot] for lot in lots for total in (sum(lot),)]
+
+
+def odds(total: Sequence[float]) -> list[float]:
+    """Return the odds of each of CAUSES from the log-likelihoods of all coils, averaged over the bootstrap (see judge.py)."""
+    most = max(total)
+    likely = [math.exp(log - most) for log in total]
+    prior = [cause.prior for cause in CAUSES]
+    evidence = []
+    for place in range(len(CAUSES)):
+        own = likely[imagined().first[place]:imagined().first[place + 1]]
+        telling = [number for number, share in enumerate(own) if share > 1e-12]
+        if len(telling) > len(own) // 3:
+            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place)])
+        else:
+            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place)])
+    found = [0.0] * len(CAUSES)
+    for repeat in zip(*evidence, strict=True):
+        weighed = [weight * (share + 1e-300) for weight, share in zip(prior, repeat, strict=True)]
+        whole = sum(weighed)
+        found = [old + new / whole / REPEATS for old, new in zip(found, weighed, strict=True)]
+    return found
+
+
+# ------------------------------------------------------------------------------------------------------ the verdict
+def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True, among: Sequence[Ask] | None = None,
+          without: int | None = None) -> Verdict:
+    """Return the verdict on one coil; readings that are of no stored bench are passed over (`sort_out` says which).
+
+    next_steps, fit : whether to work these out too; among : the readings that may be asked for next (all the usual ones);
+    without : a stored coil that may not explain the readings (it may be the very one that gave them). Raises ValueError where no
+    reading is left.
+    """
+    used, _ = sort_out(readings)
+    if not used:
+        raise ValueError("bench: a coil without a reading cannot be judged.")
+    store = imagined()
+    each = [log_likelihoods(ask, reading.value) for reading, ask in used]
+    total = [sum(logs) for logs in zip(*each, strict=True)]
+    if without is not None:
+        total[without] = -math.inf
+    shares = odds(total)
+    top = max(range(len(shares)), key=shares.__getitem__)
+    own = store.own(top)
+    weights = _weights([total[number] for number in own])
+    worst = min(range(len(used)), key=lambda place: sum(map(mul, weights, (each[place][number] for number in own))))
+    by_odds = sorted(range(len(shares)), key=lambda place: -shares[place])
+    severities = [store.coils[number].severity for number in own]
+    return Verdict(
+        judged=tuple(against_well_set(ask, reading) for reading, ask in used),
+        odds=tuple((CAUSES[place], shares[place]) for place in by_odds),
+        severity=(_quantile(severities, weights, 0.5), _quantile(severities, weights, 0.05),
+                  _quantile(severities, weights, 0.95)),
+        likeness=store.coils[own[weights.index(max(weights))]],
+        fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own])) if fit else 1.0,
+        worst=used[worst][0] if len(used) > 1 else None,
+        weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
+        next_steps=tuple(what_next(total, shares, used, among)) if next_steps else (),
+        gap=GAP, gap_assumed=not any(reading.kind == "gap" for reading in readings))
+
+
+def _weights(logs: Sequence[float]) -> list[float]:
+    """Return exp(`logs`) made to add up to one."""
+    most = max(logs)
+    shares = [math.exp(log - most) for log in logs]
+    whole = sum(shares)
+    return [share / whole for share in shares]
+
+
+def _log_mean(logs: Sequence[float]) -> float:
+    most = max(logs)
+    return most + math.log(sum(math.exp(log - most) for log in logs) / len(logs))
+
+
+def _quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:
+    passed = 0.0
+    ordered = sorted(zip(values, weights, strict=True))
+    for value, weight in ordered:
+        passed += weight
+        if passed >= share:
+            return value
+    return ordered[-1][0]
+
+
+# Student's t of 5 degrees of freedom has a closed form (M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions,
+# 1964, 26.7.3, from memory; tested against scipy).
+def t_share(t: float) -> float:
+    """Return the share of Student's t (FREEDOM degrees of freedom) below `t`."""
+    if FREEDOM != 5.0:
+        raise ValueError("stored: the closed form here is that of 5 degrees of freedom.")
+    angle = math.atan(t / math.sqrt(5.0))
+    return 0.5 + (angle + math.sin(angle) * (math.cos(angle) + 2.0 / 3.0 * math.cos(angle) ** 3)) / math.pi
+
+
+@cache
+def t_quantiles(count: int) -> list[float]:
+    """Return the middles of `count` equally likely parts of Student's t, ascending."""
+    found = []
+    for part in range(count):
+        low, high = -60.0, 60.0
+        while high - low > 1e-10:
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if t_share(middle) < (part + 0.5) / count else (low, middle)
+        found.append(0.5 * (low + high))
+    return found
+
+
+@lru_cache(maxsize=64)
+def well_set_range(ask: Ask) -> tuple[float, float] | None:
+    """Return the limits (SI) that hold nine in ten of what well-set coils read, errors included; None: they read nothing."""
+    values, scales = predictions(ask)
+    own = imagined().own(CAUSES.index(BY_KEY["well_set"]))
+    there = [number for number in own if not math.isnan(values[number])]
+    if len(there) < 0.1 * len(own):
+        return None
+    most = ask.start_volts if ask.kind == "self_discharge" else math.inf
+    spread = sorted(min(max(values[number] + scales[number] * off, 0.0), most) for number in there for off in t_quantiles(40))
+
+    def at(share: float) -> float:
+        place = share * (len(spread) - 1)
+        below = spread[int(place)]
+        return below + (place - int(place)) * (spread[min(int(place) + 1, len(spread) - 1)] - below)
+
+    return at(0.05), at(0.95)
+
+
+def against_well_set(ask: Ask, reading: Reading) -> Judged:
+    """Return one reading against what well-set coils give."""
+    limits = well_set_range(ask)
+    if limits is None:
+        return Judged(reading, math.nan, math.nan, "above", never=True)
+    side = "below" if reading.value < limits[0] else "above" if reading.value > limits[1] else "within"
+    return Judged(reading, *limits, side)
+
+
+SHEETS = 100
+
+
+def _fit(top: int, asks: Sequence[Ask], observed: float) -> float:
+    """Return how many in one of the likeliest cause's own imagined sheets have less evidence than the coil's has."""
+    own = list(imagined().own(top))
+    draw = random.Random(1931)
+    totals = [[0.0] * len(own) for _ in own[:SHEETS]]
+    for ask in asks:
+        values, scales = predictions(ask)
+        for sheet, number in enumerate(own[:SHEETS]):
+            if not math.isnan(values[number]):
+                answer = values[number] + scales[number] * t_quantiles(200)[int(200 * draw.random())]
+                logs = _of_cause(top, ask, answer, own)
+                totals[sheet] = [old + new for old, new in zip(totals[sheet], logs, strict=True)]
+    for sheet in range(len(totals)):
+        del totals[sheet][sheet]  # it must not explain itself
+    return sum(_log_mean(logs) <= observed for logs in totals) / len(totals)
+
+
+def _of_cause(top: int, ask: Ask, answer: float, own: Sequence[int]) -> list[float]:
+    if ask.kind == "self_discharge" and CAUSES[top].key != "leakage":
+        # One sound condenser for all: which capacity it has moves the volts left by less than the meter's error.
+        middle = sorted(imagined().coils[number].machine.condenser.capacitance for number in own)[len(own) // 2]
+        return [_whatever_it_leaks(ask, answer, middle)] * len(own)
+    values, scales = predictions(ask)
+    return [log_likelihood(answer, ask, values[number], scales[number]) for number in own]
+
+
+# --------------------------------------------------------------------------------------------- what to measure next
+KEPT = 20  # coils of each cause, the best agreeing, that stand for it when the next step is chosen
+TRUTHS = 40  # of these, drawn by their odds, give imagined answers
+ANSWERS = 3  # each of them gives so many
+
+
+def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tuple[Reading, Ask]],
+              among: Sequence[Ask] | None = None) -> list[Next]:
+    """Return the readings not taken yet, the most telling first: by the doubt (bits) each is expected to take away."""
+    numbers: list[int] = []
+    weights: list[float] = []
+    truths: list[tuple[int, float]] = []
+    for place, share in enumerate(shares):
+        if share < 0.01:
+            continue
+        best = sorted(imagined().own(place), key=lambda number: -total[number])[:KEPT]
+        own = _weights([total[number] for number in best])
+        drawn = _spread_over(own, math.ceil(TRUTHS * share))
+        truths += [(len(numbers) + one, share / len(drawn)) for one in drawn]
+        numbers += best
+        weights += [share * weight for weight in own]
+    whole = sum(weights)
+    weights = [weight / whole for weight in weights]
+    truths = [(one, weight / whole) for one, weight in truths]
+    taken = {(ask.kind, ask.setting) for _, ask in used}
+    asks = [ask for ask in (candidates(GAP) if among is None else among) if (ask.kind, ask.setting) not in taken]
+    causes = [imagined().of[number] for number in numbers]
+    before = doubt(_by_cause(weights, causes))
+    found = []
+    for ask in asks:
+        after, sureness = _telling(ask, numbers, weights, causes, truths)
+        found.append(Next(ask, min(before, max(0.0, before - after)), sureness))
+    return sorted(found, key=lambda step: -step.bits)
+
+
+def _spread_over(weights: Sequence[float], count: int) -> list[int]:
+    """Return `count` places in a list of weights that adds up to one, each place as often as its weight says."""
+    places, passed, place = [], 0.0, 0
+    for step in range(count):
+        while passed + weights[place] < (step + 0.5) / count and place < len(weights) - 1:
+            passed += weights[place]
+            place += 1
+        places.append(place)
+    return places
+
+
+def _by_cause(weights: Sequence[float], causes: Sequence[int]) -> list[float]:
+    found: dict[int, float] = {}
+    for weight, cause in zip(weights, causes, strict=True):
+        found[cause] = found.get(cause, 0.0) + weight
+    return list(found.values())
+
+
+def _telling(ask: Ask, numbers: Sequence[int], weights: Sequence[float], causes: Sequence[int],
+             truths: Sequence[tuple[int, float]]) -> tuple[float, float]:
+    """Return the doubt (bits) left after `ask` is answered and the likeliest cause's odds then, both as expected.
+
+    numbers, weights, causes : the coils that may explain an answer; truths : which of them give answers, and their weights
+    """
+    values, scales = predictions(ask)
+    slip, lead, power = slip_density(ask), math.exp(LEADING), -0.5 * (FREEDOM + 1.0)
+    seen = [number for number in range(len(numbers)) if not math.isnan(values[numbers[number]])]
+    heard = [(values[numbers[one]], 1.0 / scales[numbers[one]], weights[one] * lead / scales[numbers[one]]) for one in seen]
+    by_slip = [weight * slip for weight in weights]
+    silent = [weight if math.isnan(values[number]) else spare  # "it never parts" is an answer too
+              for number, weight, spare in zip(numbers, weights, by_slip, strict=True)]
+    left = sureness = 0.0
+    for one, weight in truths:
+        value, scale = values[numbers[one]], scales[numbers[one]]
+        answers = [None] if math.isnan(value) else [value + scale * off for off in t_quantiles(ANSWERS)]
+        for answer in answers:
+            likely = silent
+            if answer is not None:
+                likely = by_slip.copy()
+                for place, (middle, sharp, high) in zip(seen, heard, strict=True):
+                    likely[place] += high * (1.0 + ((answer - middle) * sharp) ** 2 / FREEDOM) ** power
+            shares = _by_cause(likely, causes)
+            whole = sum(shares)
+            shares = [share / whole for share in shares]
+            left += weight * doubt(shares) / len(answers)
+            sureness += weight * max(shares) / len(answers)
+    return left, sureness
+
+
+def doubt(shares: Sequence[float]) -> float:
+    """Return the entropy of odds in bits."""
+    return abs(sum(share * math.log2(share) for share in shares if share > 0.0))
+
+
+# --------------------------------------------------------------------------------------------------- a hidden coil
+def answer(ask: Ask, number: int, draw: random.Random) -> float | None:
+    """Return what a person would read on stored coil `number`, seeded error included; None where there is nothing to read."""
+    values, scales = predictions(ask)
+    if math.isnan(values[number]):
+        return None
+    read = values[number] + scales[number] * t_quantiles(40)[int(40 * draw.random())]
+    low, high = (0.0, ask.start_volts) if ask.kind == "self_discharge" else (KINDS[ask.kind].low, KINDS[ask.kind].high)
+    return min(max(read, low), high)
+
+
+def cause_of(number: int) -> Cause:
+    """Return what is wrong with stored coil `number`."""
+    return CAUSES[imagined().of[number]]
