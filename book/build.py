@@ -15,7 +15,16 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from book.making import glossary, machine_pages, notebooks, pages, parts, talk, weigh  # noqa: E402  (the line above makes `book` importable)
+from book.making import (  # noqa: E402  (the line above makes `book` importable)
+    glossary,
+    machine_pages,
+    notebooks,
+    offline,
+    pages,
+    parts,
+    talk,
+    weigh,
+)
 from book.making.places import (  # noqa: E402
     BOOK,
     BUILD,
@@ -115,8 +124,11 @@ def build(proof_words: Sequence[str] = ()) -> Path:
     icons = parts.only_used_icons(HTML)
     say(f"  the theme's icons cut to the {icons} in use")
     say(f"  the talk, its presenter's window and its two sheets: {talk.write()}")
+    kept = offline.write(HTML)
     say("4 of 4  Sizes")
     report_sizes()
+    sizes = ", ".join(f"{part} {size / 1024:,.0f} KB" for part, size in kept.items())
+    say(f"  kept in the browser for use without a network: {sizes}")
     say(f"The book is at {HTML / 'index.html'}")
     return HTML
 

@@ -2,6 +2,7 @@
 // and connects the face. Until then each shows the picture and the words that came with the page.
 
 import { PYTHON } from "./parts.js";
+import { followAddress } from "./address.js";
 import { Host } from "./host.js";
 import { Keeper } from "./record.js";
 
@@ -88,9 +89,14 @@ async function comeAlive(elements) {
     await host.ask({ do: "load", record: text }); // another tab went on; so does this one
     document.dispatchEvent(new CustomEvent("coil-record", { detail: { what: "import", by: null } }));
   });
-  host = new Host({ ...parts, keeper, notice, show: (state, sentence) => lines.show(state, sentence) });
+  const show = (state, sentence) => {
+    lines.show(state, sentence);
+    if (state === "ready") document.dispatchEvent(new CustomEvent("coil-ready")); // offline.js waits for it
+  };
+  host = new Host({ ...parts, keeper, notice, show });
   globalThis.coilHost = host; // for the tests, which end its worker
   host.start();
+  followAddress(notice);
   try {
     const face = await import(parts.face);
     face.connect((request) => host.ask(request));

@@ -1,14 +1,16 @@
 // A plain script on every page, so that it also runs on a page opened by a double click, where a browser lets
-// no module load. Does nothing where there is no panel, exercise or progress list. From a server it loads page.js, which
-// finds its parts beside it. From a double click the page may fetch nothing, so a script (carried.js) brings all the
-// parts, gzipped and as text, and page.js is run out of it. Where all live things of a page say data-start="press" (the start
-// page, which is to be light), it waits for a press of a button.
+// no module load. Where there is a panel, an exercise or a progress list it brings it to life. From a server it loads page.js,
+// which finds its parts beside it, and on every page offline.js, which has the book kept in the browser. From a double click the
+// page may fetch nothing, so a script (carried.js) brings all the parts, gzipped and as text, and page.js is run out of it.
+// Where all live things of a page say data-start="press" (the start page, which is to be light), it waits for a press of a button.
 (() => {
   const here = document.currentScript.src;
+  const beside = (name) => new URL(name, here).href;
+  const served = location.protocol !== "file:";
+  if (served) import(beside("offline.js")).catch(() => {}); // without it the page is a page like any other
   const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress, coil-sheet")];
   if (!all.length) return;
   const live = all[0];
-  const beside = (name) => new URL(name, here).href;
 
   const say = (sentence) => {
     const line = document.createElement("div");
@@ -51,7 +53,7 @@
     document.head.append(script);
   }
 
-  const begin = location.protocol === "file:" ? unpackParts : fetchParts;
+  const begin = served ? fetchParts : unpackParts;
   if (all.some((element) => element.dataset.start !== "press")) {
     begin();
     return;

@@ -14,11 +14,12 @@ from book.making import plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
-PAGE_SCRIPTS = ("record.js", "host.js", "page.js")  # joined: one small file to fetch, and to run where nothing can be imported
+# joined: one small file to fetch, and to run where nothing can be imported
+PAGE_SCRIPTS = ("record.js", "host.js", "address.js", "page.js")
 # One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
 _ICON = re.compile(r'(?:"([a-z0-9-]+)"|([a-z][a-z0-9]*)):\[\d+,\d+,\[[^\]]*\],"[0-9a-f]*",(?:"[^"]*"|\[[^\]]*\])\],?')
 CARRIED = "carried.js"
-_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|host)\.js";\n', re.MULTILINE)
+_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|host|address)\.js";\n', re.MULTILINE)
 _ICON_NAME = re.compile(r"\bfa-([a-z0-9]+(?:-[a-z0-9]+)*)")
 
 
@@ -77,9 +78,8 @@ def live_files() -> dict[str, bytes]:
     from lessons.face import assemble
 
     return {
-        "start.js": (LIVE / "start.js").read_bytes(),
+        **{name: (LIVE / name).read_bytes() for name in ("start.js", "offline.js", "worker.js")},
         "page.js": page_script(),
-        "worker.js": (LIVE / "worker.js").read_bytes(),
         "face.js": assemble.module_text().encode(),
         "course.zip": plain.zip_of(plain.plain_modules()),
         **plain.fetched_when_wanted(),

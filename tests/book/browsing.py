@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from lessons.contracts import Exercise
 from lessons.engine import Engine
+from lessons.exercises import EXERCISES
 
 ROOT = Path(__file__).resolve().parents[2]
 LESSON = "lessons/05_cushion_spring.html"
@@ -27,7 +29,11 @@ class Visit:
     context: Any = None
 
     def open(self, path: str = LESSON, width: int = 1280, before: Callable[[Any], Any] | None = None, **options: Any) -> Any:
-        """Open `path` of the book (or a whole address); `before(context)` may set traps first."""
+        """Open `path` of the book (or a whole address); `before(context)` may set traps first.
+
+        Nothing is kept for use without a network unless `service_workers="allow"`: it would fetch the whole book at each visit.
+        """
+        options = {"service_workers": "block"} | options
         self.context = self.browser.new_context(viewport={"width": width, "height": 900}, **options)
         self.context.on("request", lambda request: self.requests.append(request.url))
         self.context.on("weberror", lambda error: self.errors.append(str(error.error)))
@@ -140,3 +146,58 @@ def ask(page: Any, request: dict[str, Any]) -> dict[str, Any]:
     """Ask the page's engine as the face does; return the tree of its reply."""
     page.wait_for_function("globalThis.coilHost?.ready", timeout=LIVE)
     return page.evaluate("(request) => coilHost.ask(request).then((reply) => reply.tree)", request)
+
+
+def give(exercise: Any, known: Exercise, engine: Engine, answer: Any) -> None:
+    """Put `answer` into the form of the exercise, by its own controls."""
+    kind = known.kind
+    if kind == "number":
+        exercise.locator("#value").fill(str(answer["value"]))
+        if exercise.locator("#unit").count():
+            exercise.locator("#unit").select_option(answer["unit"])
+    elif kind == "choice":
+        exercise.locator(f"input[value={answer}]").check()
+    elif kind == "ordering":
+        for place, key in enumerate(answer):
+            text = next(item["text"] for item in known.form(engine.variant(known))["items"] if item["key"] == key)
+            up = exercise.get_by_role("button", name=f"Move up: {text}", exact=True)
+            while exercise.locator("ol.ordering li").nth(place).locator("span").inner_text() != text:
+                up.click()
+    elif kind == "sliders":
+        for symbol, value in answer.items():
+            exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
+    else:
+        exercise.locator("textarea").fill(answer)
+
+
+def check(exercise: Any) -> str:
+    """Press Check; return the feedback."""
+    exercise.evaluate("""(exercise) => { exercise.judged = new Promise((resolve) =>
+        exercise.addEventListener("coil-judged", () => resolve(null), {once: true})); }""")
+    exercise.get_by_role("button", name="Check", exact=True).click()
+    exercise.evaluate("(exercise) => exercise.judged")
+    return exercise.locator(".feedback").inner_text()
+
+
+def answers(key: str, engine: Engine) -> tuple[Any, Any]:
+    """Return (one that a known belief leads to, a right one): answers to the exercise as the face would send them."""
+    known, variant = EXERCISES[key], engine.variant(EXERCISES[key])
+    wrong = next(answer for answer in (each.answer(variant) for each in known.misconceptions) if answer is not None)
+    right = known.truth(variant)
+    if known.kind == "number":
+        unit = known.form(variant)["unit"]
+        return {"value": f"{wrong:.4g}", "unit": unit}, {"value": f"{right:.4g}", "unit": unit}
+    return wrong, right
+
+
+def assert_wrong_and_right(exercise: Any, engine: Engine) -> None:
+    """Answer the exercise wrong, by a known belief, and then right; hold what it says to the judgement of this process."""
+    known = EXERCISES[exercise.get_attribute("key")]
+    variant = engine.variant(known)
+    for answer, passed, word in zip(answers(known.key, engine), (False, True), ("Not yet.", "Right.")):
+        give(exercise, known, engine, answer)
+        said = check(exercise)
+        verdict = known.judge(answer, variant)
+        assert verdict.passed is passed
+        assert word in said
+        assert verdict.message[:30] in said.replace("\u00a0", " ")

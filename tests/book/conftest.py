@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import http.server
 import shutil
@@ -49,14 +50,20 @@ class Patient(http.server.ThreadingHTTPServer):
             super().handle_error(request, client_address)
 
 
+@contextlib.contextmanager
+def served(folder: Path, port: int = 0) -> Iterator[str]:
+    """Serve `folder` to this machine; yield the address."""
+    with Patient(("127.0.0.1", port), functools.partial(Quiet, directory=str(folder))) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}/"
+        server.shutdown()
+
+
 @pytest.fixture(scope="session")
 def site(html: Path) -> Iterator[str]:
     """The address of the book, served from a sub-path as on a shared host."""
-    handler = functools.partial(Quiet, directory=str(html.parent))
-    with Patient(("127.0.0.1", 0), handler) as server:
-        threading.Thread(target=server.serve_forever, daemon=True).start()
-        yield f"http://127.0.0.1:{server.server_port}/book/"
-        server.shutdown()
+    with served(html.parent) as address:
+        yield f"{address}book/"
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ import pytest
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 
-from .browsing import LESSON, LIVE, ROOT, held_against_native, live, pixels, press, shown
+from .browsing import LESSON, LIVE, ROOT, assert_wrong_and_right, held_against_native, live, pixels, press, shown
 
 pytestmark = pytest.mark.browser
 
@@ -62,59 +62,9 @@ def test_one_worker_serves_the_whole_page_and_the_lines_of_the_start_are_gone(le
     assert lesson.locator(".coil-line:visible").count() == 0
 
 
-def give(exercise: Any, kind: str, answer: Any) -> None:
-    """Put `answer` into the form of the exercise, by its own controls."""
-    if kind == "number":
-        exercise.locator("#value").fill(str(answer["value"]))
-        if exercise.locator("#unit").count():
-            exercise.locator("#unit").select_option(answer["unit"])
-    elif kind == "choice":
-        exercise.locator(f"input[value={answer}]").check()
-    elif kind == "ordering":
-        for place, key in enumerate(answer):
-            text = next(item["text"] for item in form_of(exercise)["items"] if item["key"] == key)
-            up = exercise.get_by_role("button", name=f"Move up: {text}", exact=True)
-            while exercise.locator("ol.ordering li").nth(place).locator("span").inner_text() != text:
-                up.click()
-    elif kind == "sliders":
-        for symbol, value in answer.items():
-            exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
-    else:
-        exercise.locator("textarea").fill(answer)
-
-
-def form_of(exercise: Any) -> dict[str, Any]:
-    known = EXERCISES[exercise.get_attribute("key")]
-    return known.form(Engine().variant(known))
-
-
-def check(exercise: Any) -> str:
-    """Press Check; return the feedback."""
-    exercise.evaluate("""(exercise) => { exercise.judged = new Promise((resolve) =>
-        exercise.addEventListener("coil-judged", () => resolve(null), {once: true})); }""")
-    exercise.get_by_role("button", name="Check", exact=True).click()
-    exercise.evaluate("(exercise) => exercise.judged")
-    return exercise.locator(".feedback").inner_text()
-
-
 @pytest.mark.parametrize("key", [key for key, exercise in EXERCISES.items() if exercise.lesson == 5])
 def test_an_exercise_says_not_yet_to_a_known_wrong_answer_and_right_to_a_right_one(lesson, key):
-    known = EXERCISES[key]
-    variant = Engine().variant(known)
-    exercise = live(lesson, f"coil-exercise[key='{key}']")
-    right = known.truth(variant)
-    if known.kind == "number":
-        right = {"value": f"{right:.4g}", "unit": known.form(variant)["unit"]}
-    wrongs = [each.answer(variant) for each in known.misconceptions]
-    if known.kind == "number":
-        wrongs = [{"value": f"{wrong:.4g}", "unit": right["unit"]} for wrong in wrongs]
-    wrong = next(each for each in wrongs if each is not None)
-    for answer, passed, word in ((wrong, False, "Not yet."), (right, True, "Right.")):
-        give(exercise, known.kind, answer)
-        said = check(exercise)
-        assert known.judge(answer, variant).passed is passed
-        assert word in said
-        assert known.judge(answer, variant).message[:30] in said.replace("\u00a0", " ")
+    assert_wrong_and_right(live(lesson, f"coil-exercise[key='{key}']"), Engine())
 
 
 @pytest.mark.parametrize("width", [360, 768, 1000, 1280])
