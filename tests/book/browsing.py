@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -98,6 +99,17 @@ def held_against_native(panel: Any, engine: Engine) -> bool:
     nudged = [native(name, values | {symbol: values[symbol] * (1.0 + nudge)}, engine) for nudge in (1e-9, -1e-9, 1e-10, -1e-10)]
     assert any(each != expected for each in nudged), f"{values}: the page shows {found}, here it is {expected}"
     return False
+
+
+def settled(panel: Any, engine: Engine) -> bool:
+    """Wait until the panel shows what belongs to its slider positions; as `held_against_native`, which it ends with."""
+    end = time.monotonic() + LIVE / 1000
+    while time.monotonic() < end:
+        try:
+            return held_against_native(panel, engine)
+        except AssertionError:  # the whole picture has not come yet
+            panel.page.wait_for_timeout(100)
+    return held_against_native(panel, engine)
 
 
 def pixels(panel: Any) -> str:
