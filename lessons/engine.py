@@ -15,6 +15,12 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     export                          filename, text
     import    text                  record
     load      record (or null)      record
+    example                         filename, text: the bench sheet of the Larkfield Twelve
+    template                        filename, text: an empty bench sheet
+    sheet     data, name            sheet {summary, coils [names], messages}; data: the bytes of the learner's own file as base64
+    card      coil                  card {coil, when, filename, sentence, next, bars, table [rows of four cells], notes, cautions}
+
+The engine keeps the last bench sheet for the cards that are asked of it, and in memory only.
 
 A reply with the field "wants" beside its "error" names a file of data that must come first (lessons/carried.py): the page's
 worker fetches it and asks again, so that the face never sees such a reply.
@@ -31,6 +37,8 @@ worker fetches it and asks again, so that the face never sees such a reply.
 
 from __future__ import annotations
 
+import base64
+import binascii
 import json
 from array import array
 from collections.abc import Callable, Mapping
@@ -70,8 +78,10 @@ class Engine:
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
             "panel": self._panel, "compute": self._compute, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
-            "load": self._load,
+            "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
+            "card": self._card,
         }
+        self._sheet: Any = None
 
     # -------------------------------------------------------------------------------------------- the two doors
     def handle(self, request: Any) -> Packed:
@@ -211,6 +221,37 @@ class Engine:
         given = request.get("record")
         self.record = parse(given) if isinstance(given, str) else Record(GUEST) if given is None else from_data(given)
         return {"record": self.record.data()}
+
+    # ------------------------------------------------------------------------------------- the learner's bench sheet
+    def _example(self, request: Mapping[str, Any]) -> Reply:
+        from lessons.bench import at_hand  # the bench's own modules are loaded only by whoever uses them
+
+        return dict(at_hand.example())
+
+    def _template(self, request: Mapping[str, Any]) -> Reply:
+        from lessons.bench import at_hand
+
+        return dict(at_hand.empty_sheet())
+
+    def _take_sheet(self, request: Mapping[str, Any]) -> Reply:
+        from lessons.bench import at_hand
+
+        data, name = request.get("data"), request.get("name", "")
+        if not isinstance(data, str) or not isinstance(name, str):
+            raise BadRequest("A bench sheet comes as the bytes of a file, in base64.")
+        try:
+            content = base64.b64decode(data, validate=True)
+        except (binascii.Error, ValueError):
+            raise BadRequest("The bytes of this file arrived damaged; choose it again.") from None
+        self._sheet = at_hand.read(content, name)
+        return {"sheet": at_hand.summary(self._sheet)}
+
+    def _card(self, request: Mapping[str, Any]) -> Reply:
+        from lessons.bench import at_hand
+
+        if self._sheet is None:
+            raise BadRequest("The sheet is not here any more; choose the file again.")
+        return {"card": at_hand.card(self._sheet, request.get("coil", ""))}
 
 
 def _shown(panel: Panel) -> Reply:

@@ -32,8 +32,7 @@ GAP = ASSUMED_GAP
 BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Bench(450.0, 0.7), Bench(450.0, 1.3),
            Bench(volts=6.0), Bench(volts=12.0))
 """The benches that are stored: magneto speeds, a weak and a strong drive, two batteries; all with a gap of GAP."""
-SETTINGS = (*(Setting(bench, GAP) for bench in BENCHES), Setting(Bench(450.0, 1.0), GAP, "condenser"),
-            Setting(Bench(450.0, 1.0), GAP, "contacts"))
+SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
 UNITS = {"opening_current": 0.01, "sparks": 0.01, "sparks_variance": 0.01, "meter_mean": 0.01, "meter_rectified": 0.01,
          "meter_rms": 0.01}
 """What one step of a stored number is in SI: a third of the smallest stated error at most."""
@@ -43,10 +42,6 @@ NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
 
 def kept(setting: Setting) -> tuple[str, ...]:
     """Return the columns of an outcome that are stored for `setting`: a battery gives no pulses to count sparks in."""
-    if setting.aid == "condenser":
-        return ("sparks", "sparks_variance")
-    if setting.aid == "contacts":
-        return ("opening_current",)
     return tuple(name for name in OUTCOME if not (setting.bench.volts and name.startswith("sparks")))
 
 
@@ -106,7 +101,7 @@ def stored_setting(setting: Setting) -> Setting | None:
     """Return the stored setting that `setting` is close enough to; None where there is none."""
     for one in SETTINGS:
         pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
-        if one.aid == setting.aid and all(abs(a - b) <= NEAR * b for a, b in pairs):
+        if all(abs(a - b) <= NEAR * b for a, b in pairs):
             return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
     return None
 
@@ -377,7 +372,7 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
     weights = [weight / whole for weight in weights]
     truths = [(one, weight / whole) for one, weight in truths]
     taken = {(ask.kind, ask.setting) for _, ask in used}
-    asks = [ask for ask in (candidates(GAP) if among is None else among) if (ask.kind, ask.setting) not in taken]
+    asks = [ask for ask in (usual_asks() if among is None else among) if (ask.kind, ask.setting) not in taken]
     causes = [imagined().of[number] for number in numbers]
     before = doubt(_by_cause(weights, causes))
     found = []
@@ -385,6 +380,18 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
         after, sureness = _telling(ask, numbers, weights, causes, truths)
         found.append(Next(ask, min(before, max(0.0, before - after)), sureness))
     return sorted(found, key=lambda step: -step.bits)
+
+
+def usual_asks() -> list[Ask]:
+    """Return the readings that a person could take next at the benches that are stored."""
+    return [ask for ask in candidates(GAP) if ask.setting is None or ask.setting in SETTINGS]
+
+
+def before_any(among: Sequence[Ask] | None = None) -> tuple[list[float], list[Next]]:
+    """Return the odds of each of CAUSES before any reading, and what to measure first."""
+    whole = sum(cause.prior for cause in CAUSES)
+    shares = [cause.prior / whole for cause in CAUSES]
+    return shares, what_next([0.0] * len(imagined().coils), shares, (), among)
 
 
 def _spread_over(weights: Sequence[float], count: int) -> list[int]:

@@ -488,7 +488,9 @@ def _with_unit(control: Control | Choice) -> str:
 
 
 def _limits(control: Control | Choice) -> str:
-    return f"from {control.low:g} to {control.high:g} {control.unit}" if isinstance(control, Control) else "to what is offered"
+    if isinstance(control, Choice):
+        return "to what is offered"
+    return f"from {control.low:g} to {control.high:g}{'' if control.unit in ('', '1') else f' {control.unit}'}"
 
 
 def _same_setting(control: Control | Choice, value: Any, other: Any) -> bool:
