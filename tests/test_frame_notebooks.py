@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import nbformat
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
+DIRECTIVE = re.compile(r"^(:::|```)\{|^:::", re.MULTILINE)
 
 
 def committed(path: Path) -> str:
@@ -44,6 +46,9 @@ def faults(path: Path) -> list[str]:
             found.append(f"{path.name}, cell {number}, carries outputs.")
         if cell.get("execution_count") is not None:
             found.append(f"{path.name}, cell {number}, carries an execution count.")
+        if cell.cell_type == "markdown" and DIRECTIVE.search(cell.source):
+            found.append(f"{path.name}, cell {number}, has a directive, which JupyterLab shows raw; fold with <details>, "
+                         "warn with <div class=\"admonition warning\">, as the other lessons do.")
     return found
 
 
@@ -77,6 +82,7 @@ OUTPUT = {"output_type": "stream", "name": "stdout", "text": "2"}
         (tiny() | {"metadata": {"kernelspec": {"name": "other", "display_name": "Other"}}}, "another kernel"),
         (tiny() | {"metadata": tiny()["metadata"] | {"widgets": {}}}, "state of widgets"),
         ("not a notebook", "not a valid notebook"),
+        (tiny() | {"cells": [{"cell_type": "markdown", "id": "a", "metadata": {}, "source": ":::{note}\nx\n:::"}]}, "shows raw"),
     ],
 )
 def test_the_check_finds_a_planted_fault(notebook: Any, complaint: str, tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 import { HUES } from "./assembled.js";
 import { axisWords, h, s, ticks, tickText, withUnit } from "./dom.js";
 
-const LADDER = {left: 44, named: 70, right: 12, top: 8, bottom: 56};
+const LADDER = {left: 44, named: 80, right: 12, top: 8, bottom: 56};
 
 /** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
 const OUTLINES = [

@@ -1,4 +1,5 @@
 // <coil-progress>: the learner's nickname, what is done and what to repeat, and the record as a file to keep or bring back.
+// With the attribute lesson="5" that lesson is open and stands first, and the others are folded away together.
 
 import { FaceElement } from "./base.js";
 import { h } from "./dom.js";
@@ -7,6 +8,21 @@ import { h } from "./dom.js";
 function standing({tries, passed}) {
   if (passed) return tries === 1 ? "\u2713 passed at the first try" : `\u2713 passed after ${tries} tries`;
   return tries ? `\u25b3 repeat: ${tries === 1 ? "1 try" : `${tries} tries`}, not passed yet` : "\u2013 not tried";
+}
+
+/** "3 of 7 passed", of the exercises that are asked of everyone. */
+function passed(lessons) {
+  const needed = lessons.flatMap(({exercises}) => exercises).filter((exercise) => !exercise.optional);
+  return `${needed.filter((exercise) => exercise.passed).length} of ${needed.length} passed`;
+}
+
+function oneLesson({lesson, title, exercises}, open) {
+  return h("details", {open},
+    h("summary", {}, `Lesson ${lesson}: ${title} \u2013 ${passed([{exercises}])}`),
+    h("table", {}, h("caption", {class: "unseen"}, `Exercises of lesson ${lesson}`),
+      h("thead", {}, h("tr", {}, h("th", {scope: "col"}, "Exercise"), h("th", {scope: "col"}, "Where it stands"))),
+      h("tbody", {}, ...exercises.map((exercise) => h("tr", {},
+        h("th", {scope: "row"}, exercise.title, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
 }
 
 export class CoilProgress extends FaceElement {
@@ -49,16 +65,11 @@ export class CoilProgress extends FaceElement {
   async #refresh() {
     const {nickname, lessons} = await this.request({do: "progress"});
     this.nickname.value = nickname ?? "";
-    this.lessons.replaceChildren(...lessons.map(({lesson, title, exercises}) => {
-      const needed = exercises.filter((exercise) => !exercise.optional);
-      const done = needed.filter((exercise) => exercise.passed).length;
-      return h("details", {open: lessons.length === 1},
-        h("summary", {}, `Lesson ${lesson}: ${title} \u2013 ${done} of ${needed.length} passed`),
-        h("table", {}, h("caption", {class: "unseen"}, `Exercises of lesson ${lesson}`),
-          h("thead", {}, h("tr", {}, h("th", {scope: "col"}, "Exercise"), h("th", {scope: "col"}, "Where it stands"))),
-          h("tbody", {}, ...exercises.map((exercise) => h("tr", {},
-            h("th", {scope: "row"}, exercise.title, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
-    }));
+    const here = lessons.filter(({lesson}) => String(lesson) === this.getAttribute("lesson"));
+    const others = lessons.filter((lesson) => !here.includes(lesson));
+    const list = others.map((lesson) => oneLesson(lesson, lessons.length === 1));
+    const folded = here.length && others.length ? [h("details", {}, h("summary", {}, `The other lessons \u2013 ${passed(others)}`), ...list)] : list;
+    this.lessons.replaceChildren(...here.map((lesson) => oneLesson(lesson, true)), ...folded);
   }
 
   #say(sentence, wrong = false) {

@@ -110,7 +110,12 @@ def sheet() -> FaceWidget:
     return FaceWidget("coil-sheet", {"kernel": ""}, f"<coil-sheet><p>{html.escape(words)}</p></coil-sheet>", words)
 
 
-def progress() -> FaceWidget:
-    """Return the learner's progress: nickname, what is done and what to repeat, export and import of the record."""
+def progress(lesson: int | None = None) -> FaceWidget:
+    """Return the learner's progress: nickname, what is done and what to repeat, export and import of the record.
+
+    The table of `lesson`, where given, is open and stands first.
+    """
     words = "Your progress shows here where the page is live."
-    return FaceWidget("coil-progress", {}, f"<coil-progress><p>{html.escape(words)}</p></coil-progress>", words)
+    which = {} if lesson is None else {"lesson": str(lesson)}
+    opens = "".join(f' {name}="{value}"' for name, value in which.items())
+    return FaceWidget("coil-progress", which, f"<coil-progress{opens}><p>{html.escape(words)}</p></coil-progress>", words)

@@ -126,7 +126,7 @@ WINDING = Panel(
     "Twice the secondary turns: twice the voltage?",
     (PRIMARY_CONTROL, SECONDARY_CONTROL, PRIMARY_WIRE_CONTROL, SECONDARY_WIRE_CONTROL, CORE_CONTROL, LENGTH_CONTROL,
      CURRENT_CONTROL),
-    compute=winding_picture,
+    compute=lambda values: parts.with_curves(winding_picture(values)),
     presets=(
         Preset("As wound", {}, "The coil of the Larkfield Twelve (invented). Look how far the solid curve stands over the "
                                "dotted line."),

@@ -274,7 +274,7 @@ ENERGY = Panel(
     "condenser_energy", "Spark energy against capacity",
     "Which way will the curve go: up with capacity, down with it, or over a hill?",
     (CAPACITY_CONTROL, GAP_CONTROL, LEAKAGE_CONTROL, parts.speed_control(low=150.0)),
-    compute=lambda values: _energy_picture(values, True), quick=lambda values: _energy_picture(values, False),
+    compute=lambda values: parts.with_curves(_energy_picture(values, True)), quick=lambda values: _energy_picture(values, False),
     presets=(
         Preset("Easy gap", {"gap": 8.0}, "A gap in open air asks for little: even a large condenser fires it, and the hill is "
                                          "broad."),
@@ -362,7 +362,7 @@ DISCHARGE = Panel(
                                                  "slowly than it does."),
      Control("doubt", "Doubt of each reading", "% of the first", 0.1, 5.0, 0.1, 1.0, "No meter is exact, and no hand is: a "
                                                                                      "reading is a range.")),
-    compute=discharge,
+    compute=lambda values: parts.with_curves(discharge(values)),
     presets=(
         Preset("Doubtful condenser", {"true_leak": "5e6", "wait": 2.0}, "A good part of the voltage goes in two seconds: a leak "
                                                                         "that the test finds and puts a figure to."),
@@ -449,7 +449,7 @@ CAPACITY_METER = Panel(
                                                       "alone."),
      Control("frequency", "Meter's frequency", "Hz", 100.0, 2000.0, 50.0, 1000.0, "Many hand meters work near 100 or 1000 Hz."),
      Choice("place", "The meter is put", PLACES, "points", "At the box the primary winding is in the way.")),
-    compute=capacity_meter,
+    compute=lambda values: parts.with_curves(capacity_meter(values)),
     presets=(
         Preset("As it lies", {}, "The line is flat: whatever condenser is in there, the meter shows the same. Now hold the "
                                  "points apart."),

@@ -182,7 +182,7 @@ FORCES = Panel(
             "The vibrator's upward force at the rivet: it sets the opening current.",
         ),
     ),
-    compute=forces,
+    compute=lambda values: parts.with_curves(forces(values)),
     presets=(
         Preset("Well set", {}, "Little to start the pair, much to part it: that is follow-through."),
         Preset(

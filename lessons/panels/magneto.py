@@ -109,7 +109,7 @@ def _angle_picture(values: Values, pulses: int) -> Picture:
     opening = result.opening_current.mean
     angle = None if result.opening_time.mean is None else 6.0 * rpm * result.opening_time.mean
     return Picture(sentence, f"Strips of EMF, primary current and secondary voltage over two pulses, {2.0 * degrees:.0f} "
-                             f"degrees of crank. {held} {parts.describe(run)}", (
+                             f"degrees of crank. {held} {parts.describe(run, with_ladder=False)}", (
         Reading("Frequency", parts.number(electrical_frequency(rpm, m.magneto.pole_pairs), "Hz", 3),
                 electrical_frequency(rpm, m.magneto.pole_pairs), "Hz"),
         Reading("EMF, peak", parts.number(emf, "V", 3), emf, "V"),
@@ -214,7 +214,7 @@ SPEED = Panel(
     "magneto_speed", "Peak current against speed",
     "Which one lowers the speed at which a coil begins to fire: less resistance, or less inductance?",
     (SPEED_CONTROL, DRIVE_CONTROL, INDUCTANCE_CONTROL, RESISTANCE_CONTROL),
-    compute=lambda values: _speed_picture(values, True), quick=lambda values: _speed_picture(values, False),
+    compute=lambda values: parts.with_curves(_speed_picture(values, True)), quick=lambda values: _speed_picture(values, False),
     presets=(
         Preset("As it should be", {}, "Steep at first, then level: the bend is where resistance and inductance count alike."),
         Preset("Corroded joint", {"resistance": round(RESISTANCE + 0.6, 2)}, "The ceiling stands where it stood, but the "

@@ -6,12 +6,13 @@ millimetres above the limit rivet, up positive.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Sequence
 
 from coilmodel import Opening, Run
 from coilmodel.readings import Readings, sparks_in_pulses
-from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Reading, Scene
+from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Picture, Reading, Scene
 
 MS = Axis("time from the start of the pulse", "ms")
 MOST_FORCE = 6.0  # N; contacts that fly together knock harder than that, for microseconds
@@ -74,7 +75,7 @@ def position_strip(run: Run, pulse: int = 0) -> Chart:
             Line("lower contact (vibrator)", "position", times, [-1e3 * x for x in run.strips.vibrator]),
         ),
         _marks(run, pulse),
-        (Band(0.0, travel, "cushion's travel: rivet to bridge", "y"),),
+        (Band(0.0, travel, "from rivet to bridge", "y"),),
     )
 
 
@@ -216,7 +217,30 @@ def _scaled(value: float | None, factor: float) -> float | None:
     return None if value is None else factor * value
 
 
-def describe(run: Run, extra: Sequence[str] = ()) -> str:
+def with_curves(picture: Picture, places: int = 5) -> Picture:
+    """Return `picture` with its charts' curves added to the text alternative, each read off at so many places."""
+    told = [
+        f"{chart.title}: " + "; ".join(f"{line.label} {_read_off(line, chart, places)}" for line in chart.lines) + "."
+        for chart in picture.charts if chart.lines
+    ]
+    return dataclasses.replace(picture, alt=" ".join([picture.alt, *told]))
+
+
+def _read_off(line: Line, chart: Chart, places: int) -> str:
+    x_unit, y_unit = ("" if axis.unit == "1" else axis.unit for axis in (chart.x, chart.y))
+    drawn = [i for i, y in enumerate(line.y) if math.isfinite(y)]
+    if len(drawn) < 2:
+        return "nowhere"
+    chosen = sorted({drawn[round(i * (len(drawn) - 1) / (places - 1))] for i in range(places)})
+    values = [number(line.y[i], y_unit).strip() for i in chosen]
+    if len(set(values)) == 1 and len(drawn) == len(line.y):
+        return f"{values[0]} throughout"
+    digits = 2 - math.floor(math.log10(line.x[chosen[-1]] - line.x[chosen[0]]))
+    where = [f"{round(line.x[i], digits) + 0.0:g} {x_unit}".strip() for i in chosen]
+    return ", ".join(f"{value} at {place}" for value, place in zip(values, where, strict=True))
+
+
+def describe(run: Run, extra: Sequence[str] = (), with_ladder: bool = True) -> str:
     """Return the text alternative of a moving panel's picture, from the same numbers as the picture."""
     peak = max((abs(i) for i in run.strips.current), default=0.0)
     lines = [f"One pulse of {1e3 * run.pulse_seconds:.1f} ms. The primary current grows to {peak:.1f} A."]
@@ -233,7 +257,7 @@ def describe(run: Run, extra: Sequence[str] = ()) -> str:
         lines.append(f"Closing, they bounce open {bounces} time{'s' * (bounces > 1)} without a spark.")
     if not telling:
         lines.append("The contacts do not part.")
-    if run.pulses > 1:
+    if run.pulses > 1 and with_ladder:
         counts = sparks_in_pulses(run)
         tally = ", ".join(f"{counts.count(n)} with {n}" for n in sorted(set(counts)))
         lines.append(f"Spark ladder of {run.pulses} pulses, by sparks in the pulse: {tally}.")

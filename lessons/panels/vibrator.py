@@ -181,7 +181,7 @@ BALANCE = Panel(
     (Control("current", "Steady current", "A", 0.0, 8.0, 0.05, _rounded(0.9 * _STILL.sets_off),
              "Here you hold the current still, as no magneto ever does: that is what statics means."),
      PRELOAD_CONTROL, GAP_CONTROL, STIFFNESS_CONTROL, CUSHION_CONTROL),
-    compute=balance,
+    compute=lambda values: parts.with_curves(balance(values)),
     presets=(
         Preset("Springs hold", {}, "On the bridge the dashed line is under the solid one: nothing moves."),
         Preset("Just off the bridge", {"current": _rounded(0.5 * (_STILL.sets_off + _STILL.lets_go))}, "The dashed line is over "
@@ -289,7 +289,8 @@ MOVING = Panel(
     "vibrator", "The vibrator at work",
     "Before you touch anything: you add a fifth to the vibrator's preload. What happens to the opening current?",
     (PRELOAD_CONTROL, GAP_CONTROL, parts.speed_control(), parts.drive_control()),
-    compute=lambda values: _moving_picture(values, LADDER_PULSES), quick=lambda values: _moving_picture(values, 1),
+    compute=lambda values: parts.with_curves(_moving_picture(values, LADDER_PULSES)),
+    quick=lambda values: _moving_picture(values, 1),
     presets=(
         Preset("Well set", {}, "In the chart of forces the dashed curve is the pull as it really runs. It is over the dotted "
                                "one, the pull that statics asks for, because the current goes on growing while the pair is under "
@@ -359,7 +360,7 @@ CURVE = Panel(
     "Twice the preload: twice the current, more than twice, or less?",
     (Control("preload", "Vibrator preload", "N", round(SHARES[0] * PRELOAD, 2), round(SHARES[-1] * PRELOAD, 2), 0.01,
              round(PRELOAD, 2), PRELOAD_CONTROL.why), GAP_CONTROL, parts.speed_control(), parts.drive_control()),
-    compute=lambda values: _curve_picture(values, True), quick=lambda values: _curve_picture(values, False),
+    compute=lambda values: parts.with_curves(_curve_picture(values, True)), quick=lambda values: _curve_picture(values, False),
     presets=(
         Preset("At driving speed", {}, "The solid curve lies close to the dashed one: the opening current goes with the square "
                                        "root of the preload, nearly."),

@@ -708,6 +708,18 @@ def test_a_function_is_typed_with_tabs_and_the_field_can_be_left(exercise) -> No
     assert checked(page, element) == "\u2713 Right.Just so."
 
 
+def test_progress_opens_its_own_lesson_and_folds_the_others(exercise) -> None:
+    page, _ = exercise("choice", '<coil-progress lesson="5"></coil-progress><coil-progress lesson="7"></coil-progress>')
+    own, other = page.locator("coil-progress[lesson='5']"), page.locator("coil-progress[lesson='7']")
+    for shown in (own, other):
+        shown.scroll_into_view_if_needed()
+        shown.get_by_role("heading", name="Where you are").wait_for()
+    assert own.get_by_role("cell", name="not tried").first.is_visible()
+    assert own.get_by_text("The other lessons").count() == 0  # there is no other here
+    assert own.locator("summary").first.text_content().startswith("Lesson 5: Cushion-spring behaviour \u2013 0 of 4 passed")
+    assert other.locator("summary").count() == 1
+
+
 def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(exercise, tmp_path: Path) -> None:
     page, element = exercise("choice", PROGRESS_HTML)
     element.get_by_role("radio", name="later").check()
