@@ -47,7 +47,7 @@ from typing import Any
 from lessons.carried import FileWanted
 from lessons.contracts import Control, Exercise, Packed, Panel, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
-from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, parse
+from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
 
 LESSONS = (
     "What is in the box", "Magneto current", "The coil", "Condenser function", "The vibrator", "Cushion-spring behaviour",
@@ -214,7 +214,13 @@ class Engine:
         return {"filename": self.record.filename(), "text": self.record.text()}
 
     def _import(self, request: Mapping[str, Any]) -> Reply:
-        self.record = parse(request.get("text", ""))
+        """Take a record from a file. What was done here under the same nickname is kept with it: the file may be an old one."""
+        given, old = parse(request.get("text", "")), self.record
+        if given.nickname.casefold() == old.nickname.casefold():
+            given = merged(given, old)
+        elif old.begun:
+            self._others[old.nickname.casefold()] = old
+        self.record = given
         return {"record": self.record.data()}
 
     def _load(self, request: Mapping[str, Any]) -> Reply:

@@ -108,7 +108,10 @@ export class CoilProgress extends FaceElement {
     return this.#attempt(async () => {
       const [file] = this.file.files;
       if (!file) return;
-      await this.request({do: "import", text: await file.text()});
+      const text = await file.text();
+      await this.request({do: "import", text}).catch(({message}) => {
+        throw new Error(`${file.name} was not taken, and your record is as it was. ${message}`);
+      });
       await this.#refresh();
       this.tellOthers("import");
       this.#say(`The record in ${file.name} is now yours.`);

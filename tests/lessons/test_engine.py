@@ -186,6 +186,21 @@ def test_export_and_import(engine: Engine) -> None:
     assert ask(other, do="load", record=file["text"])["record"] == engine.record.data()
 
 
+def test_bringing_back_an_older_file_loses_nothing() -> None:
+    engine = Engine()
+    ask(engine, do="learner", nickname="Robin")
+    first, second = list(EXERCISES)[:2]
+    ask(engine, do="hint", key=first)
+    monday = ask(engine, do="export")["text"]
+    ask(engine, do="hint", key=second)
+    ask(engine, do="import", text=monday)
+    assert engine.record.of(first).hints == engine.record.of(second).hints == 1
+    ask(engine, do="import", text=ask(Engine(), do="export")["text"])  # a guest's, and blank
+    assert not engine.record.begun
+    ask(engine, do="learner", nickname="Robin")
+    assert engine.record.of(second).hints == 1
+
+
 # ---------------------------------------------------------------------------------------------------- never raises
 def test_json_in_and_out(engine: Engine) -> None:
     text, arrays = engine.handle_json('{"do": "panel", "name": "plain"}')
