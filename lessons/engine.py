@@ -216,11 +216,10 @@ class Engine:
     def _import(self, request: Mapping[str, Any]) -> Reply:
         """Take a record from a file. What was done here under the same nickname is kept with it: the file may be an old one."""
         given, old = parse(request.get("text", "")), self.record
-        if given.nickname.casefold() == old.nickname.casefold():
-            given = merged(given, old)
-        elif old.begun:
+        if old.begun:
             self._others[old.nickname.casefold()] = old
-        self.record = given
+        here = self._others.pop(given.nickname.casefold(), None)
+        self.record = merged(given, here) if here else given
         return {"record": self.record.data()}
 
     def _load(self, request: Mapping[str, Any]) -> Reply:
