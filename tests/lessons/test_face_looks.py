@@ -266,7 +266,7 @@ def test_a_cells_output_carries_widget_html_and_words(tmp_path, monkeypatch: pyt
     script = """
 import json
 from lessons.face import widget
-shown = widget.panel(next(iter(widget.desk().engine.panels)))
+shown = widget.panel("box")
 data, _ = shown._repr_mimebundle_()
 sent = []
 shown.send = lambda content, buffers=None: sent.append((content, [bytes(b) for b in buffers]))
