@@ -284,6 +284,8 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     words = [options.sheet] if options.sheet else []
     make_environment()
     words += ["--coil", options.coil] if options.coil else []
+    words += ["--four", *options.four] if options.four is not None else []
+    words += [f"--windows={options.windows}"] if options.windows else []
     words += ["--new", options.new] if options.new else []
     return hand_over(PYTHON, "-m", "lessons.bench", *words, *(["--semicolons"] if options.semicolons else []))
 
@@ -329,6 +331,8 @@ def parser() -> argparse.ArgumentParser:
     one = commands.add_parser("bench", help="judge the coils of a bench sheet")
     one.add_argument("sheet", metavar="SHEET.csv", nargs="?", help="a coil's readings; the book describes the columns")
     one.add_argument("--coil", metavar="NAME", help="judge this coil alone")
+    one.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
+    one.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
     one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")
     one.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons")
     one.set_defaults(do=bench)

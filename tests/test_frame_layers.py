@@ -25,7 +25,8 @@ NOT_PLAIN = {
     "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
     "lessons.bench.__main__", "lessons.bench.imagine", "lessons.bench.judge", "lessons.bench.larkfield", "lessons.bench.predict",
-    "lessons.bench.trial", "lessons.bench.fill_store", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.study",
+    "lessons.bench.trial", "lessons.bench.fill_store", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.four_report",
+    "lessons.bench.four_example", "lessons.bench.study",
     "lessons.bench.study_report",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""

@@ -33,6 +33,11 @@ def main(words: list[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return 1
     say_rows(options.sheet, sheet)
+    if options.four is not None:
+        from lessons.bench.four_report import four_of_sheet
+
+        ready()
+        return four_of_sheet(sheet, options.four, options.windows, options.sheet)
     return judge_sheet(sheet, options.coil)
 
 
@@ -41,6 +46,8 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(prog="python -m lessons.bench", description="Judge the coils of a bench sheet.")
     top.add_argument("sheet", metavar="SHEET.csv", type=Path, nargs="?", help="the sheet; it is only read, never written to")
     top.add_argument("--coil", metavar="NAME", help="judge this coil alone")
+    top.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
+    top.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
     top.add_argument("--new", metavar="FILE", type=Path, help="make an empty sheet to fill in (an existing file is left alone)")
     top.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons, as spreadsheets with a "
                      "decimal comma like it")
@@ -74,6 +81,16 @@ def say_rows(path: Path, sheet: Sheet) -> None:
           f"coil{'s' if len(sheet.coils) != 1 else ''}.", file=sys.stderr)
 
 
+def ready() -> None:
+    """Compile the model where it can be, here, once, and not by every process at the same time."""
+    if COMPILED:
+        print("Starting the model (compiling it, the first time, takes about a minute)", file=sys.stderr)
+        simulate(Machine(), MagnetoDrive(), pulses=1)
+    else:
+        print("The compiled model is not installed here; the plain one takes some minutes and uses fewer imagined coils.",
+              file=sys.stderr)
+
+
 def judge_sheet(sheet: Sheet, only: str | None = None) -> int:
     """Print the card of every coil of `sheet` (or of the one called `only`)."""
     names = [name for name in sheet.coils if only is None or name.casefold() == only.strip().casefold()]
@@ -87,12 +104,7 @@ def judge_sheet(sheet: Sheet, only: str | None = None) -> int:
     from lessons.bench.judge import judge
     from lessons.bench.predict import Library, bar
 
-    if COMPILED:  # here, once, and not by every process at the same time
-        print("Starting the model (compiling it, the first time, takes about a minute)", file=sys.stderr)
-        simulate(Machine(), MagnetoDrive(), pulses=1)
-    else:
-        print("The compiled model is not installed here; the plain one takes some minutes and uses fewer imagined coils.",
-              file=sys.stderr)
+    ready()
     library = Library(progress=bar)
     started = time.monotonic()
     for name in names:

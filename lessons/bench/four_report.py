@@ -1,0 +1,305 @@
+"""A set of four in words, as a table and as a small picture: `python3 course.py bench SHEET.csv --four`."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import math
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from lessons.bench.card import CAUTIONS, in_a_hundred, wrapped
+from lessons.bench.four import (
+    BENCH_RPM,
+    SET,
+    SPEEDS,
+    Candidate,
+    FourSet,
+    Place,
+    angles_of,
+    best_set,
+    candidates,
+    kinds_of,
+    likely,
+)
+from lessons.bench.predict import Library, bar
+from lessons.bench.sheet import Sheet, standing
+from lessons.bench.study_report import STYLE
+from lessons.bench.units import shown
+from lessons.face.assemble import hues
+from lessons.face.standin import WIDTH, hue
+
+MOST = 12  # coils out of which a set is chosen
+Three = tuple[float, float, float]
+
+SET_CAUTION = (
+    f"Set one coil at a time, a hair of bending at a time, on the bench at {BENCH_RPM:g} rpm and full drive. Then count its "
+    f"sparks at {', '.join(f'{rpm:g}' for rpm in SPEEDS)} rpm: where it is not exactly one in every pulse, put it back to where "
+    "it was, whatever this page says. " + CAUTIONS)
+
+
+# ------------------------------------------------------------------------------------------------------------ the command
+def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path: Path) -> int:
+    """Print the best set out of the coils of `sheet` and write it as a page; 0: done, 1: it could not be.
+
+    names: the coils that may be taken, none for all; windows: degrees by which each cylinder's window closes late, as text with
+    commas, None for all alike; path: the sheet's, beside which the page goes
+    """
+    try:
+        late = windows_of(windows)
+        chosen = coils_of(sheet, names)
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 1
+    library = Library(progress=bar)
+    own = {}
+    for name in chosen:
+        coils, weights, verdict = likely(standing(sheet.coils[name]), library)
+        own[name] = (coils, weights, verdict)
+    runs = sum(len(coils) for coils, _, _ in own.values())
+    print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
+    found = best_set(candidates(own, kinds_of(late), bar), late)
+    print("\n\n".join([*map(wrapped, summary(found)), table(found), scatter_table(found), wrapped(SET_CAUTION)]))
+    page = path.with_name(f"{path.stem}_four.html")
+    try:
+        page.write_text(as_page(found), encoding="utf-8")
+    except OSError as error:
+        print(f"{page}: cannot be written ({error.strerror or error}).", file=sys.stderr)
+        return 1
+    print(f"\n  The same with a picture: {page}")
+    return 1 if found.fewer else 0
+
+
+def windows_of(text: str | None) -> tuple[float, ...]:
+    """Return by how many degrees each cylinder's window closes late. text: four numbers parted by commas, None for all alike.
+
+    >>> windows_of("0, 1.5, -1, 0")
+    (0.0, 1.5, -1.0, 0.0)
+    """
+    if text is None:
+        return (0.0,) * SET
+    parts = text.split(",")
+    try:
+        late = tuple(float(part) for part in parts)
+    except ValueError as error:
+        raise ValueError(f"windows: {shown(text)!r} is not four numbers parted by commas, degrees late from -20 to 20, one for "
+                         "each cylinder in the order of firing.") from error
+    kinds_of(late)
+    return late
+
+
+def coils_of(sheet: Sheet, names: Sequence[str]) -> list[str]:
+    """Return the coils of `sheet` that may go into the set: those called `names`, or all. Raises ValueError in one sentence."""
+    ready = {name.casefold(): name for name, rows in sheet.coils.items()
+             if any(reading.kind not in ("gap", "adjusted") for reading in standing(rows))}
+    wanted = [part.strip() for name in names for part in ([name] if name.casefold() in ready else name.split(","))]
+    wanted = [name for name in wanted if name]
+    for name in wanted:
+        if name.casefold() not in ready:
+            there = ", ".join(list(ready.values())[:20]) or "none"
+            raise ValueError(f"There is no coil '{shown(name)}' with readings in the sheet; there are {there}.")
+    chosen = list(dict.fromkeys(ready[name.casefold()] for name in wanted)) or list(ready.values())
+    if len(chosen) < SET:
+        verb = "is" if len(chosen) == 1 else "are"
+        raise ValueError(f"A set needs four coils with readings; there {verb} {len(chosen)} ({', '.join(chosen) or 'none'}).")
+    if len(chosen) > MOST:
+        raise ValueError(f"A set is chosen out of at most {MOST} coils, and here are {len(chosen)}; name those that may be "
+                         "taken, as in --four Alder Birch Cedar Damson Elm.")
+    return chosen
+
+
+# ------------------------------------------------------------------------------------------------------------------ words
+def degrees(three: Three) -> str:
+    """Return a scatter with its limits, as people say it.
+
+    >>> degrees((1.234, 0.5, 2.0))
+    '1.2 degrees (0.5 to 2.0)'
+    """
+    middle, low, high = three
+    return f"{middle:.1f} degrees ({low:.1f} to {high:.1f})" if math.isfinite(middle) else "unknown, for too few of them fire"
+
+
+def summary(found: FourSet) -> list[str]:
+    """Return what can be done for the set, a few sentences a paragraph."""
+    alike = len(set(found.windows)) == 1
+    speeds = f"{SPEEDS[0]:g} to {SPEEDS[-1]:g} rpm"
+    lines = [f"As found, {_names(found.found)} fire within {degrees(found.before.mean)} of crank of each other, earliest to "
+             f"latest, mean over {speeds}. (The limits hold nine in ten of the imagined sets that agree with the readings.)"]
+    spare = {place.coil.name for place in found.chosen} != {place.coil.name for place in found.found}
+    if alike and not spare:
+        lines.append("The timer's windows are alike, so it makes no difference which cylinder gets which coil"
+                     + ("; and no other four of these coils lie closer together as they are." if len(found.found) else "."))
+    else:
+        what = "The best four as they are" if spare else "The best places as they are"
+        lines.append(f"{what}: {_places(found.chosen, alike)}; then they lie within {degrees(found.assigned.mean)}.")
+    if len(found.adjusted) > 1:
+        lines.append(f"Set to the opening currents below, {_names(found.adjusted)} lie within {degrees(found.after.mean)}, "
+                     "with a hand's errors of setting, and with coils put back that do not fire once where they were set."
+                     + ("" if alike else f" Places: {_places(found.adjusted, False)}."))
+    lines += [_useless(coil) for coil in found.useless]
+    if found.fewer:
+        lines.append(f"So there are {len(found.adjusted)} coils that can be set, and a set needs four. Mend the others, take "
+                     "their readings again, or add a spare.")
+    rough = [place.coil.name for place in found.adjusted if place.coil.once_at(place.current) < 0.9]
+    if rough:
+        lines.append(f"Of {', '.join(rough)} the readings tell too little to be sure that the new setting keeps one spark in "
+                     "every pulse; count after setting, and put back what does not.")
+    return lines
+
+
+def _names(places: Sequence[Place]) -> str:
+    names = [place.coil.name for place in places]
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def _places(places: Sequence[Place], alike: bool) -> str:
+    if alike:
+        return _names(places)
+    return ", ".join(f"cylinder {place.cylinder + 1} {place.coil.name}" for place in places)
+
+
+def _useless(coil: Candidate) -> str:
+    why = ""
+    if coil.verdict is not None:
+        cause, odds = coil.verdict.odds[0]
+        why = f" Likeliest cause: {cause.name}, {in_a_hundred(odds)}. {cause.remedy}" if cause.what else ""
+    return f"{coil.name}: no setting of its vibrator is likely to give exactly one spark in every pulse at all speeds.{why}"
+
+
+HEAD = ("cylinder", "coil", "opens at now", "set it to", "vibrator", f"fires at {BENCH_RPM:g} rpm, now", "then",
+        "one spark in every pulse, now", "where set")
+"""Columns of the table. Angles are degrees of crank from the top, minus before it."""
+
+
+def rows(found: FourSet) -> list[list[str]]:
+    """Return the table's rows: what to set each coil to, and what comes of it."""
+    column = SPEEDS.index(BENCH_RPM)
+    lines = []
+    for place in found.adjusted:
+        coil, current = place.coil, place.current
+        assert current is not None
+        now = angles_of(Place(place.cylinder, coil, None), found.windows)[column]
+        then = angles_of(place, found.windows)[column]
+        opens = coil.found_current()
+        lines.append([str(place.cylinder + 1), coil.name, f"{opens:.1f} A" if math.isfinite(opens) else "never",
+                      f"{current:.2f} A", _bending(coil.bending(current)), _angle(now), _angle(then),
+                      in_a_hundred(coil.once_at(None)), in_a_hundred(coil.once_at(current))])
+    return lines
+
+
+def _bending(three: Three) -> str:
+    middle, low, high = (100.0 * (factor - 1.0) for factor in three)
+    if not math.isfinite(middle):
+        return "unknown"
+    if max(abs(middle), abs(low), abs(high)) < 1.5:
+        return "leave"
+    word = "up" if middle >= 0.0 else "ease"
+    return f"{word} {abs(middle):.0f} % ({low:+.0f} to {high:+.0f})"
+
+
+def _angle(three: Three) -> str:
+    middle, low, high = three
+    return f"{middle:.1f} ({low:.1f} to {high:.1f})" if math.isfinite(middle) else "no spark"
+
+
+def table(found: FourSet) -> str:
+    """Return the settings as a table in plain text."""
+    return _plain([list(HEAD), *rows(found)])
+
+
+def scatter_rows(found: FourSet) -> list[list[str]]:
+    """Return the scatter at each speed, before and after, as rows."""
+    lines = [[f"{rpm:g} rpm", _span(found.before.at[i]), _span(found.assigned.at[i]), _span(found.after.at[i])]
+             for i, rpm in enumerate(SPEEDS)]
+    return [*lines, ["mean", _span(found.before.mean), _span(found.assigned.mean), _span(found.after.mean)]]
+
+
+SCATTER_HEAD = ("earliest to latest, degrees", "as found", "best as they are", "set")
+
+
+def scatter_table(found: FourSet) -> str:
+    """Return the scatter as a table in plain text."""
+    return _plain([list(SCATTER_HEAD), *scatter_rows(found)])
+
+
+def _span(three: Three) -> str:
+    middle, low, high = three
+    return f"{middle:.2f} ({low:.2f} to {high:.2f})" if math.isfinite(middle) else "unknown"
+
+
+def _plain(lines: list[list[str]]) -> str:
+    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
+    return "\n".join("  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+                     for line in lines)
+
+
+# ---------------------------------------------------------------------------------------------------------------- picture
+MARKERS = "osD^vP"
+
+
+def figure(found: FourSet) -> Figure:
+    """Return the set as a picture: where each coil fires over the speed, as found and when set; bars hold nine in ten."""
+    drawn = Figure(figsize=(WIDTH, 2.9), layout="constrained", facecolor="white")
+    FigureCanvasAgg(drawn)
+    left, right = drawn.subplots(1, 2, sharey=True)
+    look = hues()["light"]
+    for axes, title, places in ((left, "As found", found.found), (right, "Set", found.adjusted)):
+        for number, place in enumerate(places):
+            angles = angles_of(place, found.windows)
+            shift = 6.0 * (number - 1.5)  # rpm, so that bars do not hide each other
+            speeds = [rpm + shift for rpm in SPEEDS]
+            middle = [three[0] for three in angles]
+            axes.plot(speeds, middle, marker=MARKERS[number % len(MARKERS)], markersize=4.5, markerfacecolor="none",
+                      color=hue("secondary"), linewidth=1.0, label=place.coil.name)
+            for speed, (_, low, high) in zip(speeds, angles, strict=True):
+                axes.plot([speed, speed], [low, high], color=look["edge"], linewidth=0.9)
+        axes.set_title(title, loc="left", fontsize=9, fontweight="bold")
+        axes.set_xlabel("crank speed (rpm)", fontsize=8)
+        axes.tick_params(labelsize=7)
+        axes.grid(color=look["rule"], linewidth=0.5)
+        if places:
+            axes.legend(fontsize=6.5, ncols=2)
+    left.set_ylabel("first spark, from the top (degrees)", fontsize=8)
+    return drawn
+
+
+def alt(found: FourSet) -> str:
+    """Return the picture in words."""
+    def told(places: Sequence[Place]) -> str:
+        return "; ".join(f"{place.coil.name} {', '.join(f'{three[0]:.1f}' for three in angles_of(place, found.windows))}"
+                         for place in places)
+
+    speeds = ", ".join(f"{rpm:g}" for rpm in SPEEDS)
+    return (f"Two charts of the first spark in degrees from the top at {speeds} rpm. As found: {told(found.found)}. "
+            f"Set: {told(found.adjusted)}.")
+
+
+def png(found: FourSet, dpi: int = 130) -> bytes:
+    """Return the picture as a PNG of `dpi` dots an inch."""
+    buffer = io.BytesIO()
+    figure(found).savefig(buffer, format="png", dpi=dpi, metadata={"Software": None})
+    return buffer.getvalue()
+
+
+def as_page(found: FourSet) -> str:
+    """Return the set as one page of HTML that loads nothing."""
+    image = base64.b64encode(png(found)).decode()
+    body = [f"<p>{html.escape(line)}</p>" for line in summary(found)]
+    body += [_table(HEAD, rows(found)), f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
+             "<h2>The scatter</h2>", _table(SCATTER_HEAD, scatter_rows(found)),
+             f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
+    return ("<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+            f"content=\"width=device-width, initial-scale=1\"><title>A set of four</title><style>{STYLE}</style></head><body>"
+            f"<h1>A set of four</h1>{''.join(body)}</body></html>\n")
+
+
+def _table(head: Sequence[str], lines: Sequence[Sequence[Any]]) -> str:
+    cells = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
+    body = "".join("<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in line) + "</tr>" for line in lines)
+    return f'<div class="scroll"><table><tr>{cells}</tr>{body}</table></div>'

@@ -1,0 +1,262 @@
+"""A set of four: less scatter than before, never at the cost of the one spark in every pulse; a sentence where it cannot be."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
+from coilmodel.readings import sparks_in_pulses
+from lessons.bench import __main__ as command
+from lessons.bench import four, four_report
+from lessons.bench.causes import Coil
+from lessons.bench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Place, Surface, best_set, candidates
+from lessons.bench.four_example import rows as example_rows
+from lessons.bench.larkfield import DAY
+from lessons.bench.predict import well_set
+from lessons.bench.sheet import parse, read_sheet, write_rows
+from lessons.panels import car
+
+ROOT = Path(__file__).resolve().parents[2]
+FIVE = ROOT / "lessons" / "examples" / "larkfield_five.csv"
+ALIKE = (0.0,) * 4
+BENT = (0.9, 1.0, 1.12, 1.05, 1.18, 0.95, 1.0, 1.1, 0.93, 1.08, 1.15, 1.0)
+
+
+@pytest.fixture(scope="module")
+def known() -> list[Candidate]:
+    """Twelve imagined coils, known exactly, whose vibrators somebody has bent."""
+    coils = [Coil(coil.machine.scaled(vibrator_preload=factor), 1.0, coil.gap, coil.supply)
+             for coil, factor in zip(well_set(len(BENT), 770_001), BENT, strict=True)]
+    return candidates({f"coil {place}": ([coil], np.ones(1), None) for place, coil in enumerate(coils)}, (0.0,))
+
+
+def made(angle_at_found: float, slope: float = 4.0, name: str = "made", allowed: tuple[float, float] = (0.8, 1.2)) -> Candidate:
+    """Return a coil made up by hand: its angle rises evenly with its preload, its current as the root."""
+    factors = np.array(FACTORS)
+    angle = np.tile(angle_at_found + slope * (factors - 1.0), (1, len(SPEEDS), 1))
+    single = (factors >= allowed[0] - 1e-9) & (factors <= allowed[1] + 1e-9)
+    surface = Surface(angle, 5.0 * np.sqrt(factors), single)
+    return Candidate(name, (Coil(Machine()),), np.ones(1), (surface,))
+
+
+def as_is(_: Candidate, current: float) -> float:
+    """Leave a setting as it is: a coil made up by hand has no model that could confirm it."""
+    return current
+
+
+def direct_angle(machine: Machine, rpm: float) -> float:
+    """Return where a machine fires in the car by a run of our own, degrees from the top."""
+    timer = TimerDrive(rpm, 1.0, window_start=car.TOP + four.CLOSES, window_width=four.WIDTH)
+    run = simulate(machine, timer, pulses=1, warm_up=0)
+    return next(o.crank_angle for o in run.openings if o.sparks > 0) - car.TOP  # type: ignore[operator]
+
+
+def bent_to(coil: Candidate, current: float) -> Machine:
+    """Return a known coil with its vibrator bent until it opens at `current` on the bench, found by halving, on our own runs."""
+    low, high = FACTORS[0], FACTORS[-1]
+    for _ in range(18):
+        middle = 0.5 * (low + high)
+        if four.bench_reading(coil.coils[0], middle, 10e3)[0] < current:
+            low = middle
+        else:
+            high = middle
+    return coil.coils[0].machine.scaled(vibrator_preload=0.5 * (low + high))
+
+
+# ------------------------------------------------------------------------------------------------------- known coils
+@pytest.mark.slow
+def test_the_scatter_after_is_less_and_is_what_an_independent_run_says(known: list[Candidate],
+                                                                             monkeypatch: pytest.MonkeyPatch) -> None:
+    """Observed: the two scatters agree within 0.07 degrees."""
+    found = best_set(known)
+    assert not found.fewer
+    monkeypatch.setattr(four, "SETTING_ERROR", 1e-9)
+    after = four._scatter(found.adjusted, [0] * 4, np.random.default_rng(1))
+    assert after.mean[0] < 0.3 * found.before.mean[0]
+    machines = [bent_to(place.coil, place.current) for place in found.adjusted if place.current is not None]
+    assert len(machines) == 4
+    spreads = []
+    for column, rpm in enumerate(SPEEDS):
+        angles = [direct_angle(four.in_the_car(Coil(machine)), rpm) for machine in machines]
+        spreads.append(max(angles) - min(angles))
+        assert after.at[column][0] == pytest.approx(spreads[-1], abs=0.1)  # it interpolates between preloads 2.5 % apart
+    before = [[direct_angle(four.in_the_car(place.coil.coils[0]), rpm) for place in found.found] for rpm in SPEEDS]
+    assert found.before.mean[0] == pytest.approx(np.mean([max(row) - min(row) for row in before]), abs=1e-9)
+    for machine, place in zip(machines, found.adjusted, strict=True):
+        for rpm in SPEEDS:
+            on_its_bench = machine.but(gap={"breakdown": 10e3 * place.coil.coils[0].gap})
+            counts = sparks_in_pulses(simulate(on_its_bench, MagnetoDrive(rpm), pulses=10, warm_up=2))
+            assert counts == [1] * 10, "an adjustment has cost the one spark in every pulse"
+
+
+@pytest.mark.slow
+def test_sets_drawn_at_random_lie_closer_after_in_nearly_all(known: list[Candidate]) -> None:
+    generator = np.random.default_rng(4)
+    less = []
+    for number in range(20):
+        own = [known[place] for place in generator.permutation(len(known))[:4]]
+        found = best_set(own, ALIKE, number)
+        less.append(found.after.mean[0] <= found.before.mean[0] + 1e-9)
+        for place in found.adjusted:
+            assert place.current is not None
+    assert sum(less) >= 19
+
+
+def test_surfaces_are_what_the_model_says(known: list[Candidate]) -> None:
+    coil = known[2]
+    surface = coil.surfaces[0]
+    assert surface.angle[0, 2, FOUND] == pytest.approx(direct_angle(four.in_the_car(coil.coils[0]), SPEEDS[2]))
+    rising = surface.current[surface.single]
+    assert (np.diff(rising) > 0.0).all()  # the preload sets the opening current
+
+
+# ------------------------------------------------------------------------------------------------- coils made up by hand
+def test_a_spare_is_taken_where_it_lies_closer() -> None:
+    places = {"a": -20.0, "b": -19.9, "stray": -15.0, "c": -19.8, "d": -20.1}
+    coils = [made(angle, 0.01 if name == "stray" else 4.0, name) for name, angle in places.items()]
+    found = best_set(coils, confirm=as_is)
+    assert [place.coil.name for place in found.found] == ["a", "b", "stray", "c"]
+    assert {place.coil.name for place in found.chosen} == {"a", "b", "c", "d"} == {place.coil.name for place in found.adjusted}
+    assert found.assigned.mean[0] == pytest.approx(0.3)
+    assert found.before.mean[0] == pytest.approx(5.0)
+
+
+def test_settings_stay_inside_what_a_coil_allows(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(four, "SETTING_ERROR", 1e-9)
+    coils = [made(-20.0), made(-18.0, allowed=(0.95, 1.05)), made(-20.0), made(-20.0)]
+    found = best_set(coils, confirm=as_is)
+    for place in found.adjusted:
+        low, high = (5.0 * math.sqrt(limit) for limit in ((0.95, 1.05) if place.coil is coils[1] else (0.8, 1.2)))
+        assert place.current is not None
+        assert low - 1e-6 <= place.current <= high + 1e-6
+    # The best that the limits allow: the odd one down by 0.2 degrees, the others up by 0.8.
+    assert found.after.mean[0] == pytest.approx(1.0, abs=0.1)
+
+
+def test_where_windows_differ_the_assignment_counts() -> None:
+    """Two coils fire early in a late window, two late: crossing them over is worth the difference."""
+    coils = []
+    for number, (on_time, late) in enumerate([(-20.0, -19.0), (-20.0, -19.0), (-19.0, -18.0), (-19.0, -18.0)]):
+        one = made(on_time, 0.0, f"coil {number}")
+        surface = one.surfaces[0]
+        angle = np.concatenate([surface.angle, surface.angle - on_time + late])
+        coils.append(replace(one, surfaces=(replace(surface, angle=angle),)))
+    found = best_set(coils, (0.0, 0.0, 2.0, 2.0), confirm=as_is)
+    assert found.before.mean[0] == pytest.approx(2.0)
+    assert found.assigned.mean[0] == pytest.approx(0.0)
+    places = {place.coil.name: place.cylinder for place in found.chosen}
+    assert {places["coil 0"], places["coil 1"]} == {2, 3}
+    assert "cylinder 1" in four_report.summary(found)[1]
+
+
+def test_of_equal_settings_the_nearest_to_what_is_there_is_taken() -> None:
+    found = best_set([made(-20.0, name=name) for name in "abcd"], confirm=as_is)
+    assert all(place.current == pytest.approx(5.0, abs=0.02) for place in found.adjusted)
+
+
+def test_a_coil_that_no_setting_mends_is_named_and_left_out() -> None:
+    hopeless = made(-20.0, name="hopeless", allowed=(2.0, 3.0))
+    found = best_set([made(-20.0), hopeless, made(-19.0), made(-18.5)], confirm=as_is)
+    assert [coil.name for coil in found.useless] == ["hopeless"]
+    assert found.fewer
+    told = " ".join(four_report.summary(found))
+    assert "hopeless: no setting of its vibrator" in told
+    assert "there are 3 coils that can be set, and a set needs four" in told
+
+
+def test_doubt_about_a_coil_widens_the_limits() -> None:
+    sure = [made(-20.0), made(-19.5), made(-20.5), made(-20.0)]
+    other = made(-18.0).surfaces[0]
+    doubtful = replace(sure[0], coils=sure[0].coils * 2, weights=np.array([0.5, 0.5]), surfaces=(sure[0].surfaces[0], other))
+    narrow, wide = best_set(sure, confirm=as_is).after.mean, best_set([doubtful, *sure[1:]], confirm=as_is).after.mean
+    assert wide[2] - wide[1] > 2.0 * (narrow[2] - narrow[1])
+
+
+def test_a_coil_that_loses_its_spark_where_set_is_put_back() -> None:
+    one = made(-20.0)
+    lost = replace(one.surfaces[0], single=np.arange(len(FACTORS)) == FOUND)
+    coil = replace(one, surfaces=(lost,))
+    assert four.angles_of(Place(0, coil, 5.3), ALIKE)[0][0] == pytest.approx(-20.0)
+    assert coil.once_at(5.3) == 0.0
+
+
+# --------------------------------------------------------------------------------------------------- sheets and sentences
+def sheet_of(*coils: str) -> bytes:
+    """Return a sheet with one reading of each coil."""
+    return write_rows([{"coil": name, "date": DAY, "reading": "sparks per pulse", "value": "1", "speed_rpm": "450"}
+                       for name in coils]).encode()
+
+
+@pytest.mark.parametrize(
+    ("coils", "names", "windows", "complaint"),
+    [
+        (("a", "b", "c"), (), None, "A set needs four coils with readings; there are 3 (a, b, c)."),
+        ((), (), None, "A set needs four coils with readings; there are 0 (none)."),
+        (("a", "b", "c", "d"), ("a",), None, "there is 1 (a)"),
+        (("a", "b", "c", "d"), ("a", "b", "c", "e"), None, "no coil 'e' with readings in the sheet; there are a, b, c, d."),
+        (tuple(f"c{n}" for n in range(13)), (), None, "out of at most 12 coils, and here are 13"),
+        (("a", "b", "c", "d"), (), "1,2", "windows: 2 given; give four"),
+        (("a", "b", "c", "d"), (), "a,b,c,d", "windows: 'a,b,c,d' is not four numbers parted by commas"),
+        (("a", "b", "c", "d"), (), "0,0,0,50", "windows: 50 degrees late is outside -20 to 20 degrees"),
+        (("a", "b", "c", "d"), (), "0,0,0,nan", "windows: nan degrees late is outside"),
+    ],
+)
+def test_what_cannot_be_a_set_gets_a_sentence(coils: tuple[str, ...], names: tuple[str, ...], windows: str | None, complaint: str,
+                                              tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = parse(sheet_of(*coils))
+    assert four_report.four_of_sheet(sheet, names, windows, tmp_path / "s.csv") == 1
+    said = capsys.readouterr().err.strip()
+    assert complaint in said
+    assert "\n" not in said
+    assert not list(tmp_path.iterdir())
+
+
+def test_names_may_come_in_any_case_and_parted_by_commas() -> None:
+    sheet = parse(sheet_of("Alder", "Birch", "Cedar", "Damson", "Elm"))
+    assert four_report.coils_of(sheet, ["alder, ELM", "birch,cedar"]) == ["Alder", "Elm", "Birch", "Cedar"]
+    assert len(four_report.coils_of(sheet, [])) == 5
+    with pytest.raises(ValueError, match="needs four coils"):
+        best_set([made(-20.0)] * 3)
+
+
+def test_words_table_and_page_say_the_same() -> None:
+    places = {"<Alder>": -20.0, "Birch": -19.0, "Cedar": -18.5, "Elm": -19.2}
+    found: FourSet = best_set([made(angle, name=name) for name, angle in places.items()], confirm=as_is)
+    text, page = four_report.table(found), four_report.as_page(found)
+    for place in found.adjusted:
+        assert f"{place.current:.2f} A" in text
+        assert f"{place.current:.2f} A" in page
+    assert "&lt;Alder&gt;" in page
+    assert "<Alder>" not in page
+    assert "src=\"data:image/png" in page
+    assert "put it back to where it was" in page
+    assert "it makes no difference which cylinder gets which coil" in " ".join(four_report.summary(found))
+    assert "As found: <Alder> -20.0" in four_report.alt(found)
+
+
+def test_the_example_sheet_is_what_its_command_writes() -> None:
+    sheet = read_sheet(FIVE)
+    assert list(sheet.coils) == ["Alder", "Birch", "Cedar", "Damson", "Elm"]
+    assert not sheet.messages
+    assert FIVE.read_bytes().decode() == write_rows(example_rows())
+
+
+@pytest.mark.slow
+def test_the_command_from_a_sheet_to_a_set(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                           monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(four_report, "Library", lambda progress: four.Library(draws=12, most_rounds=1, progress=progress))
+    monkeypatch.setattr(four_report, "likely", lambda readings, library: four.likely(readings, library, 1))
+    copy = tmp_path / "five.csv"
+    copy.write_bytes(FIVE.read_bytes())
+    status = command.main([str(copy), "--four", "Alder", "Birch", "Cedar", "Damson"])
+    out = capsys.readouterr().out
+    assert status in (0, 1)  # whether so few imagined coils allow a setting for all four is not what is tested here
+    assert "As found, Alder, Birch, Cedar and Damson fire within" in out
+    assert "earliest to latest, degrees" in out
+    assert copy.read_bytes() == FIVE.read_bytes()
+    assert (tmp_path / "five_four.html").is_file()
