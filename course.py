@@ -287,7 +287,9 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     words += ["--four", *options.four] if options.four is not None else []
     words += [f"--windows={options.windows}"] if options.windows else []
     words += ["--new", options.new] if options.new else []
-    return hand_over(PYTHON, "-m", "lessons.bench", *words, *(["--semicolons"] if options.semicolons else []))
+    words += ["--cards", options.cards] if options.cards else []
+    words += [word for word, wanted in (("--semicolons", options.semicolons), ("--print-only", options.print_only)) if wanted]
+    return hand_over(PYTHON, "-m", "lessons.bench", *words)
 
 
 def study(options: argparse.Namespace, rest: list[str]) -> int:
@@ -333,6 +335,8 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--coil", metavar="NAME", help="judge this coil alone")
     one.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
     one.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
+    one.add_argument("--cards", metavar="FOLDER", help="where the coil cards go (else a folder beside the sheet)")
+    one.add_argument("--print-only", action="store_true", help="print the cards and write no files")
     one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")
     one.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons")
     one.set_defaults(do=bench)

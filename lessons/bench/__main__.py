@@ -1,4 +1,7 @@
-"""`python -m lessons.bench SHEET.csv` prints a coil card for each coil of a bench sheet; `--new FILE` makes an empty sheet."""
+"""`python -m lessons.bench SHEET.csv` makes a coil card for each coil of a bench sheet; `--new FILE` makes an empty sheet.
+
+The cards are printed, and written as HTML and PDF into a folder beside the sheet.
+"""
 
 from __future__ import annotations
 
@@ -6,11 +9,16 @@ import argparse
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.compiled import COMPILED
 from lessons.bench.sheet import Sheet, read_sheet, standing, template
 from lessons.bench.units import shown
+
+if TYPE_CHECKING:
+    from lessons.bench.card import Card
+    from lessons.bench.cards import Folder
 
 MESSAGES = 30  # sentences about rows printed one by one; beyond that they are counted
 
@@ -38,7 +46,7 @@ def main(words: list[str] | None = None) -> int:
 
         ready()
         return four_of_sheet(sheet, options.four, options.windows, options.sheet)
-    return judge_sheet(sheet, options.coil)
+    return judge_sheet(sheet, options.coil, options.sheet, options.cards, options.print_only)
 
 
 def parser() -> argparse.ArgumentParser:
@@ -48,6 +56,8 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--coil", metavar="NAME", help="judge this coil alone")
     top.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
     top.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
+    top.add_argument("--cards", metavar="FOLDER", type=Path, help="where the cards go (else a folder beside the sheet)")
+    top.add_argument("--print-only", action="store_true", help="print the cards and write no files")
     top.add_argument("--new", metavar="FILE", type=Path, help="make an empty sheet to fill in (an existing file is left alone)")
     top.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons, as spreadsheets with a "
                      "decimal comma like it")
@@ -91,8 +101,11 @@ def ready() -> None:
               file=sys.stderr)
 
 
-def judge_sheet(sheet: Sheet, only: str | None = None) -> int:
-    """Print the card of every coil of `sheet` (or of the one called `only`)."""
+def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None = None, print_only: bool = False) -> int:
+    """Print the card of every coil of `sheet` (or of the one called `only`), and write them as files.
+
+    path : the sheet's; where : the folder of the cards, None for one beside the sheet
+    """
     names = [name for name in sheet.coils if only is None or name.casefold() == only.strip().casefold()]
     if not names:
         if only is not None and sheet.coils:
@@ -100,23 +113,54 @@ def judge_sheet(sheet: Sheet, only: str | None = None) -> int:
                   file=sys.stderr)
         return 1
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
-    from lessons.bench.card import MODEL_ONLY, bare_card, card, wrapped
+    from lessons.bench.card import MODEL_ONLY, as_text, view, wrapped
+    from lessons.bench.cards import Folder, file_names, folder_for, write_card, write_list
     from lessons.bench.judge import judge
     from lessons.bench.predict import Library, bar
 
+    folder = None
+    if not print_only:
+        place = where or folder_for(path)
+        try:  # before the long work, not after it
+            folder = Folder(place)
+        except OSError as error:
+            print(f"{place}: the cards cannot be written there ({error.strerror or error}); --cards FOLDER names another place, "
+                  "--print-only does without.", file=sys.stderr)
+            return 1
     ready()
     library = Library(progress=bar)
     started = time.monotonic()
-    for name in names:
+    stems, cards = file_names(list(sheet.coils)), {}
+    for number, name in enumerate(names, 1):
         rows = sheet.coils[name]
         readings = standing(rows)
-        if any(reading.kind not in ("gap", "adjusted") for reading in readings):
-            print(card(name, readings, judge(readings, library), rows), flush=True)
-        else:
-            print(bare_card(name, rows), flush=True)
+        judged = any(reading.kind not in ("gap", "adjusted") for reading in readings)
+        card = view(name, readings, judge(readings, library) if judged else None, rows)
+        print(as_text(card), flush=True)
+        cards[stems[name]] = card
+        if folder:
+            try:
+                write_card(folder, stems[name], card, path.name)
+            except OSError as error:
+                print(f"{folder.path}: the card of {name} cannot be written ({error.strerror or error}).", file=sys.stderr)
+                return 1
+        bar("Coil cards", number, len(names))
     print(wrapped(MODEL_ONLY))
+    if folder:
+        if only is None:
+            write_list(folder, cards, path.name)
+        say_written(folder, cards, only is None)
     print(f"Judged in {time.monotonic() - started:.0f} s.", file=sys.stderr)
     return 0
+
+
+def say_written(folder: Folder, cards: dict[str, Card], listed: bool) -> None:
+    """Say on standard error what was written and where."""
+    for place in folder.left_alone:
+        print(f"{place}: exists and is no coil card, so it is left as it is.", file=sys.stderr)
+    first = "index.html" if listed else f"{next(iter(cards))}.html"
+    print(f"\nWrote {len(cards)} coil card{'s' if len(cards) != 1 else ''}, each as a page (.html) and to print (.pdf), into "
+          f"{folder.path}\nOpen {folder.path / first}", file=sys.stderr)
 
 
 if __name__ == "__main__":

@@ -46,10 +46,9 @@ def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
 
 
 def candidates(gap: float) -> list[Ask]:
-    """Return the readings that a person could take next, at the course's usual benches."""
-    running = [("sparks", 200.0, 1.0, ""), ("sparks", 450.0, 1.0, ""), ("sparks", 600.0, 1.0, ""),
-               ("opening_current", 200.0, 1.0, ""), ("opening_current", 450.0, 1.0, ""),
-               ("meter_rectified", 450.0, 1.0, ""), ("sparks", 450.0, 0.7, ""),
-               ("sparks", 450.0, 1.3, ""), ("sparks", 450.0, 1.0, "condenser"), ("opening_current", 450.0, 1.0, "contacts")]
-    still = [Ask("capacity"), Ask("self_discharge"), Ask("travel"), Ask("primary_resistance")]
-    return still + [Ask(kind, Setting(Bench(rpm, drive), gap, aid)) for kind, rpm, drive, aid in running]
+    """Return the readings that a person could take next, at the course's usual benches; each can be written into the sheet."""
+    running = [*(("sparks", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("sparks", 450.0, 0.7), ("sparks", 450.0, 1.3),
+               *(("opening_current", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("meter_rectified", 450.0, 1.0)]
+    still = [Ask(kind) for kind in ("capacity", "self_discharge", "travel", "primary_resistance", "contact_resistance",
+                                    "parting_force", "cushion_force")]
+    return still + [Ask(kind, Setting(Bench(rpm, drive), gap)) for kind, rpm, drive in running]

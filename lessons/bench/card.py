@@ -1,25 +1,28 @@
-"""The coil card in plain text: readings against what well-set coils give, likely cause, next step, cautions.
+"""The coil card: what one coil's sheet says, in words; and the card as plain text for a terminal.
 
-Standard library only.
+`view` makes a Card out of a verdict; `as_text` here, `card_html` and `card_pdf` only lay it out. Standard library only.
 """
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
 
 from coilmodel.readings import in_words
 from lessons.bench.asks import Ask, Setting
 from lessons.bench.causes import Cause
 from lessons.bench.errors import NAMED
 from lessons.bench.running import run_on
-from lessons.bench.sheet import BY_KEY, Bench, Reading, Taken
+from lessons.bench.sheet import BY_KEY, Bench, Kind, Reading, Taken
 from lessons.bench.units import UNITS
-from lessons.bench.verdict import Judged, Verdict
+from lessons.bench.verdict import LITTLE, Fitted, Judged, Number, Verdict
 
 WIDTH = 100
 SETTLED = 0.95  # odds beyond which no further measurement is asked for
 WORTH = 0.02  # odds that a further measurement must add, on average, where the cause is named already
-LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
+FEW = 25.0  # effective imagined coils: under this the fitted numbers are called rough
 
 CAUTIONS = (
     "Before you touch anything: local codes and licensed practice come first. The secondary can exceed 20 kV; keep hands and "
@@ -31,68 +34,110 @@ MODEL_ONLY = (
     "The odds are the model's, under the priors and measurement errors that the course's page on the bench sheet states, and one "
     "fault at a time; they are no certificate of a coil.")
 
-
-def card(name: str, readings: list[Reading], verdict: Verdict, rows: list[Taken]) -> str:
-    """Return the card of one coil as text. readings : what was judged; rows : all its good rows, for the history."""
-    parts = [_head(name, rows), _table(verdict), *_remarks(verdict, readings), "", _cause(verdict), _likeness(verdict)]
-    parts += _doubts(verdict)
-    parts += ["", *_next(verdict), "", wrapped(CAUTIONS)]
-    return "\n".join(parts) + "\n"
+NOTHING_YET = "No reading to judge yet. Take the sparks per pulse at 450 rpm first."
 
 
-def bare_card(name: str, rows: list[Taken]) -> str:
-    """Return the card of a coil that has no reading which could be judged."""
-    advice = "  No reading to judge yet. Take the sparks per pulse at 450 rpm first."
-    return f"{_head(name, rows)}\n{advice}\n\n{wrapped(CAUTIONS)}\n"
+# ----------------------------------------------------------------------------------------------------- what it holds
+@dataclass(frozen=True)
+class Line:
+    """One reading: what was read, what it gave, what a well-set coil gives, and on which side of that it lies."""
+
+    what: str
+    taken: str
+    usual: str
+    side: str  # "within", "below", "above", or "" where a well-set coil gives nothing here
+    judged: Judged
 
 
-def _head(name: str, rows: list[Taken]) -> str:
+@dataclass(frozen=True)
+class Series:
+    """One reading's history: (day, value in the reading's own unit, whether it still counts), and the well-set range."""
+
+    what: str
+    kind: Kind
+    points: tuple[tuple[date, float, bool], ...]
+    usual: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class Card:
+    """What a coil card says, ready to be laid out."""
+
+    name: str
+    when: str
+    lines: tuple[Line, ...]
+    remarks: tuple[str, ...]
+    cause: str  # the sentence of the likeliest cause
+    odds: tuple[tuple[str, float], ...]
+    sure: bool
+    likeness: str
+    doubts: tuple[str, ...]
+    fitted: tuple[Fitted, ...]
+    next_steps: tuple[str, ...]
+    history: tuple[Series, ...]
+    changes: tuple[tuple[date | None, str], ...]  # what was adjusted, and when
+    undated: int  # readings without a date, which no history can show
+
+
+def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> Card:
+    """Return the card of one coil.
+
+    readings : what was judged; verdict : None where nothing could be; rows : all the coil's good rows
+    """
+    changes = tuple((row.day, row.remark or "adjusted") for row in rows if row.kind == "adjusted")
+    undated = sum(row.day is None and row.kind not in ("adjusted", "gap") for row in rows)
+    if verdict is None:
+        return Card(name, _when(rows), (), (), "", (), False, "", (), (), (NOTHING_YET,), _history(readings, None, rows), changes,
+                    undated)
+    return Card(
+        name, _when(rows),
+        tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
+                   "" if judged.never else judged.side, judged) for judged in verdict.judged),
+        tuple(_remarks(verdict, readings)), _cause(verdict), tuple((cause.name, odds) for cause, odds in verdict.odds),
+        verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
+        _history(readings, verdict, rows), changes, undated)
+
+
+def _when(rows: Sequence[Taken]) -> str:
     days = sorted({row.day for row in rows if row.day})
     when = "" if not days else f", {days[0]}" if len(days) == 1 else f", {days[0]} to {days[-1]}"
-    count = f"{len(rows)} row{'s' if len(rows) != 1 else ''}{when}"
-    return f"{name}  ({count})\n{'=' * min(WIDTH, len(name) + len(count) + 4)}"
-
-
-def _table(verdict: Verdict) -> str:
-    lines = [f"  {'reading':<52} {'taken':>12}   a well-set coil gives"]
-    for judged in verdict.judged:
-        kind = BY_KEY[judged.reading.kind]
-        lines.append(f"  {describe(judged.reading):<52} {kind.say(judged.reading.value):>12}   {_range(judged)}")
-    return "\n".join(lines)
+    return f"{len(rows)} row{'s' if len(rows) != 1 else ''}{when}"
 
 
 def describe(reading: Reading) -> str:
     """Return what was read and where, in words."""
-    words = BY_KEY[reading.kind].name
-    last = reading.last
-    if reading.kind == "self_discharge":
-        meter = "" if last.meter_ohms is None else f", meter {last.meter_ohms / 1e6:g} Mohm"
-        words += f", {last.start_volts:g} V after {last.after_seconds:g} s{meter}"
-    if reading.bench:
-        words += f" {reading.bench.say()}"
-    return words + (f" (mean of {len(reading.rows)})" if len(reading.rows) > 1 else "")
+    return _place_in_words(reading.last) + (f" (mean of {len(reading.rows)})" if len(reading.rows) > 1 else "")
 
 
-def _range(judged: Judged) -> str:
+def _place_in_words(row: Taken) -> str:
+    words = BY_KEY[row.kind].name
+    if row.kind == "self_discharge":
+        meter = "" if row.meter_ohms is None else f", meter {row.meter_ohms / 1e6:g} Mohm"
+        words += f", {row.start_volts:g} V after {row.after_seconds:g} s{meter}"
+    return words + (f" {row.bench.say()}" if row.bench else "")
+
+
+def usual(judged: Judged) -> str:
+    """Return what a well-set coil gives, in words."""
     kind = BY_KEY[judged.reading.kind]
     if judged.never:
         return "none: its contacts do not part here"
     low, high = (kind.say(limit, 3 if limit >= UNITS[kind.measure][kind.unit] else 2) for limit in (judged.low, judged.high))
     unit = f" {kind.unit}" if kind.unit else ""
-    return f"{low.removesuffix(unit)} to {high}  {judged.side}"
+    return f"{low.removesuffix(unit)} to {high}"
 
 
-def _remarks(verdict: Verdict, readings: list[Reading]) -> list[str]:
+def _remarks(verdict: Verdict, readings: Sequence[Reading]) -> list[str]:
     lines = []
     if verdict.gap_assumed and any(reading.bench for reading in readings):
-        lines.append(f"  The bench's spark gap is taken to break down at {verdict.gap / 1e3:g} kV; the sheet does not say.")
+        lines.append(f"The bench's spark gap is taken to break down at {verdict.gap / 1e3:g} kV; the sheet does not say.")
     if any(row.drive_assumed for reading in readings for row in reading.rows):
-        lines.append("  Where the drive is left out, the magneto is taken to be at 100 %.")
+        lines.append("Where the drive is left out, the magneto is taken to be at 100 %.")
     for reading in readings:
         if reading.older:
             kind = BY_KEY[reading.kind]
             before = ", ".join(kind.say(row.value) + (f" ({row.day})" if row.day else "") for row in reading.older[-4:])
-            lines.append(f"  Earlier {describe(reading)}: {before}.")
+            lines.append(f"Earlier {describe(reading)}: {before}.")
     return lines
 
 
@@ -105,13 +150,14 @@ def _cause(verdict: Verdict) -> str:
     others = [f"{cause.name} {in_a_hundred(odds)}" for cause, odds in verdict.odds[1:4] if odds >= 0.02]
     then = f" Then: {'; '.join(others)}." if others else ""
     if verdict.sure:
-        return wrapped(f"Likeliest: {verdict.cause.name}, {in_a_hundred(verdict.odds[0][1])}.{then}")
-    return wrapped(f"These readings cannot tell: no cause has {100 * NAMED:.0f} in 100. Likeliest {verdict.cause.name}, "
-                    f"{in_a_hundred(verdict.odds[0][1])}.{then}")
+        return f"Likeliest: {verdict.cause.name}, {in_a_hundred(verdict.odds[0][1])}.{then}"
+    return (f"These readings cannot tell: no cause has {100 * NAMED:.0f} in 100. Likeliest {verdict.cause.name}, "
+            f"{in_a_hundred(verdict.odds[0][1])}.{then}")
 
 
-def _severity(cause: Cause, verdict: Verdict) -> str:
-    median, low, high = verdict.severity
+def severity_in_words(cause: Cause, severity: tuple[float, float, float]) -> str:
+    """Return how bad a fault is. severity : median, and the limits that hold nine in ten (of the cause's own scale)."""
+    median, low, high = severity
     if not cause.what:
         return "a well-set coil"
     what = {"condenser_capacitance": "condenser capacity"}.get(cause.what, cause.what.replace("_", " "))
@@ -134,38 +180,40 @@ def _likeness(verdict: Verdict) -> str:
     benches = [judged.reading.bench for judged in verdict.judged if judged.reading.bench]
     bench = max(benches, key=benches.count) if benches else Bench(450.0, 1.0)
     said = in_words(run_on(verdict.likeness, Setting(bench, verdict.gap)))
-    return wrapped(f"The model takes it for {_severity(verdict.cause, verdict)}. The one that agrees best, {bench.say()}: "
-                    f"{said[0].lower()}{said[1:]}")
+    return (f"The model takes it for {severity_in_words(verdict.cause, verdict.severity)}. The one that agrees best, "
+            f"{bench.say()}: {said[0].lower()}{said[1:]}")
 
 
 def _doubts(verdict: Verdict) -> list[str]:
     lines = []
     if verdict.fit < 0.01:
         least = f" The reading that agrees least is {describe(verdict.worst)}; take it again." if verdict.worst else ""
-        lines.append(wrapped("No single cause of the list agrees well with these readings: two things may be wrong at once, or "
-                              f"a reading is off.{least}"))
+        lines.append("No single cause of the list agrees well with these readings: two things may be wrong at once, or "
+                     f"a reading is off.{least}")
     if verdict.weight < 4.0:
-        lines.append(wrapped("Few imagined coils come near these readings, so the odds are rough."))
+        lines.append("Few imagined coils come near these readings, so the odds are rough.")
+    elif verdict.fitted and verdict.carried < FEW:
+        lines.append("Few imagined coils come near these readings, so the fitted numbers are rough.")
     return lines
 
 
 def _next(verdict: Verdict) -> list[str]:
     lines = []
     if verdict.sure:
-        lines.append(wrapped(f"Do next: {verdict.cause.remedy}"))
+        lines.append(f"Do next: {verdict.cause.remedy}")
     if verdict.next_steps and verdict.odds[0][1] < SETTLED:
         best = verdict.next_steps[0]
         if best.bits < LITTLE or verdict.sure and best.sureness < verdict.odds[0][1] + WORTH:
-            return lines if verdict.sure else [*lines, wrapped(
+            return lines if verdict.sure else [*lines, (
                 "No single further reading of the list would settle it; the cause is as likely to show when you try the "
                 "remedies, one at a time.")]
         now, then = verdict.odds[0][1], max(best.sureness, verdict.odds[0][1])
         word = "To be surer, measure" if verdict.sure else "Measure"
-        lines.append(wrapped(f"{word} {ask_in_words(best.ask)}: it would tell most; on average the likeliest cause would then "
-                              f"have {in_a_hundred(then)} instead of {in_a_hundred(now)}."))
+        lines.append(f"{word} {ask_in_words(best.ask)}: it would tell most; on average the likeliest cause would then "
+                     f"have {in_a_hundred(then)} instead of {in_a_hundred(now)}.")
         for step in verdict.next_steps[1:2]:
             if step.bits > 0.5 * best.bits:
-                lines.append(wrapped(f"Nearly as good: {ask_in_words(step.ask)}."))
+                lines.append(f"Nearly as good: {ask_in_words(step.ask)}.")
     return lines
 
 
@@ -178,10 +226,80 @@ def ask_in_words(ask: Ask) -> str:
     if ask.setting is None:
         return {"capacity": "the condenser's capacity, contacts held apart",
                 "travel": "the follow travel, bridge to rivet, coil off",
-                "primary_resistance": "the primary's resistance, leads off"}[ask.kind]
+                "primary_resistance": "the primary's resistance, leads off",
+                "contact_resistance": "the resistance of the closed contacts (voltage across them over the current through "
+                                      "them), coil off the magneto",
+                "parting_force": "the parting force (the pull on the vibrator's contact at which the contacts part, by a spring "
+                                 "balance), coil off",
+                "cushion_force": "the cushion force (the pull that lifts the upper contact off the limit rivet, by a spring "
+                                 "balance, vibrator held down), coil off"}[ask.kind]
     words = f"the {kind.name} {ask.setting.bench.say()}"
     return words + {"": "", "condenser": ", with a known-good condenser in place of its own (discharge both first)",
                     "contacts": ", after cleaning and dressing the contacts"}[ask.setting.aid]
+
+
+def _history(readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> tuple[Series, ...]:
+    """Return the history of each reading taken on more than one day: sparks first, then opening currents."""
+    counting = {row.row for reading in readings for row in (*reading.rows, *reading.older)}
+    ranges = {judged.reading.last.place: judged for judged in (verdict.judged if verdict else ()) if not judged.never}
+    places: dict[tuple[str, Bench | None], list[Taken]] = {}
+    for row in rows:
+        if row.day and row.kind not in ("adjusted", "gap"):
+            places.setdefault(row.place, []).append(row)
+    found = []
+    for place, taken in places.items():
+        if len({row.day for row in taken}) < 2:
+            continue
+        kind = BY_KEY[place[0]]
+        one = UNITS[kind.measure][kind.unit]
+        judged = ranges.get(place)
+        taken.sort(key=lambda row: row.day or date.min)
+        found.append(Series(_place_in_words(taken[-1]), kind,
+                            tuple((row.day, row.value / one, row.row in counting) for row in taken if row.day),
+                            (judged.low / one, judged.high / one) if judged else None))
+    first = {"sparks": 0, "opening_current": 1}
+    return tuple(sorted(found, key=lambda series: (first.get(series.kind.key, 2), -len(series.points), series.what)))
+
+
+# ------------------------------------------------------------------------------------------------------ as plain text
+def card(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> str:
+    """Return the card of one coil as text."""
+    return as_text(view(name, readings, verdict, rows))
+
+
+def as_text(shown: Card) -> str:
+    """Return a card as plain text, folded for a terminal."""
+    title = f"{shown.name}  ({shown.when})"
+    parts = [title, "=" * min(WIDTH, len(title))]
+    if shown.lines:
+        parts.append(f"  {'reading':<52} {'taken':>12}   a well-set coil gives")
+        parts += [f"  {line.what:<52} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
+                  for line in shown.lines]
+        parts += [f"  {remark}" for remark in shown.remarks]
+        parts += ["", *map(wrapped, (shown.cause, shown.likeness, *shown.doubts)), ""]
+    if shown.fitted:
+        parts.append(f"  {'number of the machine':<44} {'likely':>10}   nine in ten lie in      before any reading")
+        parts += [f"  {fitted.number.name:<44} {fitted_words(fitted)[0]:>10}   {fitted_words(fitted)[1]:<22}  "
+                  f"{fitted_words(fitted)[2]}" for fitted in shown.fitted]
+        parts.append("")
+    parts += [wrapped(step) for step in shown.next_steps]
+    return "\n".join([*parts, "", wrapped(CAUTIONS)]) + "\n"
+
+
+def fitted_words(fitted: Fitted) -> tuple[str, str, str]:
+    """Return a fitted number's likeliest value, its limits and its limits before any reading, in words."""
+    say = fitted.number.say
+    before = between(fitted.number, fitted.before_low, fitted.before_high)
+    if not fitted.told:
+        return "", "not told by these", before
+    return say(fitted.median), between(fitted.number, fitted.low, fitted.high), before
+
+
+def between(number: Number, low: float, high: float) -> str:
+    """Return two limits of a Number in words, the unit once where both have the same."""
+    say = number.say
+    first, last = say(low).split(" "), say(high).split(" ")
+    return f"{first[0]} to {' '.join(last)}" if first[1:] == last[1:] else f"{' '.join(first)} to {' '.join(last)}"
 
 
 def wrapped(text: str) -> str:

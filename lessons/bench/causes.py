@@ -79,7 +79,7 @@ TOLERANCES: dict[str, float] = {
 """How far coils (and benches) differ that somebody has set well: standard deviation of each number's logarithm."""
 
 GAP_TOLERANCE = 0.07  # of the logarithm of the gap's breakdown voltage
-SUPPLY_TOLERANCE = 0.30  # of the logarithm of a battery's internal resistance
+SUPPLY_TOLERANCE = 0.30  # of the logarithm of a battery's internal resistance, and of a transformer's
 SOUND_LEAKAGE = (10e6, 2e9)  # ohm: a sound condenser's, every ratio equally likely; no spark notices any of it
 
 WELL_SET_AT = (200.0, 450.0, 600.0)
@@ -93,7 +93,7 @@ class Coil:
     machine: Machine
     drive: float = 1.0  # true strength of the magneto over that of the sheet
     gap: float = 1.0  # true breakdown of the gap over that of the sheet
-    supply: float = 1.0  # battery resistance over the usual
+    supply: float = 1.0  # resistance of the battery or the transformer over the usual
     severity: float = 1.0  # the faulty number over a well-set coil's, or itself where the cause is absolute
 
 

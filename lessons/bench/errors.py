@@ -37,7 +37,8 @@ ERRORS: dict[str, Error] = {
     "capacity": Error(0.03, 5e-9, 2e-6), "self_discharge": Error(0.0, 0.0, 0.0),  # see discharge
     "opening_current": Error(0.04, 0.08, 15.0), "sparks": Error(0.03, 0.05, 8.0), "meter_mean": Error(0.04, 0.03, 10.0),
     "meter_rectified": Error(0.04, 0.03, 10.0), "meter_rms": Error(0.04, 0.03, 10.0), "travel": Error(0.04, 0.015e-3, 0.5e-3),
-    "primary_resistance": Error(0.03, 0.015, 3.0),
+    "primary_resistance": Error(0.03, 0.015, 3.0), "contact_resistance": Error(0.10, 0.02, 3.0),
+    "parting_force": Error(0.05, 0.10, 8.0), "cushion_force": Error(0.06, 0.10, 8.0),
 }
 """Our judgement (no source): a person's meters and counts, and a model that is not the coil."""
 
@@ -47,8 +48,10 @@ VOLTMETER = 0.02  # of the starting voltage
 COUNTED = 40.0  # pulses that a person counts sparks over, more or less
 
 STILL = {"capacity": ("condenser", "capacitance"), "travel": ("cushion", "travel"),
-         "primary_resistance": ("coil", "primary_resistance")}
-"""The part and the number of the machine that a reading with the coil at rest shows."""
+         "primary_resistance": ("coil", "primary_resistance"), "contact_resistance": ("contacts", "resistance"),
+         "parting_force": ("vibrator", "preload"), "cushion_force": ("cushion", "preload")}
+"""The part and the number of the machine that a reading with the coil at rest shows. The preloads are those at the rivet: where a
+vibrator that is pulled down leaves the upper contact behind, and where the cushion spring begins to lift off."""
 
 
 def slip_density(ask: Ask) -> float:

@@ -8,6 +8,7 @@ two is noticed (`fit`), not resolved.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 
@@ -18,11 +19,12 @@ from scipy.stats import t as student
 from lessons.bench.asks import Ask, asked, candidates
 from lessons.bench.causes import ASSUMED_GAP, BY_KEY, SOUND_LEAKAGE, Coil
 from lessons.bench.errors import COUNTED, ERRORS, FREEDOM, LEADING, STILL, STOPWATCH, VOLTMETER, prediction, slip_density
+from lessons.bench.fitted import fitted
 from lessons.bench.predict import Library
 from lessons.bench.running import COLUMN, PULSES, outcome
 from lessons.bench.sheet import BY_KEY as KINDS
 from lessons.bench.sheet import Reading
-from lessons.bench.verdict import Judged, Next, Verdict
+from lessons.bench.verdict import Judged, Next, Number, Verdict
 
 Numbers = np.ndarray
 
@@ -81,6 +83,8 @@ class Matter:
         self.coils = [library.coils[key] for key in self.keys]
         self.asks = list(asks)
         self.of = np.repeat(np.arange(len(self.keys)), [len(coils) for coils in self.coils])  # cause of each imagined coil
+        self.library = library
+        self.log_weights = np.concatenate([library.log_weights(key) for key in self.keys])
         self._rows = [[library.at(key, ask.setting) if ask.setting else None for ask in asks] for key in self.keys]
 
     def predictions(self, number: int) -> tuple[Numbers, Numbers]:
@@ -92,14 +96,15 @@ class Matter:
         """Return the log-likelihood of answer `value` to question `number` for all the imagined coils."""
         return np.concatenate([self.of_cause(place, number, np.array([value]))[0] for place in range(len(self.keys))])
 
-    def of_cause(self, place: int, number: int, values: Numbers) -> Numbers:
+    def of_cause(self, place: int, number: int, values: Numbers, most: int | None = None) -> Numbers:
         """Return the log-likelihoods of answers to question `number` for the imagined coils of one cause.
 
-        values : shape (answers,), SI units; returns shape (answers, coils)
+        values : shape (answers,), SI units; most : look only at so many coils; returns shape (answers, coils)
         """
-        ask, coils = self.asks[number], self.coils[place]
+        ask, coils, rows = self.asks[number], self.coils[place][:most], self._rows[place][number]
+        rows = None if rows is None else rows[:most]
         if ask.kind != "self_discharge" or self.keys[place] == "leakage":
-            return log_likelihood(values[:, None], ask, *predicted(ask, coils, self._rows[place][number]))
+            return log_likelihood(values[:, None], ask, *predicted(ask, coils, rows))
         # A sound condenser's leakage touches no other reading, so it is averaged over its whole prior for every coil: few
         # imagined coils would happen to have the one that was read.
         low, high = SOUND_LEAKAGE
@@ -108,8 +113,28 @@ class Matter:
         each = log_likelihood(values[:, None, None], ask, *discharge(ask, capacity, grid))
         return logsumexp(each, axis=2) - math.log(len(grid))
 
+    def of_leakage(self, number: int, value: float, capacity: float, leakage: Numbers) -> Numbers:
+        """Return the log-likelihoods of a self-discharge for leakage resistances beside one capacity."""
+        ask = self.asks[number]
+        return log_likelihood(value, ask, *discharge(ask, np.array(capacity), leakage))
+
+    def numbers(self, number: Number) -> Numbers:
+        """Return a number of every imagined coil, SI units."""
+        return np.concatenate([self.library.numbers(key, number) for key in self.keys])
+
+    def closer(self, place: int, total: Numbers) -> tuple[float, float]:
+        """Return the part of a cause's range of severities (0 to 1) that agrees with the readings, with some room."""
+        if not self.library.causes[place].what:
+            return 0.0, 1.0
+        own = total[self.of == place]
+        evens = self.library.evens(self.keys[place])
+        weights = np.exp(own - logsumexp(own))
+        low, high = _quantile(evens, weights, 0.02), _quantile(evens, weights, 0.98)
+        room = max(0.4 * (high - low), 0.04)
+        return max(0.0, low - room), min(1.0, high + room)
+
     def evidence(self, total: Numbers) -> Numbers:
-        """Return the log evidence of each cause from the log-likelihoods of all the imagined coils, shape (coils,)."""
+        """Return the log evidence of each cause from the weighted log-likelihoods of all imagined coils, shape (coils,)."""
         return np.array([logsumexp(total[self.of == place]) - math.log((self.of == place).sum())
                          for place in range(len(self.keys))])
 
@@ -119,18 +144,23 @@ class Matter:
         With few imagined coils near the readings a cause's evidence is a matter of luck; averaging over the luck keeps the odds
         from being surer than they may be (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
         """
-        generator = np.random.default_rng(seed)
         likely = np.exp(total - total.max())
         evidence = np.empty((len(self.keys), REPEATS))
         for place in range(len(self.keys)):
             own = likely[self.of == place]
-            evidence[place] = generator.dirichlet(np.ones(len(own)), REPEATS) @ own
+            evidence[place] = _lots(len(own), seed + place) @ own
         weighed = self.prior[:, None] * (evidence + 1e-300)
         return (weighed / weighed.sum(axis=0)).mean(axis=1)
 
 
+@functools.lru_cache(maxsize=64)
+def _lots(count: int, seed: int) -> Numbers:
+    """Return the bootstrap's weights, shape (REPEATS, count): each row as likely as any other that adds up to one."""
+    return np.random.default_rng(seed).dirichlet(np.ones(count), REPEATS)
+
+
 # ------------------------------------------------------------------------------------------------------- the verdict
-ENOUGH = 12.0
+ENOUGH = 40.0
 """How many imagined coils of a leading cause must carry its evidence before no more rounds of them are made."""
 
 
@@ -142,16 +172,17 @@ def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True
     if not used:
         raise ValueError("bench: a coil without a reading cannot be judged.")
     asks = [asked(reading, gap) for reading in used]
-    while True:
+    for left in range(library.most_rounds - 1, -1, -1):
         matter = Matter(library, asks)
         each = np.array([matter.log_likelihoods(place, reading.value) for place, reading in enumerate(used)])
-        total = each.sum(axis=0)
+        total = each.sum(axis=0) + matter.log_weights
         odds = matter.odds(total, library.seed)
-        thin = [key for place, key in enumerate(matter.keys) if odds[place] > 0.05 and library.rounds(key) < library.most_rounds
-                and _carrying(total[matter.of == place]) < ENOUGH]
-        if not thin:
+        thin = [place for place in range(len(odds)) if odds[place] > 0.05 and _carrying(total[matter.of == place]) < ENOUGH]
+        if not thin or not left:
             break
-        library.grow(thin)
+        library.grow([matter.keys[place] for place in thin],
+                     {matter.keys[place]: matter.closer(place, total) for place in thin})
+    numbers, carried = fitted(matter, total, odds, [reading.value for reading in used])
     top = int(odds.argmax())
     own = matter.of == top
     weights = np.exp(total[own] - logsumexp(total[own]))
@@ -166,7 +197,7 @@ def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True
         worst=used[int(np.average(each[:, own], axis=1, weights=weights).argmin())] if len(used) > 1 else None,
         weight=_carrying(total[own]),
         next_steps=tuple(_what_next(matter, total, used, gap, library)) if next_steps else (),
-        gap=gap, gap_assumed=gap_reading is None)
+        gap=gap, gap_assumed=gap_reading is None, fitted=numbers, carried=carried)
 
 
 def _carrying(logs: Numbers) -> float:
@@ -197,20 +228,21 @@ def _against_well_set(matter: Matter, number: int, reading: Reading) -> Judged:
 
 def _fit(matter: Matter, top: int, observed: float, seed: int) -> float:
     """Return how many in one of the likeliest cause's own imagined sheets have less evidence than the coil's has."""
-    count = len(matter.coils[top])
-    sheets = np.arange(min(count, 120))
+    own = np.flatnonzero(matter.of == top)[:EXPLAINING]
+    sheets = np.arange(min(len(own), IMAGINED))
     generator = np.random.default_rng(seed)
-    total = np.zeros((len(sheets), count))  # imagined sheet, imagined coil that shall explain it
+    total = np.tile(matter.log_weights[own], (len(sheets), 1))  # imagined sheet, imagined coil that shall explain it
     for number in range(len(matter.asks)):
-        values, scale = (numbers[matter.of == top][sheets] for numbers in matter.predictions(number))
+        values, scale = (numbers[own[sheets]] for numbers in matter.predictions(number))
         answers = values + scale * generator.standard_t(FREEDOM, len(sheets))
         there = ~np.isnan(answers)
-        total[there] += matter.of_cause(top, number, answers[there])
+        total[there] += matter.of_cause(top, number, answers[there], len(own))
     total[sheets, sheets] = -np.inf  # it must not explain itself
-    return float(np.mean(logsumexp(total, axis=1) - math.log(count - 1) <= observed))
+    return float(np.mean(logsumexp(total, axis=1) - math.log(len(own) - 1) <= observed))
 
 
 # ---------------------------------------------------------------------------------------------- what to measure next
+IMAGINED, EXPLAINING = 120, 256  # imagined sheets of the likeliest cause, and how many of its imagined coils try to explain them
 KEPT = 20  # imagined coils of each cause, the best agreeing, that stand for it when the next step is chosen
 ANSWERS = 6  # imagined answers of each
 
@@ -233,7 +265,7 @@ def _what_next(matter: Matter, total: Numbers, used: Sequence[Reading], gap: flo
     weight, cause = np.array(weights) / np.sum(weights), np.array(of)
     taken = {(reading.kind, reading.bench) for reading in used}
     asks = [ask for ask in candidates(gap) if ask.setting is None and (ask.kind, None) not in taken
-            or ask.setting is not None and (ask.setting.aid or (ask.kind, ask.setting.bench) not in taken)]
+            or ask.setting is not None and (ask.kind, ask.setting.bench) not in taken]
     settings = list(dict.fromkeys(ask.setting for ask in asks if ask.setting is not None))
     by_setting = library.some(chosen, settings)
     before = _doubt(np.bincount(cause, weight))

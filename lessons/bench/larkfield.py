@@ -7,6 +7,7 @@ changes.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,38 +29,60 @@ DAY = "2031-05-08"  # a Thursday: the Wendle Valley Engine Club meets
 
 @dataclass(frozen=True)
 class Hidden:
-    """What is wrong with a coil of the example, and how badly (0 to 1 along its cause's range)."""
+    """What is wrong with a coil of the example, and how badly (0 to 1 along its cause's range); and how it came to that.
+
+    past : (day, cause, place) of what it was like before; changed : the day and what was adjusted on it
+    """
 
     coil: str
     cause: str
     place: float
+    past: tuple[tuple[str, str, float], ...]
+    changed: tuple[str, str] | None = None
 
 
-HIDDEN = (Hidden("Alder", "well_set", 0.5), Hidden("Birch", "cushion_slack", 0.45), Hidden("Cedar", "leakage", 0.05),
-          Hidden("Damson", "cushion_stiff", 0.55))
+MARCH, APRIL = "2031-03-06", "2031-04-10"  # Thursdays too
+HIDDEN = (
+    Hidden("Alder", "well_set", 0.5, ((MARCH, "vibrator_low", 0.3), (APRIL, "vibrator_low", 0.3)), (APRIL, "vibrator bent up")),
+    Hidden("Birch", "cushion_slack", 0.45, ((MARCH, "cushion_slack", 0.95), (APRIL, "cushion_slack", 0.8))),
+    Hidden("Cedar", "leakage", 0.05, ((MARCH, "leakage", 0.9), (APRIL, "leakage", 0.3))),
+    Hidden("Damson", "cushion_stiff", 0.55, ((MARCH, "cushion_slack", 0.3), (APRIL, "cushion_slack", 0.3)),
+           (APRIL, "cushion spring tightened")))
 
 ASKS = (Ask("capacity"), Ask("self_discharge", None, 100.0, 5.0),
         *(Ask(kind, Setting(Bench(rpm, 1.0))) for rpm in (200.0, 450.0, 600.0) for kind in ("sparks", "opening_current")),
         Ask("meter_rectified", Setting(Bench(450.0, 1.0))))
 
 
-def coils(seed: int = SEED) -> list[Coil]:
-    """Return the four coils, hidden faults included."""
-    return [spoilt(coil, CAUSES[hidden.cause], hidden.place)
-            for coil, hidden in zip(well_set(len(HIDDEN), seed), HIDDEN, strict=True)]
+PAST_ASKS = (*ASKS[:2], *(Ask(kind, Setting(Bench(450.0, 1.0))) for kind in ("sparks", "opening_current")))
+"""What was read of each coil before."""
 
 
 def rows(seed: int = SEED) -> list[dict[str, str]]:
-    """Return the rows of the sheet, by column."""
+    """Return the rows of the sheet, by column, coil by coil and the earliest first."""
     generator = np.random.default_rng(seed)
+    bases = well_set(len(HIDDEN), seed)
+    now = [_rows_of(hidden.coil, spoilt(base, CAUSES[hidden.cause], hidden.place), ASKS, DAY, generator)
+           for hidden, base in zip(HIDDEN, bases, strict=True)]
     found = []
-    for hidden, coil in zip(HIDDEN, coils(seed), strict=True):
-        for ask in ASKS:
-            value = answer(ask, coil, generator)
-            if ask.kind == "sparks" and ask.setting:  # counted on the bench's own strip: no error but the rounding
-                value = outcome(coil, ask.setting)[COLUMN["sparks"]]
-            if value is not None:
-                found.append(row(hidden.coil, ask, value))
+    for hidden, base, last in zip(HIDDEN, bases, now, strict=True):
+        for day, cause, place in hidden.past:
+            found += _rows_of(hidden.coil, spoilt(base, CAUSES[cause], place), PAST_ASKS, day, generator)
+            if hidden.changed and hidden.changed[0] == day:
+                found.append({"coil": hidden.coil, "date": day, "reading": "adjusted",
+                              "remark": f"{hidden.changed[1]} (invented)"})
+        found += last
+    return found
+
+
+def _rows_of(name: str, coil: Coil, asks: Sequence[Ask], day: str, generator: np.random.Generator) -> list[dict[str, str]]:
+    found = []
+    for ask in asks:
+        value = answer(ask, coil, generator)
+        if ask.kind == "sparks" and ask.setting:  # counted on the bench's own strip: no error but the rounding
+            value = outcome(coil, ask.setting)[COLUMN["sparks"]]
+        if value is not None:
+            found.append(row(name, ask, value, day))
     return found
 
 
@@ -74,7 +97,10 @@ def row(coil: str, ask: Ask, value: float, day: str = DAY, remark: str = "invent
         found |= {"start_V": f"{ask.start_volts:g}", "after_s": f"{ask.after_seconds:g}"}
         if ask.meter_ohms is not None:
             found["meter_Mohm"] = f"{ask.meter_ohms / 1e6:g}"
-    if ask.setting and ask.setting.bench.volts:
+    if ask.setting and ask.setting.bench.hertz:
+        found |= {"supply": "transformer", "supply_V": f"{ask.setting.bench.volts:g}",
+                  "supply_Hz": f"{ask.setting.bench.hertz:g}"}
+    elif ask.setting and ask.setting.bench.volts:
         found |= {"supply": "battery", "supply_V": f"{ask.setting.bench.volts:g}"}
     elif ask.setting:
         found |= {"speed_rpm": f"{ask.setting.bench.rpm:g}", "drive_percent": f"{100 * ask.setting.bench.drive:g}"}

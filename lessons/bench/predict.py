@@ -20,8 +20,9 @@ from lessons.bench.causes import CAUSES, WELL_SET_AT, Cause, Coil, spoilt
 from lessons.bench.imagine import spread
 from lessons.bench.running import COLUMN, OUTCOME, outcome
 from lessons.bench.sheet import Bench
+from lessons.bench.verdict import Number
 
-DRAWS, ROUNDS = 128, 4
+DRAWS, ROUNDS = 128, 8
 """Imagined coils for each cause in a round, and rounds at most."""
 
 Progress = Callable[[str, int, int], None]
@@ -29,14 +30,14 @@ Progress = Callable[[str, int, int], None]
 
 def outcomes(tasks: Sequence[tuple[Coil, Setting]], progress: Progress | None = None, label: str = "") -> np.ndarray:
     """Return the outcomes of many runs, shape (tasks, 6), worked off by all processors."""
-    return np.array(_spread_out(_outcomes, tasks, progress, label)).reshape(len(tasks), len(OUTCOME))
+    return np.array(spread_out(_outcomes, tasks, progress, label)).reshape(len(tasks), len(OUTCOME))
 
 
 def _outcomes(tasks: Sequence[tuple[Coil, Setting]]) -> list[list[float]]:
     return [outcome(coil, setting) for coil, setting in tasks]
 
 
-def _spread_out(function: Callable[[Sequence[Any]], list[Any]], tasks: Sequence[Any], progress: Progress | None,
+def spread_out(function: Callable[[Sequence[Any]], list[Any]], tasks: Sequence[Any], progress: Progress | None,
                 label: str) -> list[Any]:
     """Return the results of `function` over slices of `tasks`, in their order, worked off by all processors."""
     workers, size = joblib.cpu_count(), 40
@@ -77,7 +78,7 @@ def well_set(count: int, seed: int, progress: Progress | None = None, width: flo
     while len(found) < count:
         coils = spread(128, seed, tried, width)
         tried += len(coils)
-        good = _spread_out(_set_well, coils, progress, "Imagining well-set coils")
+        good = spread_out(_set_well, coils, progress, "Imagining well-set coils")
         found += [coil for coil, yes in zip(coils, good, strict=True) if yes]
         if tried >= 2048 and len(found) < 0.02 * tried:
             raise ValueError(f"bench: of {tried} coils set by the nominal numbers only {len(found)} fire once a pulse, so the "
@@ -105,16 +106,23 @@ class Library:
     most_rounds: int = ROUNDS
     coils: dict[str, list[Coil]] = field(default_factory=dict)
     _known: dict[tuple[str, Setting], np.ndarray] = field(default_factory=dict)
+    _numbers: dict[tuple[str, Number], np.ndarray] = field(default_factory=dict)
     _rounds: dict[str, int] = field(default_factory=dict)
     _bases: list[list[Coil]] = field(default_factory=list)
+    _evens: dict[str, list[float]] = field(default_factory=dict)  # where severities lie in their ranges, 0 to 1
+    _spans: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # the part that each round is from
 
     def rounds(self, key: str) -> int:
         """Return how many rounds of imagined coils cause `key` has."""
         return self._rounds.get(key, 0)
 
-    def grow(self, keys: Iterable[str]) -> None:
-        """Give each of the causes `keys` another round of imagined coils."""
+    def grow(self, keys: Iterable[str], spans: dict[str, tuple[float, float]] | None = None) -> None:
+        """Give each of the causes `keys` another round of imagined coils.
+
+        spans : for a cause, the part (0 to 1) of its range of severities that this round is to look at more closely
+        """
         for key in keys:
+            low, high = (spans or {}).get(key, (0.0, 1.0))
             done = self._rounds.get(key, 0)
             if done == len(self._bases):
                 self._bases.append(well_set(self.draws, self.seed + done, self.progress, self.width))
@@ -122,9 +130,26 @@ class Library:
             place = self.causes.index(cause)
             # Severities evenly over the range, in an order of each cause's own, so that they go with no tolerance.
             evens = (np.random.default_rng((self.seed, done, place)).permutation(self.draws) + 0.5) / self.draws
+            evens = low + (high - low) * evens
+            self._evens.setdefault(key, []).extend(evens.tolist())
+            self._spans.setdefault(key, []).append((low, high))
             self.coils.setdefault(key, []).extend(
                 spoilt(coil, cause, float(even)) for coil, even in zip(self._bases[done], evens, strict=True))
             self._rounds[key] = done + 1
+
+    def evens(self, key: str) -> np.ndarray:
+        """Return where the severity of each coil with cause `key` lies in the cause's range, 0 to 1."""
+        return np.array(self._evens[key])
+
+    def log_weights(self, key: str) -> np.ndarray:
+        """Return the logarithm of what each coil with cause `key` counts, so that closer looks make no severity likelier.
+
+        The prior's density over that of all rounds together (the balance heuristic of Veach and Guibas, Optimally combining
+        sampling techniques, SIGGRAPH 1995, from memory).
+        """
+        evens, spans = self.evens(key), self._spans[key]
+        drawn = sum(((low <= evens) & (evens <= high)) / (high - low) for low, high in spans)
+        return -np.log(drawn / len(spans))
 
     def ready(self) -> None:
         """Make sure that every cause has its first round."""
@@ -165,6 +190,14 @@ class Library:
                 self.fill([setting])
                 found[setting] = np.array([self._known[key, setting][place] for key, place in chosen])
         return found
+
+    def numbers(self, key: str, number: Number) -> np.ndarray:
+        """Return a number of the imagined coils with cause `key`, SI units."""
+        have = self._numbers.get((key, number), np.empty(0))
+        new = [number.of(coil) for coil in self.coils[key][len(have):]]
+        if new:
+            have = self._numbers[key, number] = np.concatenate([have, new])
+        return have
 
     def at(self, key: str, setting: Setting) -> np.ndarray:
         """Return the outcomes of the coils with cause `key` on `setting`, shape (coils, 6); `fill` it first."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
+from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.machine import pulse_seconds
 from coilmodel.readings import sparks_in_pulses
 from lessons.bench.asks import Setting
@@ -25,8 +25,10 @@ def run_on(coil: Coil, setting: Setting) -> Run:
         machine = machine.but(condenser={"capacitance": Machine().condenser.capacitance, "leakage_resistance": 1e8})
     elif setting.aid == "contacts":
         machine = machine.but(contacts={"resistance": Machine().contacts.resistance})
-    drive: BatteryDrive | MagnetoDrive
-    if bench.volts:
+    drive: BatteryDrive | MagnetoDrive | TransformerDrive
+    if bench.hertz:
+        drive = TransformerDrive(bench.volts, bench.hertz, TransformerDrive().resistance * coil.supply)
+    elif bench.volts:
         drive = BatteryDrive(bench.volts, BatteryDrive().resistance * coil.supply)
     else:
         drive = MagnetoDrive(bench.rpm, min(5.0, bench.drive * coil.drive))

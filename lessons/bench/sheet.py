@@ -44,8 +44,10 @@ COLUMNS: tuple[Column, ...] = (
     Column("reading", ("quantity", "what", "measurement"), "which reading, in the words of the table of readings"),
     Column("value", ("result", "measured"), "the number; its unit may stand behind it"),
     Column("unit", ("units",), "the unit of the value; empty: the unit of the table of readings"),
-    Column("supply", ("source",), "magneto or battery; empty: magneto"),
-    Column("supply_V", ("supply", "supply voltage", "battery"), "voltage of the battery", "voltage", "V", 0.5, 100.0),
+    Column("supply", ("source",), "magneto, battery or transformer; empty: magneto"),
+    Column("supply_V", ("supply", "supply voltage", "battery"),
+           "voltage of the battery, or of the transformer without load (RMS)", "voltage", "V", 0.5, 100.0),
+    Column("supply_Hz", ("frequency", "mains frequency"), "transformer: frequency of the mains", "frequency", "Hz", 10.0, 500.0),
     Column("speed_rpm", ("speed", "crank speed", "rpm"), "crank speed at which the reading was taken", "speed", "rpm", 20.0,
            5000.0),
     Column("drive_percent", ("drive",), "strength of the magneto, percent of rated; empty: 100, the magneto as it is",
@@ -89,7 +91,7 @@ KINDS: tuple[Kind, ...] = (
          "primary current at which the contacts part; where they part oftener, the highest of the pulse; mean over some pulses",
          True),
     Kind("sparks", "sparks per pulse", ("sparks", "sparks a pulse", "sparks each pulse"), "count", "", 0.0, 30.0,
-         "sparks counted over pulses counted; on a magneto only", True),
+         "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery", True),
     Kind("meter_mean", "meter mean", ("mean current", "mean meter", "meter dc"), "current", "A", 0.0, 50.0,
          "ammeter in the supply lead that shows the mean", True),
     Kind("meter_rectified", "meter rectified mean", ("meter rectified", "rectified mean"), "current", "A", 0.0, 50.0,
@@ -98,6 +100,13 @@ KINDS: tuple[Kind, ...] = (
          "ammeter in the supply lead that shows the root mean square", True),
     Kind("travel", "follow travel", ("travel", "cushion travel"), "length", "mm", 5e-6, 2e-3,
          "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off"),
+    Kind("contact_resistance", "contact resistance", ("contacts resistance", "points resistance"), "resistance", "ohm", 0.0, 20.0,
+         "of the closed contacts: the voltage across them over the current through them; coil off the magneto"),
+    Kind("parting_force", "parting force", ("vibrator force", "force to part"), "force", "N", 0.0, 40.0,
+         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off"),
+    Kind("cushion_force", "cushion force", ("force to lift",), "force", "N", 0.0, 40.0,
+         "spring balance at the upper contact, vibrator held down; the pull at which the cushion spring leaves the limit rivet; "
+         "coil off"),
     Kind("primary_resistance", "primary resistance", ("primary ohms",), "resistance", "ohm", 0.01, 20.0,
          "of the primary winding alone, leads taken off"),
     Kind("gap", "gap breakdown", ("breakdown", "gap", "breakdown voltage"), "voltage", "kV", 500.0, 60e3,
@@ -110,14 +119,18 @@ BY_KEY = {kind.key: kind for kind in KINDS}
 
 @dataclass(frozen=True, order=True)
 class Bench:
-    """What a coil was run on: a magneto at `rpm` and `drive` (share of rated), or, with `volts`, a battery."""
+    """What a coil was run on: a magneto at `rpm` and `drive` (share of rated); with `volts`, a battery; with `hertz` too, a
+    bench transformer."""
 
     rpm: float = 0.0
     drive: float = 0.0
     volts: float = 0.0
+    hertz: float = 0.0
 
     def say(self) -> str:
         """Return the bench in words."""
+        if self.hertz:
+            return f"on a transformer of {self.volts:g} V, {self.hertz:g} Hz"
         return f"on a battery of {self.volts:g} V" if self.volts else f"at {self.rpm:g} rpm, drive {100.0 * self.drive:g} %"
 
 
@@ -460,10 +473,14 @@ def _bench(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]]
     if supply in ("", "magneto"):
         drive = _cell("drive_percent", cells, titles)
         return Bench(_needed(kind, "speed_rpm", cells, titles), 1.0 if drive is None else drive), drive is None
+    if supply == "transformer":
+        return Bench(volts=_needed(kind, "supply_V", cells, titles), hertz=_needed(kind, "supply_Hz", cells, titles)), False
     if supply != "battery":
-        raise RowError(f"column 'supply': '{shown(cells['supply'])}' is not a supply the sheet knows; write magneto or battery")
+        raise RowError(f"column 'supply': '{shown(cells['supply'])}' is not a supply the sheet knows; write magneto, battery or "
+                       "transformer")
     if kind.key == "sparks":
-        raise RowError("column 'supply': a battery gives no pulses to count sparks in; write sparks per pulse for a magneto only")
+        raise RowError("column 'supply': a battery gives no pulses to count sparks in; write sparks per pulse for a magneto or "
+                       "a transformer")
     return Bench(volts=_needed(kind, "supply_V", cells, titles)), False
 
 

@@ -1,25 +1,37 @@
-"""How often the bench is right: `python -m lessons.bench.trial --coils 200`.
+"""How often the bench is right: `python -m lessons.bench.trial` (2,000 coils; some ten minutes on two cores).
 
 Imagined coils that no library has seen (other seeds), each with a cause and a severity drawn from the priors and readings with
 seeded errors, are judged as if they had come in a sheet. What is stated is held against what was: how often the likeliest
-cause is the true one, how often a named one is, and whether odds of 70 in 100 come true 70 times in 100.
+cause is the true one, whether odds of 70 in 100 come true 70 times in 100, whether a fitted number's limits hold the true
+one, and what becomes of the undecided coils when one takes the reading that the card asks for.
+
+The outcome goes into calibrated.json, from which the book draws; `stale` says when the model or the priors have changed since.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
+import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from lessons.bench.asks import Ask, Setting, as_reading
-from lessons.bench.causes import CAUSES, spoilt
+from coilmodel import Machine
+from lessons.bench import errors
+from lessons.bench.asks import Ask, Setting, as_reading, candidates
+from lessons.bench.causes import ASSUMED_GAP, CAUSES, GAP_TOLERANCE, SOUND_LEAKAGE, SUPPLY_TOLERANCE, TOLERANCES, Coil, spoilt
 from lessons.bench.errors import NAMED
 from lessons.bench.judge import answer, judge
-from lessons.bench.predict import Library, bar, well_set
-from lessons.bench.sheet import Bench
-from lessons.bench.verdict import Verdict
+from lessons.bench.predict import Library, bar, spread_out, well_set
+from lessons.bench.running import outcome
+from lessons.bench.sheet import Bench, Reading
+from lessons.bench.verdict import LITTLE, NUMBERS, Verdict
+
+RESULT = Path(__file__).with_name("calibrated.json")
 
 SHEETS: dict[str, tuple[Ask, ...]] = {
     "few": (Ask("sparks", Setting(Bench(450.0, 1.0))), Ask("opening_current", Setting(Bench(450.0, 1.0)))),
@@ -30,16 +42,26 @@ SHEETS: dict[str, tuple[Ask, ...]] = {
             *(Ask(kind, Setting(Bench(330.0, 0.9), 8e3)) for kind in ("sparks", "opening_current", "meter_rms")),
             Ask("sparks", Setting(Bench(520.0, 1.15), 8e3)), Ask("opening_current", Setting(Bench(520.0, 1.15), 8e3)),
             Ask("meter_rectified", Setting(Bench(volts=12.0), 8e3))),
+    "mains": (Ask("capacity"), Ask("self_discharge", None, 100.0, 5.0),
+              *(Ask(kind, Setting(Bench(volts=volts, hertz=50.0))) for volts in (5.0, 9.0)
+                for kind in ("sparks", "opening_current"))),
 }
-"""Kinds of sheet: two readings only; what the template asks for; and speeds, drives, gap and meters of another bench."""
+"""Kinds of sheet: two readings only; what the template asks for; speeds, drives, gap, battery of another bench; a transformer."""
+
+STEPS = 3  # readings more, as the card asks for them, until a cause is named
+BINS = tuple(place / 10 for place in range(11))
+ENOUGH_COILS = 50  # in a bin of stated odds, so that its own luck is under some 7 points
 
 
 @dataclass(frozen=True)
 class Tried:
-    """One unseen coil: the true cause, and the verdict."""
+    """One unseen coil: its true cause, the coil, the verdict, and those after each reading more that the card asked for."""
 
     truth: str
+    coil: Coil
     verdict: Verdict
+    then: tuple[Verdict, ...] = ()
+    settled: bool = True  # it was not said that no further reading would tell
 
     @property
     def right(self) -> bool:
@@ -47,23 +69,64 @@ class Tried:
         return self.verdict.cause.key == self.truth
 
 
-def try_coils(count: int, asks: Sequence[Ask], library: Library, seed: int = 7, width: float = 1.0) -> list[Tried]:
-    """Judge `count` unseen coils by the readings `asks`. width : how much more they differ than the priors think."""
+def try_coils(count: int, asks: Sequence[Ask], library: Library, seed: int = 7, width: float = 1.0,
+              steps: int = 0) -> list[Tried]:
+    """Judge `count` unseen coils by the readings `asks`.
+
+    width : how much more they differ than the priors think; steps : readings more to take of the undecided, as they are asked for
+    """
     generator = np.random.default_rng(seed)
     truths = generator.permutation(_shares(np.array([cause.prior for cause in CAUSES]), count))
-    found = []
-    for number, (base, truth) in enumerate(zip(well_set(count, seed + 1_000_003, None, width), truths, strict=True)):
-        cause = CAUSES[int(truth)]
-        coil = spoilt(base, cause, float(generator.random()))
-        answers = [(ask, answer(ask, coil, generator)) for ask in asks]
-        readings = [as_reading(ask, value) for ask, value in answers if value is not None]
-        gap = next((ask.setting.gap for ask in asks if ask.setting), None)
-        if gap is not None:
-            readings.append(as_reading(Ask("gap"), gap))
-        found.append(Tried(cause.key, judge(readings, library, next_steps=False)))
-        if library.progress:
-            library.progress("Unseen coils", number + 1, count)
+    coils = [spoilt(base, CAUSES[int(truth)], float(generator.random()))
+             for base, truth in zip(well_set(count, seed + 1_000_003, None, width), truths, strict=True)]
+    tasks = [(coil, CAUSES[int(truth)].key, tuple(asks), (seed, place), steps)
+             for place, (coil, truth) in enumerate(zip(coils, truths, strict=True))]
+    if library.most_rounds > 1:  # it grows with each coil
+        return [_try_one(library, *task) for task in tasks]
+    settings = [ask.setting for ask in (*asks, *(candidates(_gap(asks)) if steps else ())) if ask.setting]
+    library.fill(dict.fromkeys(settings))
+    progress, library.progress = library.progress, None
+    found = spread_out(_try_some(library), tasks, progress, "Judging unseen coils")
+    library.progress = progress
     return found
+
+
+@dataclass
+class _try_some:  # noqa: N801 - a function that carries the library to other processes
+    library: Library
+
+    def __call__(self, tasks: Sequence[tuple[Coil, str, tuple[Ask, ...], tuple[int, int], int]]) -> list[Tried]:
+        return [_try_one(self.library, *task) for task in tasks]
+
+
+def _try_one(library: Library, coil: Coil, truth: str, asks: tuple[Ask, ...], seed: tuple[int, int], steps: int) -> Tried:
+    generator = np.random.default_rng(seed)
+    readings: list[Reading] = []
+
+    def take(ask: Ask) -> None:
+        value = answer(ask, coil, generator)
+        if value is not None:
+            readings.append(as_reading(ask, value))
+
+    for ask in asks:
+        take(ask)
+    if _gap(asks) != ASSUMED_GAP:
+        readings.append(as_reading(Ask("gap"), _gap(asks)))
+    first = verdict = judge(readings, library, next_steps=False)
+    if steps and not verdict.sure:
+        verdict = judge(readings, library, next_steps=True)
+    then: list[Verdict] = []
+    while not verdict.sure and len(then) < steps:
+        if verdict.next_steps[0].bits < LITTLE:
+            return Tried(truth, coil, first, tuple(then), False)
+        take(verdict.next_steps[0].ask)
+        verdict = judge(readings, library, next_steps=True)
+        then.append(verdict)
+    return Tried(truth, coil, first, tuple(then))
+
+
+def _gap(asks: Sequence[Ask]) -> float:
+    return next((ask.setting.gap for ask in asks if ask.setting), ASSUMED_GAP)
 
 
 def _shares(weights: np.ndarray, count: int) -> np.ndarray:
@@ -72,57 +135,188 @@ def _shares(weights: np.ndarray, count: int) -> np.ndarray:
     return np.minimum(np.searchsorted(edges, (np.arange(count) + 0.5) / count), len(weights) - 1)
 
 
-def table(tried: Sequence[Tried]) -> str:
-    """Return the outcome in words and figures."""
-    right = sum(one.right for one in tried)
-    named = [one for one in tried if one.verdict.sure]
-    expected = sum(one.verdict.odds[0][1] for one in tried)
+# ------------------------------------------------------------------------------------------------------ what came out
+def summary(tried: Sequence[Tried]) -> dict[str, Any]:
+    """Return the outcome in figures, JSON-able; shares are of 1."""
+    sure = [one for one in tried if one.verdict.sure]
+    unsure = [one for one in tried if not one.verdict.sure]
     stated = [(odds, cause.key == one.truth) for one in tried for cause, odds in one.verdict.odds]
-    brier = sum((odds - true) ** 2 for odds, true in stated) / len(tried)
-    named_right = sum(one.right for one in named)
-    first_two = sum(one.truth in (cause.key for cause, _ in one.verdict.odds[:2]) for one in tried)
-    odd = sum(one.verdict.fit < 0.01 for one in tried)
-    lines = [
-        f"coils {len(tried)}; likeliest cause right {_percent(right, len(tried))} "
-        f"(stated odds expect {_percent(expected, len(tried))})",
-        f"named (odds over {100 * NAMED:.0f} in 100) {len(named)}, of these right {_percent(named_right, len(named))}; "
-        f"true cause among the first two {_percent(first_two, len(tried))}",
-        f"Brier score {brier:.3f}; fit under 1 in 100 for {odd} coils", "stated odds   come true   pairs"]
-    for low, high in ((0.0, 0.02), (0.02, 0.1), (0.1, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 1.01)):
-        part = [(odds, true) for odds, true in stated if low <= odds < high]
-        if part:
-            said, came = (_percent(sum(pair[place] for pair in part), len(part)) for place in (0, 1))
-            lines.append(f"{said:>10} {came:>11} {len(part):7d}")
-    lines.append("true cause          coils  right   taken for")
-    for cause in CAUSES:
-        own = [one for one in tried if one.truth == cause.key]
+    found = {
+        "coils": len(tried), "right": _share(one.right for one in tried),
+        "promised": float(np.mean([one.verdict.odds[0][1] for one in tried])),
+        "sure": len(sure), "sure_right": _share(one.right for one in sure), "unsure_right": _share(one.right for one in unsure),
+        "first_two": _share(one.truth in (cause.key for cause, _ in one.verdict.odds[:2]) for one in tried),
+        "brier": sum((odds - true) ** 2 for odds, true in stated) / len(tried),
+        "bad_fit": sum(one.verdict.fit < 0.01 for one in tried),
+        "likeliest": reliability([(one.verdict.odds[0][1], one.right) for one in tried]), "all": reliability(stated),
+        "causes": {cause.key: _taken_for([one for one in tried if one.truth == cause.key]) for cause in CAUSES},
+        "limits": limits(tried)}
+    if any(one.then for one in tried):
+        found["then"] = followed(tried)
+    return found
+
+
+def reliability(stated: Sequence[tuple[float, bool]]) -> list[dict[str, float]]:
+    """Return, for each tenth of stated odds: how many, what they said on average, and how often it came true."""
+    found = []
+    for low, high in zip(BINS[:-1], BINS[1:], strict=True):
+        own = [pair for pair in stated if low <= pair[0] < high or pair[0] == high == 1.0]
         if own:
-            wrong: dict[str, int] = {}
-            for one in own:
-                if not one.right:
-                    wrong[one.verdict.cause.key] = wrong.get(one.verdict.cause.key, 0) + 1
-            others = ", ".join(f"{key} {many}" for key, many in sorted(wrong.items(), key=lambda pair: -pair[1]))
-            lines.append(f"{cause.key:<18} {len(own):6d} {sum(one.right for one in own):6d}   {others}")
+            found.append({"low": low, "high": high, "number": len(own), "said": float(np.mean([odds for odds, _ in own])),
+                          "came": float(np.mean([true for _, true in own]))})
+    return found
+
+
+def limits(tried: Sequence[Tried]) -> dict[str, dict[str, float]]:
+    """Return, for each fitted number, how often its limits held the true one, overall and where it is said to be told."""
+    found = {}
+    for place, number in enumerate(NUMBERS):
+        held = [(fitted.low <= number.of(one.coil) <= fitted.high, fitted.told)
+                for one in tried for fitted in (one.verdict.fitted[place],)]
+        told = [inside for inside, known in held if known]
+        found[number.key] = {"held": _share(inside for inside, _ in held), "told": len(told), "told_held": _share(told)}
+    return found
+
+
+def followed(tried: Sequence[Tried]) -> dict[str, Any]:
+    """Return what became of the undecided coils as one took the readings that the card asked for."""
+    unsure = [one for one in tried if not one.verdict.sure]
+    steps = []
+    for taken in range(max(len(one.then) for one in unsure) + 1):
+        now = [(one.verdict, *one.then)[min(taken, len(one.then))] for one in unsure]
+        right = [verdict.cause.key == one.truth for verdict, one in zip(now, unsure, strict=True)]
+        sure = [hit for hit, verdict in zip(right, now, strict=True) if verdict.sure]
+        steps.append({"readings": taken, "right": _share(right), "named": len(sure), "named_right": _share(sure)})
+    all_now = [(one.verdict, *one.then)[-1] for one in tried]
+    sure_now = [verdict.cause.key == one.truth for verdict, one in zip(all_now, tried, strict=True) if verdict.sure]
+    return {"undecided": len(unsure), "nothing_would_tell": sum(not one.settled for one in unsure), "steps": steps,
+            "all_right": _share(verdict.cause.key == one.truth for verdict, one in zip(all_now, tried, strict=True)),
+            "all_named": len(sure_now), "all_named_right": _share(sure_now)}
+
+
+def _taken_for(own: Sequence[Tried]) -> dict[str, Any]:
+    wrong: dict[str, int] = {}
+    for one in own:
+        if not one.right:
+            wrong[one.verdict.cause.key] = wrong.get(one.verdict.cause.key, 0) + 1
+    found: dict[str, Any] = {"coils": len(own), "right": sum(one.right for one in own),
+                             "taken_for": dict(sorted(wrong.items(), key=lambda pair: -pair[1]))}
+    if own and any(one.then for one in own):
+        found["right_then"] = sum((one.verdict, *one.then)[-1].cause.key == one.truth for one in own)
+    return found
+
+
+def _share(hits: Any) -> float:
+    hits = list(hits)
+    return float(np.mean(hits)) if hits else 0.0
+
+
+def table(found: dict[str, Any]) -> str:
+    """Return a summary in words and figures."""
+    lines = [
+        f"coils {found['coils']}; likeliest cause right {_percent(found['right'])} (stated odds promise "
+        f"{_percent(found['promised'])})",
+        f"named (odds of {100 * NAMED:.0f} in 100 or more) {found['sure']}, of these right {_percent(found['sure_right'])}; of "
+        f"the others {_percent(found['unsure_right'])}; true cause among the first two {_percent(found['first_two'])}",
+        f"Brier score {found['brier']:.3f}; fit under 1 in 100 for {found['bad_fit']} coils"]
+    for what, name in (("likeliest", "odds of the likeliest cause"), ("all", "odds of any cause")):
+        lines.append(f"{name:<30} come true   number")
+        lines += [f"{_percent(one['said']):>30} {_percent(one['came']):>11} {one['number']:8d}" for one in found[what]]
+    lines.append("true cause          coils  right  then   taken for")
+    for key, own in found["causes"].items():
+        others = ", ".join(f"{other} {many}" for other, many in own["taken_for"].items())
+        lines.append(f"{key:<18} {own['coils']:6d} {own['right']:6d} {own.get('right_then', ''):>5}   {others}")
+    lines.append("limits of nine in ten           held  where told")
+    lines += [f"{key:<30} {_percent(own['held']):>6} {_percent(own['told_held']):>8} of {own['told']}"
+              for key, own in found["limits"].items()]
+    if "then" in found:
+        then = found["then"]
+        lines.append(f"{then['undecided']} undecided; {then['nothing_would_tell']} times it was said that no further reading "
+                     "would tell")
+        lines += [f"  after {step['readings']} readings more: right {_percent(step['right'])}, named {step['named']} (right "
+                  f"{_percent(step['named_right'])})" for step in then["steps"]]
+        lines.append(f"  of all coils then right {_percent(then['all_right'])}; named {then['all_named']}, of these right "
+                     f"{_percent(then['all_named_right'])}")
     return "\n".join(lines)
 
 
-def _percent(part: float, whole: int) -> str:
-    return f"{100.0 * part / max(whole, 1):.1f} %"
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.1f} %"
+
+
+# ------------------------------------------------------------------------------------------------------ is it stale?
+def stated() -> dict[str, Any]:
+    """Return the priors and errors in use, JSON-able."""
+    everything = {
+        "causes": [[cause.key, cause.prior, cause.what, cause.low, cause.high] for cause in CAUSES], "tolerances": TOLERANCES,
+        "others": [GAP_TOLERANCE, SUPPLY_TOLERANCE, *SOUND_LEAKAGE, ASSUMED_GAP],
+        "errors": {key: asdict(error) for key, error in errors.ERRORS.items()},
+        "rules": [NAMED, errors.FREEDOM, errors.SLIP, errors.STOPWATCH, errors.VOLTMETER, errors.COUNTED]}
+    return json.loads(json.dumps(everything))
+
+
+def probes() -> list[float | None]:
+    """Return the opening current and sparks per pulse (None: the contacts never part) of a coil of each cause at three speeds."""
+    found: list[float | None] = []
+    for cause in CAUSES:
+        for rpm in (200.0, 450.0, 600.0):
+            row = outcome(spoilt(Coil(Machine()), cause, 0.5), Setting(Bench(rpm, 1.0)))
+            found += [None if value != value else round(value, 4) for value in row[:2]]
+    return found
+
+
+def stale(kept: dict[str, Any]) -> str:
+    """Return why a kept result is not of today's model and priors, "" where it is.
+
+    Another processor may round a coil that fires unsteadily another way, so a tenth of the probes may differ.
+    """
+    if kept["stated"] != stated():
+        return "the priors or the errors of measurement have changed"
+    now = probes()
+    pairs = list(zip(kept["probes"], now, strict=False))
+    differ = sum(then != here and (then is None or here is None or abs(then - here) > 0.02 * abs(here) + 0.01)
+                 for then, here in pairs)
+    if len(now) != len(kept["probes"]) or differ > 0.1 * len(now):
+        return f"the model has changed: {differ} of {len(now)} readings of reference coils differ"
+    return ""
 
 
 def main() -> None:
-    """Try each kind of sheet and print the outcome."""
+    """Try each kind of sheet, print the outcome, and keep it."""
     parser = argparse.ArgumentParser(description="How often is the bench right?")
-    parser.add_argument("--coils", type=int, default=200)
+    parser.add_argument("--coils", type=int, default=2000, help="unseen coils for 'usual'; the others get a fifth")
+    parser.add_argument("--draws", type=int, default=1024, help="imagined coils of each cause")
+    parser.add_argument("--rounds", type=int, default=1, help="over 1: as the command does it, closer looks for each coil; slow")
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--width", type=float, default=1.0, help="how much more the unseen coils differ than the priors think")
     parser.add_argument("--sheet", choices=[*SHEETS, "all"], default="all")
+    parser.add_argument("--keep", metavar="FILE", type=Path, help=f"write the outcome (the book's is {RESULT.name})")
     given = parser.parse_args()
-    library = Library(progress=bar)
+    library = Library(draws=given.draws, most_rounds=given.rounds, progress=bar)
+    found: dict[str, Any] = {"draws": given.draws, "seed": given.seed, "width": given.width, "stated": stated(),
+                             "probes": probes(), "sheets": {}}
     for name, asks in SHEETS.items():
-        if given.sheet in (name, "all"):
-            print(f"--- sheet '{name}', seed {given.seed}, tolerances x {given.width:g}")
-            print(table(try_coils(given.coils, asks, library, given.seed, given.width)), flush=True)
+        if given.sheet not in (name, "all"):
+            continue
+        started = time.monotonic()
+        same_bench = name in ("few", "usual")
+        count = given.coils if name == "usual" else max(1, given.coils // 5)
+        print(f"--- sheet '{name}', seed {given.seed}, tolerances x {given.width:g}")
+        own = library if same_bench else Library(draws=max(128, given.draws // 2), most_rounds=given.rounds, progress=bar)
+        found["sheets"][name] = summary(try_coils(count, asks, own, given.seed, given.width, STEPS if same_bench else 0))
+        print(table(found["sheets"][name]))
+        print(f"({time.monotonic() - started:.0f} s)", flush=True)
+        if given.keep:
+            given.keep.write_text(json.dumps(rounded(found), indent=1) + "\n", encoding="utf-8")
+
+
+def rounded(tree: Any) -> Any:
+    """Return a JSON tree with its shares to four digits: more would be luck."""
+    if isinstance(tree, dict):
+        return {key: value if key in ("stated", "probes") else rounded(value) for key, value in tree.items()}
+    if isinstance(tree, list):
+        return [rounded(item) for item in tree]
+    return round(tree, 4) if isinstance(tree, float) else tree
 
 
 if __name__ == "__main__":

@@ -16,11 +16,15 @@ UNITS: dict[str, dict[str, float]] = {
     "time": {"s": 1.0, "ms": 1e-3, "min": 60.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "minutes": 60.0},
     "length": {"m": 1.0, "mm": 1e-3, "um": 1e-6, "in": 0.0254, "inch": 0.0254, '"': 0.0254},
     "resistance": {"ohm": 1.0, "kohm": 1e3, "Mohm": 1e6, "mohm": 1e-3, "Gohm": 1e9, "ohms": 1.0},
+    "force": {"N": 1.0, "mN": 1e-3, "gf": 9.80665e-3, "g": 9.80665e-3, "gram": 9.80665e-3, "grams": 9.80665e-3,
+              "kgf": 9.80665, "ozf": 0.2780139, "oz": 0.2780139, "lbf": 4.4482216},
     "speed": {"rpm": 1.0, "1/min": 1.0, "/min": 1.0, "min-1": 1.0, "r/min": 1.0},
+    "frequency": {"Hz": 1.0, "cycles": 1.0, "c/s": 1.0, "1/s": 1.0},
     "share": {"%": 0.01, "percent": 0.01, "pct": 0.01},
     "count": {"": 1.0, "1": 1.0, "per pulse": 1.0, "/pulse": 1.0, "sparks": 1.0, "sparks per pulse": 1.0, "sparks/pulse": 1.0},
 }
-"""What one of each unit is in SI, by what it measures. `mfd` is the trade's old microfarad (common practice, no source)."""
+"""What one of each unit is in SI, by what it measures. `mfd` is the trade's old microfarad (common practice, no source). A force
+in grams or ounces is what a spring balance shows: the weight of so much."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,']*(?: \d{3}(?!\d))*(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coilmodel import Machine
 from lessons.bench.asks import Ask
 from lessons.bench.causes import Cause, Coil
 from lessons.bench.errors import NAMED
@@ -31,6 +32,63 @@ class Next:
 
 
 @dataclass(frozen=True)
+class Number:
+    """A number of the machine that the readings may tell: `key` is part_field, or "drive"; SI units."""
+
+    key: str
+    name: str
+    unit: str  # in which it is said
+    one: float  # of that unit, in SI
+
+    def of(self, coil: Coil) -> float:
+        """Return the number of an imagined coil (SI; the drive as a share of what the sheet says)."""
+        if self.key == "drive":
+            return coil.drive * coil.machine.magneto.flux_linkage / Machine().magneto.flux_linkage
+        part, _, name = self.key.partition("_")
+        return float(getattr(getattr(coil.machine, part), name))
+
+    def say(self, value: float) -> str:
+        """Return `value` (SI) in words; resistances in the unit that suits them."""
+        if self.unit != "ohm":
+            return f"{float(f'{value / self.one:.3g}'):g} {self.unit}"
+        scale, unit = next((pair for pair in ((1e9, "Gohm"), (1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]),
+                           (1.0, "ohm"))
+        return f"{float(f'{value / scale:.2g}'):g} {unit}"
+
+
+NUMBERS = (
+    Number("vibrator_preload", "vibrator preload", "N", 1.0), Number("cushion_preload", "cushion preload", "N", 1.0),
+    Number("cushion_travel", "follow travel", "mm", 1e-3), Number("condenser_capacitance", "condenser capacity", "uF", 1e-6),
+    Number("condenser_leakage_resistance", "condenser's leakage resistance", "ohm", 1.0),
+    Number("contacts_resistance", "contact resistance", "ohm", 1.0),
+    Number("coil_core_resistance", "core's loss resistance", "ohm", 1.0),
+    Number("drive", "magneto's strength, of what the sheet says", "%", 0.01),
+)
+"""Shorted turns show as a low loss resistance of the core (see causes)."""
+
+LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
+TOLD = 0.25  # bits: under it the readings are said not to tell a number
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What the readings tell of one number of the machine (SI): the limits hold nine in ten, before any reading and after."""
+
+    number: Number
+    median: float
+    low: float
+    high: float
+    before_low: float
+    before_high: float
+    bits: float  # how much the readings tell of it: the divergence of after from before
+
+    @property
+    def told(self) -> bool:
+        """Return whether these readings tell anything of the number."""
+        return self.bits >= TOLD
+
+
+@dataclass(frozen=True)
 class Verdict:
     """What a coil's readings come to."""
 
@@ -44,6 +102,8 @@ class Verdict:
     next_steps: tuple[Next, ...]
     gap: float
     gap_assumed: bool
+    fitted: tuple[Fitted, ...] = ()
+    carried: float = 0.0  # imagined coils that carry the fitted numbers (effective number)
 
     @property
     def cause(self) -> Cause:

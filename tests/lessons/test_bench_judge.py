@@ -275,7 +275,7 @@ def test_the_example_says_on_every_row_that_it_is_invented() -> None:
 def test_the_examples_faults_are_found(library: Library, capsys: pytest.CaptureFixture[str],
                                        monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("lessons.bench.predict.Library", lambda progress: library)
-    assert command.main([str(EXAMPLE)]) == 0
+    assert command.main([str(EXAMPLE), "--print-only"]) == 0
     cards = capsys.readouterr().out
     for hidden, said in zip(larkfield.HIDDEN, cards.split("Before you touch anything"), strict=False):
         assert hidden.coil in said
@@ -289,8 +289,8 @@ def test_the_command_names_bad_rows_and_writes_nothing(tmp_path: Path) -> None:
     sheet.write_bytes(EXAMPLE.read_bytes() + b"Alder,2031-05-08,opening current,five,A,,,450,100,,,,typed in haste\r\n")
     before = hashlib.sha256(sheet.read_bytes()).hexdigest(), sheet.stat().st_mtime_ns
     surroundings = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
-    done = subprocess.run([sys.executable, "-m", "lessons.bench", str(sheet), "--coil", "birch"], capture_output=True,
-                          encoding="utf-8", cwd=tmp_path, env=surroundings, timeout=600)
+    done = subprocess.run([sys.executable, "-m", "lessons.bench", str(sheet), "--coil", "birch", "--print-only"],
+                          capture_output=True, encoding="utf-8", cwd=tmp_path, env=surroundings, timeout=600)
     assert done.returncode == 0, done.stderr
     assert (hashlib.sha256(sheet.read_bytes()).hexdigest(), sheet.stat().st_mtime_ns) == before
     assert [path.name for path in tmp_path.iterdir()] == [sheet.name]
@@ -324,6 +324,8 @@ def test_a_template_filled_in_becomes_a_card(library: Library, tmp_path: Path, c
     monkeypatch.setattr("lessons.bench.predict.Library", lambda progress: library)
     assert command.main([str(path)]) == 0
     said = capsys.readouterr()
+    assert sorted(one.name for one in (tmp_path / "mine_cards").iterdir()) == ["coil-1.html", "coil-1.pdf", "index.html"]
+    assert f"Open {tmp_path / 'mine_cards' / 'index.html'}" in said.err
     assert "11 of 12 rows used, 1 not measured yet; 1 coil." in said.err
     assert "Likeliest: well set" in said.out
     assert command.main([str(path), "--coil", "nobody"]) == 1
