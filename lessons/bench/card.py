@@ -17,11 +17,12 @@ from lessons.bench.errors import NAMED
 from lessons.bench.running import run_on
 from lessons.bench.sheet import BY_KEY, Bench, Kind, Reading, Taken
 from lessons.bench.units import UNITS
-from lessons.bench.verdict import LITTLE, Fitted, Judged, Number, Verdict
+from lessons.bench.verdict import Fitted, Judged, Number, Verdict
 
 WIDTH = 100
 SETTLED = 0.95  # odds beyond which no further measurement is asked for
 WORTH = 0.02  # odds that a further measurement must add, on average, where the cause is named already
+LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
 FEW = 25.0  # effective imagined coils: under this the fitted numbers are called rough
 
 CAUTIONS = (

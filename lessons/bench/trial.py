@@ -23,13 +23,14 @@ import numpy as np
 from coilmodel import Machine
 from lessons.bench import errors
 from lessons.bench.asks import Ask, Setting, as_reading, candidates
+from lessons.bench.card import LITTLE
 from lessons.bench.causes import ASSUMED_GAP, CAUSES, GAP_TOLERANCE, SOUND_LEAKAGE, SUPPLY_TOLERANCE, TOLERANCES, Coil, spoilt
 from lessons.bench.errors import NAMED
 from lessons.bench.judge import answer, judge
 from lessons.bench.predict import Library, bar, spread_out, well_set
 from lessons.bench.running import outcome
 from lessons.bench.sheet import Bench, Reading
-from lessons.bench.verdict import LITTLE, NUMBERS, Verdict
+from lessons.bench.verdict import NUMBERS, Verdict
 
 RESULT = Path(__file__).with_name("calibrated.json")
 

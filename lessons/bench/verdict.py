@@ -66,7 +66,6 @@ NUMBERS = (
 )
 """Shorted turns show as a low loss resistance of the core (see causes)."""
 
-LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
 TOLD = 0.25  # bits: under it the readings are said not to tell a number
 
 
