@@ -10,7 +10,7 @@ const FORMS = {
     const only = units.length < 2;
     const select = only ? null : h("select", {id: "unit"}, ...units.map((name) => h("option", {value: name, selected: name === (last?.unit ?? unit)}, name)));
     const node = h("div", {class: "number"}, h("label", {for: "value"}, only && unit !== "1" ? `Your answer (${unit})` : "Your answer"), value,
-      only ? h("span", {}, unit === "1" ? "" : unit) : h("label", {}, h("span", {class: "unseen"}, "Unit"), select));
+      only ? null : h("label", {}, h("span", {class: "unseen"}, "Unit"), select));
     return {node, answer: () => ({value: value.value, unit: only ? unit : select.value})};
   },
 
