@@ -537,8 +537,8 @@ NAME = sliders_exercise(
                       "You looked at the condenser only. It can be cleared or accused that way, and nothing else can. Which "
                       "causes are still on the list, and in what do they differ?"),
         Misconception("the-meter-will-tell", lambda of: _filled(*TOO_FEW[1]),
-                      "The meter is quick, and it leaves almost the whole list. Equal meter readings come from very unequal "
-                      "coils."),
+                      "The meter is quick, but it sums up a whole pulse in one number, and very unequal coils come out alike. "
+                      "What would tell those in front from one another?"),
         Misconception("measure-everything", lambda of: _filled(*TOO_MUCH),
                       "You have measured for longer than you had. Some of these readings could hardly change the list: take "
                       "next what the leading causes differ in."),

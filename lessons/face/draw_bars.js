@@ -18,8 +18,9 @@ class BarsDrawing {
   show({title, x, bars, quantity, shape, tick, bands}, theme, width) {
     const look = HUES[theme], ink = HUES.quantities[quantity][theme];
     const narrow = width < NARROW, words = Math.max(...bars.map(({text, strong}) => (strong ? 7.6 : 6.8) * text.length + 12));
+    const tight = narrow && bars.some(({label, text}) => 7.4 * (label.length + text.length) + 24 > width);  // the words go behind the bar
     const row = narrow ? 38 : 24, thick = 13, top = bands.length ? 22 : 6;
-    const left = narrow ? 8 : 16 + Math.max(...bars.map(({label, strong}) => (strong ? 7.6 : 6.8) * label.length)), right = narrow ? width - 14 : Math.max(left + 60, width - words), foot = top + row * bars.length;
+    const left = narrow ? 8 : 16 + Math.max(...bars.map(({label, strong}) => (strong ? 7.6 : 6.8) * label.length)), right = narrow && !tight ? width - 14 : Math.max(left + 60, width - words), foot = top + row * bars.length;
     const low = x.low ?? 0, high = x.high ?? 1;
     const across = (value) => left + ((Math.min(high, Math.max(low, value)) - low) / (high - low)) * (right - left);
     const middle = (i) => top + row * i + (narrow ? row - 12 : row / 2);
@@ -39,7 +40,7 @@ class BarsDrawing {
         value === null ? "" : shape === "point" ? diamond(across(value), middle(i), strong ? ink : look.surface, ink)
           : s("rect", {x: left, y: middle(i) - thick / 2, width: Math.max(1, across(value) - left), height: thick, fill: strong ? ink : `url(#${this.#id})`, stroke: ink}),
         small == null ? "" : s("line", {class: "tick", x1: across(small), x2: across(small), y1: middle(i) - 10, y2: middle(i) + 10, stroke: look.ink, "stroke-width": 2.2}),
-        narrow ? s("text", {x: width - 4, y: middle(i) - 11, "text-anchor": "end"}, text) : s("text", {x: right + 8, y: middle(i) + 4}, text))),
+        narrow && !tight ? s("text", {x: width - 4, y: middle(i) - 11, "text-anchor": "end"}, text) : s("text", {x: right + 8, y: middle(i) + 4}, text))),
       x.label ? axisWords((left + right) / 2, foot + 32, withUnit(x.label, x.unit), right - left) : "",
     );
     const deep = foot + (x.label ? 42 : 6);

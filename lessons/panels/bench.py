@@ -388,7 +388,7 @@ def sheet(*lines: str) -> dict[str, str]:
     return {f"line{place}": line for place, line in enumerate([*lines, *[NONE] * (LINES - len(lines))], 1)}
 
 
-COIL_CONTROL = Control("coil", "Coil number", "1", 1.0, float(COILS), 1.0, 6.0, "Which coil of the club's box is on the bench.")
+COIL_CONTROL = Control("coil", "Coil number", "1", 1.0, float(COILS), 1.0, 18.0, "Which coil of the club's box is on the bench.")
 OPTIONS = ((NONE, "(nothing)"), *((spot.key, spot.name) for spot in SPOTS), (BEST, f"Ask which tells most (+{ASKING:.0f} min)"))
 LINE_CONTROLS = tuple(Choice(f"line{place}", f"Reading {place}", OPTIONS, NONE, "One reading a line; each costs its minutes.")
                       for place in range(1, LINES + 1))

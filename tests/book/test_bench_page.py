@@ -1,0 +1,81 @@
+"""Lesson 10 in the book: what it fetches and when, the learner's own file that goes nowhere, and a page from a double click."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lessons.bench import at_hand, stored
+from lessons.panels import bench
+
+from .browsing import LIVE, live
+
+pytestmark = pytest.mark.browser
+
+PAGE = "lessons/10_the_bench.html"
+STORED = Path(stored.FILE).name
+PANEL = "coil-panel[name=bench_readings]"
+
+
+def birch(page: Any) -> None:
+    """Press the button of a demo coil, and hold the page's sentence against the one worked out here."""
+    panel = live(page, PANEL)
+    panel.get_by_role("button", name="Birch", exact=True).click()
+    expected = bench.READINGS.picture(bench.of_coil("Birch")).sentence
+    page.wait_for_function("""(words) => document.querySelector("coil-panel[name=bench_readings]").shadowRoot
+        .querySelector(".sentence").textContent === words""", arg=expected, timeout=LIVE)
+
+
+def cards(page: Any, count: int) -> Any:
+    page.wait_for_function("""(count) => document.querySelector("coil-sheet").shadowRoot.querySelectorAll("article.card").length
+        === count""", arg=count, timeout=LIVE)
+    return page.locator("coil-sheet article.card")
+
+
+def test_the_stored_coils_are_fetched_once_and_a_file_of_ones_own_goes_nowhere(visit):
+    page = visit.open(PAGE)
+    birch(page)
+    assert sum(address.endswith(STORED) for address in visit.requests) == 1
+    live(page, "coil-sheet")
+    page.context.set_offline(True)  # and what is asked of the network from here on would fail, too
+    visit.requests.clear()
+    page.locator("coil-sheet input[type=file]").set_input_files(
+        {"name": "mine.csv", "mimeType": "text/csv", "buffer": at_hand.example()["text"].encode()})
+    shown = cards(page, 4)
+    for place, coil in enumerate(("Alder", "Birch", "Cedar", "Damson")):
+        sheet = at_hand.read(at_hand.example()["text"].encode())
+        assert at_hand.card(sheet, coil)["sentence"] in shown.nth(place).text_content()
+    assert [address for address in visit.requests if not address.startswith("blob:")] == []
+
+
+def test_other_lessons_do_not_fetch_them(visit):
+    live(visit.open())
+    assert not [address for address in visit.requests if address.endswith(STORED)]
+
+
+def test_stored_coils_that_cannot_be_fetched_are_said_in_a_sentence(visit):
+    visit.expected = ("404",)
+    page = visit.open(PAGE, before=lambda context: context.route(f"**/{STORED}", lambda route: route.fulfill(status=404)))
+    trouble = page.locator(f"{PANEL} .trouble").first
+    trouble.wait_for(timeout=LIVE)
+    assert "could not be fetched" in trouble.text_content()
+    assert page.locator(f"{PANEL} figure img").first.is_visible()
+    live(page, "coil-sheet")  # what needs them not is alive
+
+
+def test_from_a_double_click_the_bench_works_too(visit, html):
+    page = visit.open((html / PAGE).as_uri())
+    birch(page)
+    live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
+    cards(page, 4)
+
+
+@pytest.mark.parametrize("width", [1280, 768, 360])
+def test_nothing_sticks_out_of_the_bench(visit, width):
+    page = visit.open(PAGE, width=width)
+    birch(page)
+    live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
+    cards(page, 4)
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
