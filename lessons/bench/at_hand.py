@@ -6,21 +6,23 @@ Standard library only: in the book's pages this runs in the page itself, so a sh
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from lessons import carried
-from lessons.bench import card as words
 from lessons.bench import stored
-from lessons.bench.card import CAUTIONS, MODEL_ONLY, describe, in_a_hundred
+from lessons.bench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
 from lessons.bench.causes import CAUSES
 from lessons.bench.errors import NAMED
-from lessons.bench.sheet import BY_KEY, Sheet, Taken, parse, standing, template
-from lessons.bench.units import UNITS, shown
-from lessons.bench.verdict import Judged, Verdict
+from lessons.bench.sheet import Sheet, parse, standing, template
+from lessons.bench.units import shown
+from lessons.bench.verdict import Verdict
 from lessons.contracts import Axis, Bar, Bars
 
 LARGEST = 2_000_000  # bytes that a page reads; the command reads more
 MESSAGES = 60  # sentences about rows that are shown; the rest are counted
+HISTORIES = 6  # small charts of a card
 EXAMPLE_NAME, TEMPLATE_NAME = "larkfield_twelve.csv", "my_coils.csv"
 
 
@@ -67,21 +69,26 @@ def _for_a_page(line: str) -> str:
 
 def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     """Return the card of one coil of `sheet`. Raises ValueError where there is no such coil."""
-    if coil not in sheet.coils:
+    if not isinstance(coil, str) or coil not in sheet.coils:
         raise ValueError(f"There is no coil '{shown(str(coil))}' in the sheet; choose the file again.")
     rows = sheet.coils[coil]
     readings = standing(rows)
     used, strange = stored.sort_out(readings)
-    found: dict[str, Any] = {"coil": coil, "when": _when(rows), "filename": _file_name(coil), "bars": [], "table": [],
-                             "cautions": CAUTIONS}
-    if not used:
-        return {**found, "sentence": "No reading here that this page can judge.", "notes": strange,
-                "next": [] if strange else ["Take the sparks per pulse at 450 rpm first."]}
-    verdict = stored.judge(readings)
-    return {**found, "sentence": _flat(words._cause(verdict)), "next": [_flat(line) for line in words._next(verdict)],
-            "bars": [odds_rows(verdict)], "table": [_row(one) for one in verdict.judged],
-            "notes": [*strange, _flat(words._likeness(verdict)), *map(_flat, words._doubts(verdict)),
-                      *map(_flat, words._remarks(verdict, readings)), *_remarks_of(rows), MODEL_ONLY]}
+    verdict = stored.judge(readings) if used else None
+    seen = view(coil, readings, verdict, rows)
+    fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told]
+    return {
+        "coil": coil, "when": seen.when, "filename": _file_name(coil),
+        "sentence": seen.cause if verdict else "No reading here that this page can judge.",
+        "next": [] if strange and not verdict else list(seen.next_steps),
+        "bars": [odds_rows(verdict)] if verdict else [],
+        "table": [[line.what, line.taken, line.usual, line.side or "another coil's"] for line in seen.lines],
+        "fitted": fitted,
+        "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
+        "notes": [*strange, *([seen.likeness] if verdict else []), *seen.doubts, *seen.remarks,
+                  *([MODEL_ONLY] if verdict else [])],
+        "cautions": CAUTIONS,
+    }
 
 
 def odds_rows(verdict: Verdict) -> Bars:
@@ -95,35 +102,25 @@ def odds_rows(verdict: Verdict) -> Bars:
     return Bars("odds", "Likely causes", Axis("odds in 100", "1", 0.0, 100.0), tuple(bars), tick="before any reading")
 
 
-def _flat(text: str) -> str:
-    return " ".join(text.split())
-
-
-def _row(judged: Judged) -> list[str]:
-    """Return a line of the card's table: reading, taken, what a well-set coil gives, on which side of it."""
-    kind = BY_KEY[judged.reading.kind]
-    taken = kind.say(judged.reading.value)
-    if judged.never:
-        return [describe(judged.reading), taken, "its contacts do not part here", "another coil's"]
-    low, high = (kind.say(limit, 3 if limit >= UNITS[kind.measure][kind.unit] else 2) for limit in (judged.low, judged.high))
-    unit = f" {kind.unit}" if kind.unit else ""
-    return [describe(judged.reading), taken, f"{low.removesuffix(unit)} to {high}", judged.side]
-
-
-def _when(rows: list[Taken]) -> str:
-    days = sorted({row.day for row in rows if row.day})
-    when = "" if not days else f", {days[0]}" if len(days) == 1 else f", {days[0]} to {days[-1]}"
-    return f"{len(rows)} row{'' if len(rows) == 1 else 's'}{when}"
-
-
-def _remarks_of(rows: list[Taken]) -> list[str]:
-    """Return what was adjusted and when, the latest few."""
-    adjusted = [row for row in rows if row.kind == "adjusted"]
-    return [f"Adjusted{f' on {row.day}' if row.day else ''}: {row.remark or 'no remark'}." for row in adjusted[-6:]]
+def _history(series: Series, changes: Sequence[tuple[date | None, str]]) -> dict[str, Any]:
+    """Return one reading's history for a small chart, days counted from the first, and the same in words."""
+    unit = f" {series.kind.unit}" if series.kind.unit else ""
+    first = series.points[0][0]
+    happened = [(day, 0, f"{day}: {value:g}{unit}{'' if counts else ' (no longer counts)'}")
+                for day, value, counts in series.points]
+    happened += [(day, 1, f"{day}: adjusted ({what})") for day, what in changes if day]
+    words = "; ".join(text for _, _, text in sorted(happened))
+    usual = ""
+    if series.usual:
+        usual = f" A well-set coil gives {series.usual[0]:.3g} to {series.usual[1]:.3g}{unit}."
+    return {
+        "title": f"{series.what}{f', in{unit}' if unit else ''}", "words": f"{words}.{usual}",
+        "points": [[(day - first).days, value, counts] for day, value, counts in series.points],
+        "days": [str(first), str(series.points[-1][0])], "usual": series.usual,
+        "changes": [(day - first).days for day, _ in changes if day and first <= day <= series.points[-1][0]],
+    }
 
 
 def _file_name(coil: str) -> str:
     plain = re.sub(r"[^A-Za-z0-9]+", "_", coil).strip("_").lower()[:40]
     return f"coil_card_{plain or 'coil'}.html"
-
-

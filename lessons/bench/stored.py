@@ -25,13 +25,13 @@ from lessons.bench.errors import FREEDOM, LEADING, discharge, log_likelihood, pr
 from lessons.bench.running import OUTCOME
 from lessons.bench.sheet import BY_KEY as KINDS
 from lessons.bench.sheet import Bench, Reading
-from lessons.bench.verdict import Judged, Next, Verdict
+from lessons.bench.verdict import Fitted, Judged, Next, Verdict
 
 FILE = "lessons/bench/imagined.json"
 GAP = ASSUMED_GAP
 BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Bench(450.0, 0.7), Bench(450.0, 1.3),
-           Bench(volts=6.0), Bench(volts=12.0))
-"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries; all with a gap of GAP."""
+           Bench(volts=6.0), Bench(volts=12.0), Bench(volts=9.0, hertz=50.0))
+"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer; all with a gap of GAP."""
 SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
 UNITS = {"opening_current": 0.01, "sparks": 0.01, "sparks_variance": 0.01, "meter_mean": 0.01, "meter_rectified": 0.01,
          "meter_rms": 0.01}
@@ -42,7 +42,11 @@ NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
 
 def kept(setting: Setting) -> tuple[str, ...]:
     """Return the columns of an outcome that are stored for `setting`: a battery gives no pulses to count sparks in."""
-    return tuple(name for name in OUTCOME if not (setting.bench.volts and name.startswith("sparks")))
+    return tuple(name for name in OUTCOME if not (_battery(setting.bench) and name.startswith("sparks")))
+
+
+def _battery(bench: Bench) -> bool:
+    return bench.volts > 0.0 and not bench.hertz
 
 
 # ------------------------------------------------------------------------------------------------- the stored coils
@@ -110,9 +114,10 @@ def known_benches() -> str:
     """Return the stored benches in words."""
     speeds = ", ".join(f"{bench.rpm:g}" for bench in BENCHES if bench.drive == 1.0)
     drives = " and ".join(f"{100 * bench.drive:g}" for bench in BENCHES if bench.rpm and bench.drive != 1.0)
-    volts = " and ".join(f"{bench.volts:g}" for bench in BENCHES if bench.volts)
-    return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %, and batteries of {volts} V, gap "
-            f"{GAP / 1e3:g} kV")
+    volts = " and ".join(f"{bench.volts:g}" for bench in BENCHES if _battery(bench))
+    mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in BENCHES if bench.hertz)
+    return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %; batteries of {volts} V; a transformer of "
+            f"{mains}; each with a gap of {GAP / 1e3:g} kV")
 
 
 def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], list[str]]:
@@ -212,9 +217,9 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
           without: int | None = None) -> Verdict:
     """Return the verdict on one coil; readings that are of no stored bench are passed over (`sort_out` says which).
 
-    next_steps, fit : whether to work these out too; among : the readings that may be asked for next (all the usual ones);
-    without : a stored coil that may not explain the readings (it may be the very one that gave them). Raises ValueError where no
-    reading is left.
+    next_steps, fit : whether to work these out too (with the fit the fitted machine); among : the readings that may be asked for
+    next (all the usual ones); without : a stored coil that may not explain the readings (it may be the very one that gave them).
+    Raises ValueError where no reading is left.
     """
     used, _ = sort_out(readings)
     if not used:
@@ -227,9 +232,15 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
     shares = odds(total)
     top = max(range(len(shares)), key=shares.__getitem__)
     own = store.own(top)
-    weights = _weights([total[number] for number in own])
+    weights = weights_of([total[number] for number in own])
     worst = min(range(len(used)), key=lambda place: sum(map(mul, weights, (each[place][number] for number in own))))
     by_odds = sorted(range(len(shares)), key=lambda place: -shares[place])
+    numbers: tuple[Fitted, ...] = ()
+    carried = 0.0
+    if fit:
+        from lessons.bench.stored_fit import fitted  # it needs this module in turn
+
+        numbers, carried = fitted(total, shares, used)
     severities = [store.coils[number].severity for number in own]
     return Verdict(
         judged=tuple(against_well_set(ask, reading) for reading, ask in used),
@@ -241,10 +252,10 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
         worst=used[worst][0] if len(used) > 1 else None,
         weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
         next_steps=tuple(what_next(total, shares, used, among)) if next_steps else (),
-        gap=GAP, gap_assumed=not any(reading.kind == "gap" for reading in readings))
+        gap=GAP, gap_assumed=not any(reading.kind == "gap" for reading in readings), fitted=numbers, carried=carried)
 
 
-def _weights(logs: Sequence[float]) -> list[float]:
+def weights_of(logs: Sequence[float]) -> list[float]:
     """Return exp(`logs`) made to add up to one."""
     most = max(logs)
     shares = [math.exp(log - most) for log in logs]
@@ -363,7 +374,7 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
         if share < 0.01:
             continue
         best = sorted(imagined().own(place), key=lambda number: -total[number])[:KEPT]
-        own = _weights([total[number] for number in best])
+        own = weights_of([total[number] for number in best])
         drawn = _spread_over(own, math.ceil(TRUTHS * share))
         truths += [(len(numbers) + one, share / len(drawn)) for one in drawn]
         numbers += best

@@ -4,7 +4,7 @@
 
 import { HUES } from "./assembled.js";
 import { FaceElement } from "./base.js";
-import { h } from "./dom.js";
+import { h, s } from "./dom.js";
 import { BarsDrawings } from "./draw_bars.js";
 
 const LARGEST_SHEET = 2_000_000;  // bytes; a year of weekly readings of forty coils is a tenth of it
@@ -17,6 +17,8 @@ const cardStyle = ({ink, rule, edge}) => `body { font: 15px/1.45 system-ui, sans
 h4 { font-size: 1.3em; margin: 0 0 0.3em; } table { border-collapse: collapse; width: 100%; } caption { text-align: left; font-weight: 600; }
 th, td { text-align: left; padding: 0.25em 0.7em 0.25em 0; border-bottom: 1px solid ${rule}; vertical-align: top; font-weight: 400; } thead th { font-weight: 600; }
 svg { max-width: 100%; } svg text { font: 12px system-ui, sans-serif; fill: ${ink}; } .strong text { font-weight: 700; } .buttons { display: none; }
+.histories { display: flex; flex-wrap: wrap; gap: 1em; } .history { margin: 0; max-width: 290px; } .history path { fill: none; stroke: ${edge}; } .history .line { stroke: ${ink}; }
+.history .usual { fill: ${rule}; } .history .dot { fill: ${ink}; stroke: ${ink}; } .history .old { fill: none; } .small, .history text { font-size: 0.87em; }
 .caution { border-left: 4px solid ${edge}; padding-left: 0.7em; } figcaption > * { margin-right: 1em; }`;
 
 /** The bytes of a file as base64, which a request can carry whatever the file's encoding. */
@@ -25,6 +27,24 @@ async function base64(file) {
   let text = "";
   for (let at = 0; at < bytes.length; at += 32768) text += String.fromCharCode.apply(null, bytes.subarray(at, at + 32768));
   return btoa(text);
+}
+
+/** One reading over the days: a dot a reading (hollow where it no longer counts), the well-set range shaded, upright lines for adjustments. */
+function history({title, words, points, days, usual, changes}) {
+  const wide = 280, high = 96, left = 44, foot = 74, top = 8;
+  const values = [...points.map(([, value]) => value), ...(usual ?? [])];
+  const low = Math.min(...values), span = Math.max(...values) - low || 1, last = points.at(-1)[0] || 1;
+  const x = (day) => left + 8 + (day / last) * (wide - left - 24), y = (value) => foot - 6 - ((value - low) / span) * (foot - top - 12);
+  const look = {class: "edge"};
+  return h("figure", {class: "history"}, h("figcaption", {}, title), s("svg", {role: "img", "aria-label": `${title}: ${words}`, width: wide, height: high, viewBox: `0 0 ${wide} ${high}`},
+    usual ? s("rect", {class: "usual", x: left, y: y(usual[1]), width: wide - left, height: Math.max(2, y(usual[0]) - y(usual[1]))}) : null,
+    s("path", {...look, d: `M${left} ${top}V${foot}H${wide}`}),
+    ...changes.map((day) => s("path", {...look, "stroke-dasharray": "3 3", d: `M${x(day)} ${top}V${foot}`})),
+    s("path", {class: "line", d: `M${points.map(([day, value]) => `${x(day)} ${y(value)}`).join("L")}`}),
+    ...points.map(([day, value, counts]) => s("circle", {class: counts ? "dot" : "dot old", cx: x(day), cy: y(value), r: 4})),
+    ...[low, low + span].map((value) => s("text", {x: left - 4, y: y(value) + 4, "text-anchor": "end"}, String(Number(value.toPrecision(3))))),
+    s("text", {x: left, y: high - 6}, days[0]), days[1] === days[0] ? null : s("text", {x: wide, y: high - 6, "text-anchor": "end"}, days[1])),
+    h("p", {class: "small"}, words));
 }
 
 function save(text, filename, type) {
@@ -140,6 +160,10 @@ export class CoilSheet extends FaceElement {
       h("tbody", {}, ...card.table.map(([reading, ...rest]) => h("tr", {}, h("th", {scope: "row"}, reading), ...rest.map((cell) => h("td", {}, cell)))))) : null;
     const article = h("article", {class: "card", "aria-label": `Coil card: ${card.coil}`}, h("h4", {}, card.coil), h("p", {class: "soft small"}, card.when),
       h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? bars.node : null, table ? h("div", {class: "wide"}, table) : null,
+      card.fitted.length ? h("div", {class: "wide"}, h("table", {}, h("caption", {}, "The machine that these readings fit"),
+        h("thead", {}, h("tr", {}, ...["Number", "Likely", "Nine in ten lie in", "Before any reading"].map((title) => h("th", {scope: "col"}, title)))),
+        h("tbody", {}, ...card.fitted.map(([number, ...rest]) => h("tr", {}, h("th", {scope: "row"}, number), ...rest.map((cell) => h("td", {}, cell))))))) : null,
+      card.history.length ? h("div", {class: "histories"}, ...card.history.map(history)) : null,
       ...paragraphs(card.notes, {class: "small"}), h("p", {class: "caution small"}, card.cautions));
     const page = () => `<!doctype html><html lang="en"><meta charset="utf-8"><title>Coil card</title><style>${cardStyle(HUES.light)}</style>${article.outerHTML}</html>`;
     article.append(h("div", {class: "buttons"},

@@ -19,6 +19,7 @@ from lessons.bench.errors import FREEDOM
 from lessons.bench.predict import Library
 from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import Bench, Reading, read_sheet, standing
+from lessons.bench.verdict import TOLD
 
 EXAMPLE = Path(__file__).parents[2] / "lessons" / "examples" / "larkfield_twelve.csv"
 
@@ -108,6 +109,15 @@ def test_the_plain_judge_agrees_with_the_one_on_numpy(name: str, library: Librar
         assert plain.weight == pytest.approx(full.weight, rel=1e-3)
         assert plain.worst == full.worst
         assert plain.fit == pytest.approx(full.fit, abs=0.12)
+    assert plain.carried == pytest.approx(full.carried, rel=0.15)
+    for mine, other in zip(plain.fitted, full.fitted, strict=True):  # the odds' luck moves the weights a little
+        assert mine.number == other.number
+        assert (mine.before_low, mine.before_high) == pytest.approx((other.before_low, other.before_high), rel=1e-3)
+        assert mine.bits == pytest.approx(other.bits, abs=0.1)
+        if abs(mine.bits - TOLD) > 0.1:
+            assert mine.told == other.told
+        if mine.told:
+            assert mine.median == pytest.approx(other.median, rel=0.15), mine.number.name
     bits = {step.ask: step.bits for step in full.next_steps}
     assert {step.ask for step in plain.next_steps} <= set(bits)
     best = max(bits.values())
