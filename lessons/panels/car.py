@@ -207,7 +207,7 @@ LEVER = Panel(
                "pulse that fires, not the timer."),
         Preset("Five degrees later", {"lever": -28.0}, "The lever has moved five degrees. Look how little the spark has."),
         Preset("Last of the step", {"lever": -18.0}, "The timer closes in mid-pulse: the current starts late and the spark is "
-               "dragged along, weaker. One step more and this pulse is lost."),
+               "dragged along, weaker. The next pulse fires too, before the window ends; a little later and it alone fires."),
         Preset("Over the edge", {"lever": -15.0}, "Three degrees of lever, and the spark jumps to the next pulse."),
         Preset("Starting by hand", {"lever": -10.0, "rpm": 200.0}, "After the top, where a hand crank does not kick back. "
                "Look at the staircase: the next place before this one is a whole pulse away."),
@@ -298,8 +298,8 @@ def _four_picture(values: Values, turns: int) -> Picture:
         sentence = "Hardly anything fires."
     else:
         sentence = (
-            f"The first sparks lie within {spread:.1f} degrees of crank, {1e3 * spread / (6.0 * values['rpm']):.2f} ms at this "
-            f"speed. {said[:1].upper()}{said[1:]}{'.' if said else ''}"
+            f"The first sparks lie within {spread:.{1 if spread >= 0.1 else 2}f} degrees of crank, "
+            f"{1e3 * spread / (6.0 * values['rpm']):.2f} ms at this speed. {said[:1].upper()}{said[1:]}{'.' if said else ''}"
         ).strip()
     readings = [Reading("Spread of the first sparks", parts.number(spread, "degrees"), spread, "degrees")]
     for name in NAMES:
@@ -327,7 +327,7 @@ FOUR = Panel(
         Preset("Worn timer, on the step", {**MATCHED, "play": 3.0, "lever": -32.0}, "Every window closes up to three degrees "
                "early or late. The magneto's pulse keeps the column nearly straight."),
         Preset("Worn timer, at the edge", {**MATCHED, "play": 3.0, "lever": -18.0}, "The same play with the lever at the "
-               "edge of a step: some windows fire on the next pulse."),
+               "edge of a step: the first sparks are scattered, most windows fire twice, and some on the next pulse alone."),
     ),
 )
 

@@ -140,7 +140,7 @@ def _supply_sentence(run: Run, result: Readings) -> str:
     what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "pulse"
     if result.single == 1.0:
         return f"{heard} One spark in every {what}."
-    return f"{heard} {result.sparks_per_pulse:.1f} sparks a {what} on average, one alone in {100 * result.single:.0f} of 100."
+    return f"{heard} {result.sparks_per_pulse:.1f} sparks a {what} on average; just one in {100 * result.single:.0f} of 100."
 
 
 def _supply_picture(values: Values, rows: int) -> Picture:
@@ -148,10 +148,12 @@ def _supply_picture(values: Values, rows: int) -> Picture:
     result = read(run)
     buzz = partings_a_second(run)
     opening = result.opening_current.mean
+    row = " a half-cycle" if values["supply"] == "transformer" else ""
+    count = f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip(".")
     per = (
         Reading("Sparks per pulse", "no pulses on a battery")
         if values["supply"] == "battery"
-        else Reading("Sparks per pulse", f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip("."), result.sparks_per_pulse, "1")
+        else Reading("Sparks per pulse", f"{count}{row}", result.sparks_per_pulse, "1")
     )
     sentence = f"Coil: {COILS[values['coil']][0]}. {_supply_sentence(run, result)}"
     shown = (

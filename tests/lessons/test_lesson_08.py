@@ -83,7 +83,9 @@ def test_lever_presets_do_what_they_say() -> None:
     assert abs(at["Five degrees later"] - at["Driving"]) < 1.0
     assert at["Last of the step"] - at["Driving"] > 6.0
     assert energy["Last of the step"] < 0.8 * energy["Driving"]
+    assert value(preset(panel.LEVER, "Last of the step"), "Sparks in the window") == 2
     assert at["Over the edge"] - at["Last of the step"] > 0.5 * panel.PULSE
+    assert value(preset(panel.LEVER, "Over the edge"), "Sparks in the window") == 1
     assert at["Starting by hand"] > 0.0
     assert at["Driving"] < 0.0
     assert value(preset(panel.LEVER, "Narrow window"), "Sparks in the window") == 0
@@ -135,6 +137,10 @@ def test_four_coil_presets_do_what_they_say() -> None:
     assert spread["As found, hand-cranked"] > 1.3 * spread["As found"]
     assert spread["Worn timer, on the step"] < 1.5
     assert spread["Worn timer, at the edge"] > 0.5 * panel.PULSE
+    edge = next(one for one in panel.FOUR.presets if one.label == "Worn timer, at the edge")
+    worn = panel.rows_of({**panel.FOUR.defaults(), **edge.values}, panel.TURNS)
+    assert sum(len(sparks) == 2 for _, sparks in worn) > 0.5 * len(worn)
+    assert any(len(sparks) == 1 and sparks[0].angle > 0.0 for _, sparks in worn)
     rows = panel.rows_of(panel.FOUR.defaults(), 2)
     assert [sparks for _, sparks in rows[:4]] == [sparks for _, sparks in rows[4:]]  # the zigzag repeats
     for rpm in (200.0, 700.0, 1200.0):
