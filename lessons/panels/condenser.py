@@ -157,10 +157,10 @@ def _after_charts(run: Run, opening: Opening, found: dict[str, list[float]], row
 def _race_words(opening: Opening) -> str:
     parted = f"The points part at {abs(opening.current):.1f} A and {opening.parting_speed:.2f} m/s."
     if opening.break_arc_energy > 0.0:
-        race = (f"The condenser loses the race: the gap breaks down and an arc at the points eats "
+        race = (f"The race is lost: the voltage overtakes the gap, and an arc at the points eats "
                 f"{parts.number(1e3 * opening.break_arc_energy, 'mJ')}.")
     else:
-        race = "The condenser wins the race: no arc as they part."
+        race = "The race is won: no arc as they part."
     if opening.spark_time is None:
         return f"{parted} {race} No spark: the secondary only comes to {1e-3 * opening.peak_secondary_voltage:.1f} kV."
     return (f"{parted} {race} The spark comes {1e6 * (opening.spark_time - opening.time):.0f} millionths of a second later and "
