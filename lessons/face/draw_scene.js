@@ -136,7 +136,7 @@ export class SceneDrawing {
       s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
       low, high,
       text(clamp + 4, bridge - 19, "bridge"),
-      ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 24, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
+      ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 20, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
       text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
       text(pin + 16, rivet + 9, "limit rivet"),
       // the plug gap, away from the contacts, where the spark is
