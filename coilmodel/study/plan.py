@@ -163,7 +163,7 @@ def parse_plan(text: str) -> Plan:
     study, drive, machine, vary = (_table(name, told.get(name, {})) for name in ("study", "drive", "machine", "vary"))
     _known("study.", study, ("runs", "causes", "seed", "pulses", "warm_up"))
     kind = drive.get("kind", "magneto")
-    if kind not in DRIVES:
+    if not isinstance(kind, str) or kind not in DRIVES:
         raise ValueError(f"drive.kind: {kind!r} is not a drive that a study knows; write \"magneto\" or \"timer\".")
     known = numbers(kind)
     fixed = {f"drive.{name}": value for name, value in drive.items() if name != "kind"} | _flat(machine)
@@ -246,7 +246,7 @@ def _varied(name: str, words: Any, known: Mapping[str, Number], fixed: Mapping[s
     if not isinstance(words, dict):
         raise ValueError(f"vary.{name}: {words!r} does not say how it varies; write {usage}.")
     like = words.get("like")
-    if like not in LIKES:
+    if not isinstance(like, str) or like not in LIKES:
         raise ValueError(f"vary.{name}.like: {like!r} is no distribution that a study knows; write {usage}.")
     allowed, sentence = LIKES[like]
     for word in words:

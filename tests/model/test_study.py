@@ -285,3 +285,34 @@ def test_another_layout_or_no_study_at_all_is_refused(tmp_path: Path, short: Stu
         Study(other)
     with pytest.raises(KeyError, match="sparks: is no column"):
         short["sparks"]
+
+
+LITERALS = ("[]", "[1, 2]", "{}", "{a = 1}", "true", "nan", "inf", "-inf", '"x"', '""', "1979-05-27", "-0.0", "1e400", "-1", "0",
+            "1e-300", "9999999999999999999", "{like = 3}",
+            '{like = "uniform", low = 1, high = true}', '{like = "normal", percent = {}}')
+
+
+@pytest.mark.parametrize("literal", LITERALS)
+def test_whatever_stands_for_a_value_the_answer_is_a_plan_or_a_sentence(literal: str) -> None:
+    """Every value of a whole plan, one after the other, is replaced by something odd."""
+    whole = SHORT.replace("[vary]", "causes = true\nseed = 3\n[drive]\nkind = 'magneto'\ndrive = 1.0\n[machine]\n"
+                          "'gap.burn' = 600\n[machine.vibrator]\npreload = 3.0\n[vary]")
+    lines = whole.splitlines()
+    cases = [(place, line.split(" = ")[0] + " = " + literal) for place, line in enumerate(lines) if " = " in line]
+    cases += [(place, line.replace(word, literal)) for place, line in enumerate(lines) for word in ('"lognormal"', "25", "400")
+              if word in line]
+    cases += [(0, f"{table} = {literal}") for table in ("study", "drive", "machine", "vary", "other")]
+    for place, line in cases:
+        said = outcome_of("\n".join([*lines[:place], line, *lines[place + 1:]]))
+        assert "\n" not in said
+        assert said.endswith((".", "?"))
+
+
+def outcome_of(text: str) -> str:
+    """Return the sentence with which a plan is refused, or one that says that it is good."""
+    try:
+        plan = parse_plan(text)
+    except ValueError as error:
+        return str(error)
+    assert values(plan, 0, 1).shape == (1, len(plan.vary))
+    return "It is good."
