@@ -27,7 +27,7 @@ NOT_PLAIN = {
     "lessons.bench.__main__", "lessons.bench.card_html", "lessons.bench.card_pdf", "lessons.bench.cards", "lessons.bench.fitted",
     "lessons.bench.imagine", "lessons.bench.judge", "lessons.bench.larkfield", "lessons.bench.pages", "lessons.bench.predict",
     "lessons.bench.trial", "lessons.bench.fill_store", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.four_report",
-    "lessons.bench.four_example", "lessons.bench.study", "lessons.bench.study_report",
+    "lessons.bench.four_example", "lessons.bench.study", "lessons.bench.study_report", "lessons.bench.results_page",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""
 

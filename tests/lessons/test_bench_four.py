@@ -12,7 +12,7 @@ import pytest
 from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
 from coilmodel.readings import sparks_in_pulses
 from lessons.bench import __main__ as command
-from lessons.bench import four, four_report
+from lessons.bench import four, four_report, results_page
 from lessons.bench.causes import Coil
 from lessons.bench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Place, Surface, best_set, candidates
 from lessons.bench.four_example import rows as example_rows
@@ -244,6 +244,10 @@ def test_the_example_sheet_is_what_its_command_writes() -> None:
     assert list(sheet.coils) == ["Alder", "Birch", "Cedar", "Damson", "Elm"]
     assert not sheet.messages
     assert FIVE.read_bytes().decode() == write_rows(example_rows())
+
+
+def test_the_book_tells_what_the_result_file_says() -> None:
+    assert (results_page.RESULTS / "four_words.md").read_text(encoding="utf-8") == results_page.four_words()
 
 
 @pytest.mark.slow
