@@ -44,7 +44,7 @@ CLOSES, WIDTH = car.LEVER_CONTROL.default, car.WIDTH_CONTROL.default  # the time
 FACTORS = tuple(round(0.75 + 0.025 * step, 3) for step in range(25))  # of the vibrator's preload, over which a coil is run
 DRAWS = 12 if COMPILED else 3  # imagined coils that stand for one
 SURE = 0.9  # of a coil's imagined coils must fire once in every pulse at a setting that is recommended
-POSSIBLE = 0.5  # where none gets so far, the best will do if it is above this
+POSSIBLE = 0.3  # where none gets so far, the best will do if it is above this: it can be tried, and put back
 SETTING_ERROR = 0.015  # of the opening current: how well a person sets a coil to a reading; our judgement, no source
 SETS = 400  # drawn at random for the intervals
 LEAST = 1.0  # degrees squared for a change of current by a factor e: of two settings as good, the one nearer to what is there
@@ -136,11 +136,10 @@ class Candidate:
         there = [surface.current[surface.single] for surface in self.surfaces]
         known = np.concatenate(there)
         known = known[np.isfinite(known)]
-        if not len(known):
-            empty = np.zeros(0)
-            return empty, empty, np.zeros((*self.surfaces[0].angle.shape[:2], 0))
-        low, high = math.ceil(known.min() / STEP), math.floor(known.max() / STEP)
+        low, high = (math.ceil(known.min() / STEP), math.floor(known.max() / STEP)) if len(known) else (1, 0)
         currents = STEP * np.arange(low, high + 1)
+        if not len(currents):
+            return currents, currents, np.zeros((*self.surfaces[0].angle.shape[:2], 0))
         parts = [_by_current(surface, currents) for surface in self.surfaces]
         once = np.tensordot(self.weights, np.array([ok for ok, _ in parts]), 1)
         angles = np.array([np.where(ok, angle, math.nan) for ok, angle in parts])

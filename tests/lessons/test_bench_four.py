@@ -169,6 +169,12 @@ def test_a_coil_that_no_setting_mends_is_named_and_left_out() -> None:
     assert "there are 3 coils that can be set, and a set needs four" in told
 
 
+def test_a_coil_that_fires_once_at_a_single_preload_has_no_setting() -> None:
+    lone = made(-20.0, name="lone", allowed=(1.0, 1.0))
+    assert len(lone.choices()[0]) == 0
+    assert [coil.name for coil in best_set([lone, made(-20.0), made(-19.0), made(-18.5)], confirm=as_is).useless] == ["lone"]
+
+
 def test_doubt_about_a_coil_widens_the_limits() -> None:
     sure = [made(-20.0), made(-19.5), made(-20.5), made(-20.0)]
     other = made(-18.0).surfaces[0]
