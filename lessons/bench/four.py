@@ -42,6 +42,7 @@ SPEEDS = (200.0, 300.0, 450.0, 600.0)
 BENCH_RPM = 450.0  # at which the opening current is set, full drive
 CLOSES, WIDTH = car.LEVER_CONTROL.default, car.WIDTH_CONTROL.default  # the timer's window, degrees from the top; as in lesson 8
 FACTORS = tuple(round(0.75 + 0.025 * step, 3) for step in range(25))  # of the vibrator's preload, over which a coil is run
+ROUNDS = 3  # of imagined coils; a dozen that agree are wanted here, not odds to the last digit
 DRAWS = 12 if COMPILED else 3  # imagined coils that stand for one
 SURE = 0.9  # of a coil's imagined coils must fire once in every pulse at a setting that is recommended
 POSSIBLE = 0.3  # where none gets so far, the best will do if it is above this: it can be tried, and put back
@@ -230,6 +231,7 @@ def likely(readings: Sequence[Reading], library: Library, draws: int = DRAWS) ->
     used = [reading for reading in readings if reading.kind not in ("gap", "adjusted")]
     matter = Matter(library, [asked(reading, verdict.gap) for reading in used])
     logs = np.sum([matter.log_likelihoods(place, reading.value) for place, reading in enumerate(used)], axis=0)
+    logs = logs + matter.log_weights
     odds = {cause.key: share for cause, share in verdict.odds}
     weights = np.zeros(len(logs))
     for place, key in enumerate(matter.keys):

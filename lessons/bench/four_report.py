@@ -17,6 +17,7 @@ from matplotlib.figure import Figure
 from lessons.bench.card import CAUTIONS, in_a_hundred, wrapped
 from lessons.bench.four import (
     BENCH_RPM,
+    ROUNDS,
     SET,
     SPEEDS,
     Candidate,
@@ -57,7 +58,7 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
-    library = Library(progress=bar)
+    library = Library(progress=bar, most_rounds=ROUNDS)
     own = {}
     for name in chosen:
         coils, weights, verdict = likely(standing(sheet.coils[name]), library)
