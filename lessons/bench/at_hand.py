@@ -23,6 +23,9 @@ from lessons.contracts import Axis, Bar, Bars
 LARGEST = 2_000_000  # bytes that a page reads; the command reads more
 MESSAGES = 60  # sentences about rows that are shown; the rest are counted
 HISTORIES = 6  # small charts of a card
+ENOUGH = 12.0  # effective number of stored coils from which fitted numbers are shown
+NO_FIT = ("Too few of this page's imagined coils come near to fit the machine's numbers; the command python3 course.py bench "
+          "imagines more of them there.")
 EXAMPLE_NAME, TEMPLATE_NAME = "larkfield_twelve.csv", "my_coils.csv"
 
 
@@ -76,7 +79,9 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     used, strange = stored.sort_out(readings)
     verdict = stored.judge(readings) if used else None
     seen = view(coil, readings, verdict, rows)
-    fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told]
+    # Of few coils the limits say nothing: the command imagines more of them where they are needed.
+    enough = verdict is not None and verdict.carried >= ENOUGH
+    fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told and enough]
     return {
         "coil": coil, "when": seen.when, "filename": _file_name(coil),
         "sentence": seen.cause if verdict else "No reading here that this page can judge.",
@@ -85,8 +90,8 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "table": [[line.what, line.taken, line.usual, line.side or "another coil's"] for line in seen.lines],
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
-        "notes": [*strange, *([seen.likeness] if verdict else []), *seen.doubts, *seen.remarks,
-                  *([MODEL_ONLY] if verdict else [])],
+        "notes": [*strange, *([seen.likeness] if verdict else []), *seen.doubts, *([NO_FIT] if verdict and not enough else []),
+                  *seen.remarks, *([MODEL_ONLY] if verdict else [])],
         "cautions": CAUTIONS,
     }
 

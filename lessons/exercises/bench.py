@@ -35,9 +35,13 @@ def _shares(*taken: tuple[str, float]) -> dict[str, float]:
     return panel.judged_sheet(tuple(taken), False)[0]
 
 
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
 def _said(key: str, value: float) -> str:
     spot = BY_SPOT[key]
-    return f"{spot.name.lower()}: {spot.say(spot.si(value))}"
+    return f"{spot.words}: {spot.say(spot.si(value))}"
 
 
 # --------------------------------------------------------------------------------------- 1: predict, a single reading
@@ -217,7 +221,7 @@ def _first_variant(draw: Draw) -> dict[str, Any]:
 
 
 def _first_items(of: Variant) -> list[tuple[str, str]]:
-    return [(key, BY_SPOT[key].name) for key, _ in telling(of["key"], of["value"])]
+    return [(key, _capital(BY_SPOT[key].words)) for key, _ in telling(of["key"], of["value"])]
 
 
 def _first_truth(of: Variant) -> list[str]:
@@ -293,7 +297,7 @@ MISSING = choice_exercise(
     "10-missing", 10, "A nought to be tidy",
     variant=lambda draw: dict(zip(("coil", "key"), draw.pick(_noughts_that_tell()), strict=True)),
     prompt=lambda of: (
-        f"The owner of {of['coil']} has taken all the readings of the sheet but one, *{BY_SPOT[of['key']].name.lower()}*. To "
+        f"The owner of {of['coil']} has taken all the readings of the sheet but one, *{BY_SPOT[of['key']].words}*. To "
         "leave no gap, he writes 0 there. What will the coil card do with that nought?"
     ),
     options=(
@@ -370,7 +374,7 @@ EQUAL = choice_exercise(
         "Which single further reading would tell which is which?"
     ),
     options=(
-        *((key, f"{BY_SPOT[key].name}.") for key in OFFERED),
+        *((key, f"{_capital(BY_SPOT[key].words)}.") for key in OFFERED),
         ("better", "The same meter once more, with another digit."),
         ("none", "None is needed: equal meter readings mean equal coils."),
     ),
@@ -556,15 +560,16 @@ SOURCE = '''
 def odds_of_first(priors, likelihoods):
     """Return the odds of the first cause, from 0 to 1.
 
-    priors: how likely each cause is before any reading (any scale)
-    likelihoods: a list for each reading; each holds, cause by cause, how likely that reading is under it
+    priors: how likely each cause is beforehand (any scale)
+    likelihoods: for each reading a list: how likely it is
+        under each of the causes
     """
     weights = list(priors)
     for reading in likelihoods:
-        #: blank multiply each cause's weight by this reading's likelihood under it
+        #: blank multiply each weight by its likelihood
         weights = [weight * likely for weight, likely in zip(weights, reading)]
         #: end
-    #: blank return the first weight as a share of all the weights
+    #: blank return the first weight's share of all
     return weights[0] / sum(weights)
     #: end
 '''

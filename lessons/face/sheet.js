@@ -29,6 +29,14 @@ async function base64(file) {
   return btoa(text);
 }
 
+/** A table whose rows stack where it is narrow; the roles are said, for a stacked table would lose them. */
+function tableOf(caption, titles, rows) {
+  return h("table", {role: "table"}, h("caption", {}, caption),
+    h("thead", {role: "rowgroup"}, h("tr", {role: "row"}, ...titles.map((title) => h("th", {scope: "col", role: "columnheader"}, title)))),
+    h("tbody", {role: "rowgroup"}, ...rows.map(([first, ...rest]) => h("tr", {role: "row"}, h("th", {scope: "row", role: "rowheader"}, first),
+      ...rest.map((cell, i) => h("td", {role: "cell", "data-title": titles[i + 1]}, cell))))));
+}
+
 /** One reading over the days: a dot a reading (hollow where it no longer counts), the well-set range shaded, upright lines for adjustments. */
 function history({title, words, points, days, usual, changes}) {
   const wide = 280, high = 96, left = 44, foot = 74, top = 8;
@@ -155,14 +163,10 @@ export class CoilSheet extends FaceElement {
     const bars = new BarsDrawings();
     this.#figures.push([bars, card.bars]);
     const paragraphs = (lines, attributes = {}) => lines.map((line) => h("p", attributes, line));
-    const table = card.table.length ? h("table", {}, h("caption", {}, "The readings against what well-set coils give"),
-      h("thead", {}, h("tr", {}, ...["Reading", "Taken", "A well-set coil gives", "So it is"].map((title) => h("th", {scope: "col"}, title)))),
-      h("tbody", {}, ...card.table.map(([reading, ...rest]) => h("tr", {}, h("th", {scope: "row"}, reading), ...rest.map((cell) => h("td", {}, cell)))))) : null;
+    const table = card.table.length ? tableOf("The readings against what well-set coils give", ["Reading", "Taken", "A well-set coil gives", "So it is"], card.table) : null;
+    const fitted = card.fitted.length ? tableOf("The machine that these readings fit", ["Number", "Likely", "Nine in ten lie in", "Before any reading"], card.fitted) : null;
     const article = h("article", {class: "card", "aria-label": `Coil card: ${card.coil}`}, h("h4", {}, card.coil), h("p", {class: "soft small"}, card.when),
-      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? bars.node : null, table ? h("div", {class: "wide"}, table) : null,
-      card.fitted.length ? h("div", {class: "wide"}, h("table", {}, h("caption", {}, "The machine that these readings fit"),
-        h("thead", {}, h("tr", {}, ...["Number", "Likely", "Nine in ten lie in", "Before any reading"].map((title) => h("th", {scope: "col"}, title)))),
-        h("tbody", {}, ...card.fitted.map(([number, ...rest]) => h("tr", {}, h("th", {scope: "row"}, number), ...rest.map((cell) => h("td", {}, cell))))))) : null,
+      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? bars.node : null, table, fitted,
       card.history.length ? h("div", {class: "histories"}, ...card.history.map(history)) : null,
       ...paragraphs(card.notes, {class: "small"}), h("p", {class: "caution small"}, card.cautions));
     const page = () => `<!doctype html><html lang="en"><meta charset="utf-8"><title>Coil card</title><style>${cardStyle(HUES.light)}</style>${article.outerHTML}</html>`;

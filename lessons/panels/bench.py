@@ -42,6 +42,16 @@ class Spot:
     minutes: float  # of work at the bench: our judgement, common practice, no source
 
     @property
+    def words(self) -> str:
+        """The reading's name in full, to stand inside a sentence."""
+        kind = KINDS[self.ask.kind]
+        if self.ask.setting:
+            return f"{kind.name} at {self.ask.setting.bench.rpm:g} rpm"
+        if self.ask.kind == "self_discharge":
+            return f"self-discharge (volts left of {START_VOLTS:g} after {AFTER:g} s)"
+        return "capacity of the condenser" if self.ask.kind == "capacity" else kind.name
+
+    @property
     def unit(self) -> str:
         """The unit that people read it in; "1" for a count."""
         return KINDS[self.ask.kind].unit or "1"
@@ -73,24 +83,25 @@ def _running(key: str, name: str, kind: str, rpm: float, drive: float, *slider: 
 
 _SPARKS, _CURRENT = (0.0, 4.0, 0.1, 1.0), (0.5, 10.0, 0.01, 5.0)
 SPOTS: tuple[Spot, ...] = (
-    _running("sparks200", "Sparks per pulse, 200 rpm", "sparks", 200.0, 1.0, *_SPARKS, minutes=4.0,
+    _running("sparks200", "Sparks, 200 rpm", "sparks", 200.0, 1.0, *_SPARKS, minutes=4.0,
              why="What the coil does when the crank is turned by hand."),
-    _running("sparks450", "Sparks per pulse, 450 rpm", "sparks", 450.0, 1.0, *_SPARKS, minutes=4.0,
+    _running("sparks450", "Sparks, 450 rpm", "sparks", 450.0, 1.0, *_SPARKS, minutes=4.0,
              why="What it does at driving speed."),
-    _running("sparks600", "Sparks per pulse, 600 rpm", "sparks", 600.0, 1.0, *_SPARKS, minutes=4.0,
+    _running("sparks600", "Sparks, 600 rpm", "sparks", 600.0, 1.0, *_SPARKS, minutes=4.0,
              why="A slack cushion shows here first."),
-    _running("current200", "Opening current, 200 rpm", "opening_current", 200.0, 1.0, *_CURRENT, minutes=6.0,
+    _running("current200", "Current, 200 rpm", "opening_current", 200.0, 1.0, *_CURRENT, minutes=6.0,
              why="The springs set it, and at this speed the magneto hardly has more to give."),
-    _running("current450", "Opening current, 450 rpm", "opening_current", 450.0, 1.0, *_CURRENT, minutes=6.0,
+    _running("current450", "Current, 450 rpm", "opening_current", 450.0, 1.0, *_CURRENT, minutes=6.0,
              why="The springs set it: the current at which the contacts part."),
-    _running("current600", "Opening current, 600 rpm", "opening_current", 600.0, 1.0, *_CURRENT, minutes=6.0,
+    _running("current600", "Current, 600 rpm", "opening_current", 600.0, 1.0, *_CURRENT, minutes=6.0,
              why="The same, fast."),
-    _running("meter450", "Meter, rectified mean, 450 rpm", "meter_rectified", 450.0, 1.0, 0.0, 4.0, 0.01, 1.4, minutes=2.0,
+    _running("meter450", "Meter, 450 rpm", "meter_rectified", 450.0, 1.0, 0.0, 4.0, 0.01, 1.4, minutes=2.0,
              why="The quickest reading there is: an ammeter in the lead."),
-    Spot("capacity", "Condenser capacity", Ask("capacity"), 0.01, 3.0, 0.005, 0.45,
-         "Read with the contacts held apart; it speaks of the condenser alone.", 5.0),
-    Spot("left", f"Volts left of {START_VOLTS:g} after {AFTER:g} s", Ask("self_discharge", None, START_VOLTS, AFTER), 0.0,
-         START_VOLTS, 0.5, 90.0, "Self-discharge, contacts held apart: a leaking condenser loses its charge.", 5.0),
+    Spot("capacity", "Capacity", Ask("capacity"), 0.01, 3.0, 0.005, 0.45,
+         "Of the condenser, read with the contacts held apart; it speaks of the condenser alone.", 5.0),
+    Spot("left", "Self-discharge", Ask("self_discharge", None, START_VOLTS, AFTER), 0.0,
+         START_VOLTS, 0.5, 90.0, f"Volts left on the condenser of {START_VOLTS:g} after {AFTER:g} s, contacts held apart: a leaking one loses "
+         "its charge.", 5.0),
     Spot("travel", "Follow travel", Ask("travel"), 0.02, 0.6, 0.01, 0.2,
          "Bridge to rivet by feeler gauge, coil off.", 8.0),
 )
@@ -100,8 +111,7 @@ ASKS = tuple(spot.ask for spot in SPOTS)
 
 def name_of(ask: Ask) -> str:
     """Return the name of one of the lesson's readings, to stand inside a sentence."""
-    name = next(spot.name for spot in SPOTS if spot.ask == ask)
-    return name[0].lower() + name[1:]
+    return next(spot.words for spot in SPOTS if spot.ask == ask)
 
 
 # ---------------------------------------------------------------------------------------------------- the demo coils
@@ -155,7 +165,7 @@ def range_bars(judged: Sequence[Judged], spots: Sequence[Spot]) -> Bars:
 
 def range_words(judged: Judged, spot: Spot) -> str:
     """Return a reading with the range of well-set coils, in words."""
-    said = f"{spot.name.lower()} {spot.say(judged.reading.value)}"
+    said = f"{spot.words} {spot.say(judged.reading.value)}"
     if judged.never:
         return f"{said} (well-set coils do not part here)"
     return f"{said}, {judged.side} ({spot.say(judged.low)} to {spot.say(judged.high)})"
@@ -167,7 +177,7 @@ def next_words(steps: Sequence[Next], share: float) -> str:
         return "That settles it; no further reading is needed."
     if not steps or steps[0].bits < LITTLE:
         return "No further reading of this panel would tell much."
-    word = "To be surer, take" if share >= NAMED else "Most telling next:"
+    word = "To be surer, take the" if share >= NAMED else "Most telling next: the"
     return f"{word} {name_of(steps[0].ask)}."
 
 
@@ -370,12 +380,12 @@ def _steps_picture(values: Values) -> Picture:
         said = f"Coil {number}, {count}: likeliest {first.name}, {in_a_hundred(shares[first.key])}."
     else:
         said = f"Coil {number}, {count}: no cause is named yet; {first.name} leads with {in_a_hundred(shares[first.key])}."
-    log = tuple(Reading(f"{place}. {step.spot.name}", _value_words(step)) for place, step in enumerate(steps, 1))
+    log = tuple(Reading(f"{place}. {step.spot.words}", _value_words(step)) for place, step in enumerate(steps, 1))
     told = "; ".join(f"{one.label}: {one.text}" for one in log)
     went = " ".join(f"After {place}: {', '.join(f'{cause.name} {in_a_hundred(one[cause.key])}' for cause in _top(one))}."
                     for place, one in enumerate(history) if place)
     spent = Reading("Minutes", f"{minutes:.0f}", minutes, "min")
-    return Picture(said, f"{said} The log: {told or 'empty'}. {went}", (*log, spent), charts=(_chart(history),),
+    return Picture(said, f"{said} The log: {told or 'empty'}. {went}", (*log, spent), charts=(_chart(history),) if steps else (),
                    bars=(odds_bars(shares),))
 
 

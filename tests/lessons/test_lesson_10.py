@@ -66,12 +66,12 @@ def test_the_four_demo_coils_are_named_and_alder_is_well() -> None:
         assert any(bar.strong and "named" in bar.text for bar in picture.bars[0].bars)
     assert all(not bar.strong for bar in preset(panel.READINGS, "Alder").bars[1].bars)  # every mark within its range
     birch = {bar.label for bar in preset(panel.READINGS, "Birch").bars[1].bars if bar.strong}
-    assert "Sparks per pulse, 600 rpm" in birch
+    assert "Sparks, 600 rpm" in birch
     cedar = {bar.label for bar in preset(panel.READINGS, "Cedar").bars[1].bars if bar.strong}
     assert panel.BY_SPOT["left"].name in cedar
     damson = {bar.label: bar for bar in preset(panel.READINGS, "Damson").bars[1].bars}
-    assert damson["Opening current, 450 rpm"].value < -1.0
-    assert damson["Sparks per pulse, 450 rpm"].value > 1.0
+    assert damson["Current, 450 rpm"].value < -1.0
+    assert damson["Sparks, 450 rpm"].value > 1.0
 
 
 def test_one_reading_tells_little_the_second_much_and_a_meter_least() -> None:
@@ -95,7 +95,7 @@ def test_a_reading_left_out_is_not_a_reading_of_nought() -> None:
 def test_the_alternative_says_the_readings_and_all_the_odds() -> None:
     alt = preset(panel.READINGS, "Birch").alt
     assert all(cause.name in alt for cause in CAUSES)
-    assert "sparks per pulse, 600 rpm" in alt
+    assert "sparks per pulse at 600 rpm" in alt
 
 
 def test_the_quick_picture_has_the_odds_of_the_whole_one() -> None:
