@@ -100,8 +100,8 @@ SPOTS: tuple[Spot, ...] = (
     Spot("capacity", "Capacity", Ask("capacity"), 0.01, 3.0, 0.005, 0.45,
          "Of the condenser, read with the contacts held apart; it speaks of the condenser alone.", 5.0),
     Spot("left", "Self-discharge", Ask("self_discharge", None, START_VOLTS, AFTER), 0.0,
-         START_VOLTS, 0.5, 90.0, f"Volts left on the condenser of {START_VOLTS:g} after {AFTER:g} s, contacts held apart: a leaking one loses "
-         "its charge.", 5.0),
+         START_VOLTS, 0.5, 90.0, f"Volts left on the condenser of {START_VOLTS:g} after {AFTER:g} s, contacts held apart: a "
+         "leaking one loses its charge.", 5.0),
     Spot("travel", "Follow travel", Ask("travel"), 0.02, 0.6, 0.01, 0.2,
          "Bridge to rivet by feeler gauge, coil off.", 8.0),
 )
