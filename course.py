@@ -279,8 +279,11 @@ def server(folder: Path, port: int | None) -> http.server.ThreadingHTTPServer:
 
 def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
+    if options.capture is not None:
+        make_environment()
+        return hand_over(PYTHON, "-m", "lessons.bench.capture", *options.capture)
     if not (options.sheet or options.new):
-        parser().error("the following arguments are required: SHEET.csv, or --new FILE")
+        parser().error("the following arguments are required: SHEET.csv, or --new FILE, or --capture FILE.csv")
     words = [options.sheet] if options.sheet else []
     make_environment()
     words += ["--coil", options.coil] if options.coil else []
@@ -339,6 +342,8 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--print-only", action="store_true", help="print the cards and write no files")
     one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")
     one.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons")
+    one.add_argument("--capture", metavar="FILE.csv", nargs=argparse.REMAINDER,
+                     help="read a scope capture instead; --capture --help lists what may follow")
     one.set_defaults(do=bench)
     one = commands.add_parser("study", help="how often does a coil set so misfire, and why? (course.py study --new PLAN.toml)",
                               add_help=False)

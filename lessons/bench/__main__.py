@@ -28,7 +28,12 @@ def main(words: list[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):  # a coil's name may have letters that an old console lacks
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    options = parser().parse_args(words)
+    given = sys.argv[1:] if words is None else words
+    if given[:1] == ["--capture"]:
+        from lessons.bench.capture.__main__ import main as read_capture
+
+        return read_capture(given[1:])
+    options = parser().parse_args(given)
     if options.new is not None:
         return make_sheet(options.new, ";" if options.semicolons else ",")
     if options.sheet is None:
@@ -61,6 +66,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--new", metavar="FILE", type=Path, help="make an empty sheet to fill in (an existing file is left alone)")
     top.add_argument("--semicolons", action="store_true", help="with --new: part the cells by semicolons, as spreadsheets with a "
                      "decimal comma like it")
+    top.add_argument("--capture", metavar="FILE.csv", help="read a scope capture instead; --capture --help lists its options")
     return top
 
 

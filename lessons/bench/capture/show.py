@@ -1,0 +1,331 @@
+"""Say and draw what was found in a capture: the card, the rows for a bench sheet, and the trace laid over the model."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
+from coilmodel.machine import pulse_seconds
+from coilmodel.readings import first_openings, read
+from lessons.bench.capture.found import Found, Known
+from lessons.bench.capture.rise import PHASE, ZERO, Estimate
+from lessons.bench.capture.trace import NAMES
+from lessons.bench.card import CAUTIONS, wrapped
+from lessons.bench.sheet import write_rows
+from lessons.contracts import Axis, Chart, Line, Mark, Picture, Reading
+
+MOST_POINTS = 1800  # drawn of a strip
+TRIES = 14  # runs of the model to bring its opening current to the capture's
+
+
+# ------------------------------------------------------------------------------------------------------------- in words
+def plus_minus(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
+    """Return an estimate as people say it, its 95 % interval behind it. factor : what one `unit` is in SI, inverted."""
+    value = factor * estimate.value
+    low, high = (factor * edge for edge in estimate.interval())
+    if estimate.error == 0.0:
+        return f"{value:.4g} {unit} (given)"
+    digits = int(np.clip(np.ceil(np.log10(abs(value) / max(high - low, 1e-300))) + 1, 2, 5)) if value else 2
+    return f"{value:.{digits}g} {unit} (95 in 100: {low:.{digits}g} to {high:.{digits}g})"
+
+
+def card(found: Found, name: str) -> str:
+    """Return what was found as text. name : of the file"""
+    trace, fitted = found.trace, found.rise
+    head = f"{name}  ({len(trace.time)} samples, {1e3 * trace.time[-1]:.4g} ms)"
+    lines = [head, "=" * min(100, len(head)), f"  Supply: {_supply(found)}."]
+    count = len(found.breaks)
+    if found.kind == "magneto" and found.pulses:
+        spread = ", ".join(f"{found.per_pulse.count(many)} with {many}" for many in sorted(set(found.per_pulse)))
+        lines.append(f"  Openings: {count}; of {found.pulses} whole pulses {spread}.")
+    else:
+        lines.append(f"  Openings: {count}{_every(found)}.")
+    if found.sparks is not None and found.sparks:
+        if found.kind == "magneto":
+            lines.append(f"  Sparks per pulse: {np.mean(found.sparks):.3g} ({sum(found.sparks)} in {found.pulses} pulses).")
+        else:
+            lines.append(f"  Sparks: {sum(found.sparks)} of {count} openings fired.")
+    if fitted is not None:
+        lines.append(f"  Opening current: {plus_minus(fitted.opening, 'A')}"
+                     + (f"; scatter {np.std(fitted.currents, ddof=1):.2g} A over {len(fitted.currents)} openings."
+                        if len(fitted.currents) > 1 else "."))
+        what = "EMF, peak" if found.kind == "magneto" else "Supply"
+        if found.supply is not None:
+            lines.append(f"  {what}: {plus_minus(found.supply, 'V')}.")
+        if found.inductance is not None:
+            lines.append(f"  Inductance of the loop: {plus_minus(found.inductance, 'mH', 1e3)}.")
+        if found.resistance is not None:
+            lines.append(f"  Resistance of the loop: {plus_minus(found.resistance, 'ohm')}.")
+        lines.append(f"  V/L: {plus_minus(fitted.pull, 'A/ms', 1e-3)}.")
+        lines.append(f"  R/L: {plus_minus(fitted.decay, 'a second')}.")
+        lines.append(f"  Noise of a sample: {fitted.noise:.2g} A; the recorder's zero: {fitted.theta[ZERO]:.2g} A.")
+        if found.scale_from:
+            lines.append(f"  The volts come from {'what you said' if found.scale_from == 'you' else 'the contact voltage'}.")
+    if found.meters:
+        lines.append(f"  Meters would read: mean {found.meters['mean']:.2f} A, rectified mean {found.meters['rectified']:.2f} A, "
+                     f"RMS {found.meters['rms']:.2f} A.")
+    for title, sentences in (("What cannot be told", found.sentences), ("Guessed", trace.guesses), ("Left out", trace.messages)):
+        if sentences:
+            lines += ["", f"{title}:", *(wrapped(sentence) for sentence in dict.fromkeys(sentences))]
+    lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit and the "
+                          "model, not of your probes' scales."), wrapped(CAUTIONS)]
+    return "\n".join(lines) + "\n"
+
+
+def _supply(found: Found) -> str:
+    if found.kind == "battery":
+        return "a battery, by the current's one direction"
+    if found.kind == "magneto":
+        if found.rpm is None or found.pulse is None:
+            return "a magneto, by the current's two directions"
+        return (f"a magneto, by the current's two directions; pulses of {plus_minus(found.pulse, 'ms', 1e3)}, "
+                f"crank {plus_minus(found.rpm, 'rpm')}")
+    return "cannot be told without the current"
+
+
+def _every(found: Found) -> str:
+    times = [one.time for one in found.breaks]
+    return f", one every {1e3 * float(np.median(np.diff(times))):.3g} ms" if len(times) > 2 else ""
+
+
+# ------------------------------------------------------------------------------------------------------ rows of a sheet
+def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str, str]]:
+    """Return the readings that a bench sheet takes, by column; nothing that is not known. coil, day : for those columns"""
+    base = {"coil": coil, "date": day, "remark": "from a capture"}
+    if found.kind == "magneto":
+        if found.rpm is None:
+            return []
+        base |= {"speed_rpm": f"{found.rpm.value:.1f}"}
+        if known.drive_percent is not None:
+            base["drive_percent"] = f"{known.drive_percent:g}"
+    elif found.kind == "battery":
+        if found.supply is None:
+            return []
+        base |= {"supply": "battery", "supply_V": f"{found.supply.value:.2f}"}
+    else:
+        return []
+    made = []
+    highest = _highest(found)
+    if highest is not None:
+        made.append({**base, "reading": "opening current", "value": f"{highest:.3f}", "unit": "A"})
+    if found.kind == "magneto" and found.sparks and found.pulses >= 2:
+        made.append({**base, "reading": "sparks per pulse", "value": f"{np.mean(found.sparks):.3f}"})
+    for key, name in (("mean", "meter mean"), ("rectified", "meter rectified mean"), ("rms", "meter RMS")):
+        value = found.meters.get(key)
+        if value is not None and value >= 0.0 and not (key == "mean" and found.kind == "magneto"):
+            made.append({**base, "reading": name, "value": f"{value:.3f}", "unit": "A"})
+    return made
+
+
+def _highest(found: Found) -> float | None:
+    """Return the mean over pulses of each pulse's highest opening current (A), as the sheet wants it."""
+    if found.rise is None:
+        return None
+    by_pulse: dict[int, float] = {}
+    for number, (stretch, current) in enumerate(zip(found.rise.stretches, found.rise.currents)):
+        key = number
+        if found.kind == "magneto" and found.pulse is not None:
+            key = int(np.floor(stretch.at.time / found.pulse.value + found.rise.theta[PHASE] / np.pi))
+        by_pulse[key] = max(float(current), by_pulse.get(key, -np.inf))
+    value = float(np.mean(list(by_pulse.values())))
+    return value if 0.05 <= value <= 50.0 else None
+
+
+def sheet_text(found: Found, known: Known, coil: str, day: str = "") -> str:
+    """Return the rows as a bench sheet of their own. found, known, coil, day : as in `rows`"""
+    return write_rows(rows(found, known, coil, day))
+
+
+# ------------------------------------------------------------------------------------------------------------ the model
+@dataclass(frozen=True)
+class Likeness:
+    """The model with the fitted numbers, and what was assumed for it."""
+
+    run: Run
+    said: str
+
+
+def likeness(found: Found) -> Likeness | None:
+    """Return a run of the model with the fitted supply, inductance, resistance and opening current; None where it has none.
+
+    Source and coil cannot be told apart in one loop: the source keeps its nominal part, the coil takes the rest. The vibrator's
+    preload is set so that the contacts part at the current found.
+    """
+    fitted = found.rise
+    if fitted is None or fitted.decay.value <= 0.0:
+        return None
+    nominal = Machine()
+    magneto = found.kind == "magneto"
+    source = nominal.magneto if magneto else BatteryDrive()
+    size = abs(fitted.pull.value)
+    said = ""
+    if found.inductance is not None and found.resistance is not None:
+        henries, ohms = found.inductance.value, found.resistance.value
+    else:
+        henries = source.inductance + nominal.coil.primary_inductance
+        ohms = fitted.decay.value * henries
+        said = f"The inductance is taken as the nominal {1e3 * henries:.2g} mH, since the current alone does not tell it. "
+    volts = size * henries
+    share = min(0.75, source.inductance / henries) if magneto else source.inductance / henries
+    rest = max(0.05, ohms - nominal.contacts.resistance)
+    part = min(0.75, source.resistance / rest)
+    drive: MagnetoDrive | BatteryDrive
+    try:
+        machine = nominal.but(coil={"primary_inductance": henries * (1.0 - share), "primary_resistance": rest * (1.0 - part)})
+        if magneto:
+            if found.rpm is None or found.pulse is None:
+                return None
+            machine = machine.but(magneto={"inductance": henries * share, "resistance": rest * part})
+            drive = MagnetoDrive(30.0 / (nominal.magneto.pole_pairs * found.pulse.value), 1.0)
+            linkage = volts * pulse_seconds(machine, drive) / np.pi
+            machine = machine.but(magneto={"flux_linkage": float(linkage)})
+        else:
+            drive = BatteryDrive(volts, rest * part, source.inductance)
+        machine = _preloaded(machine, drive, fitted.opening.value)
+        period = pulse_seconds(machine, drive)
+        run = simulate(machine, drive, pulses=4, warm_up=6, record=(0, 3), rows_a_pulse=max(400, int(period / 4e-6)))
+    except ValueError as error:
+        found.sentences.append(f"The model cannot be run with these numbers: {error}")
+        return None
+    return Likeness(run, said + "Springs and gaps are the nominal ones, the vibrator's preload set for the opening current found.")
+
+
+def _preloaded(machine: Machine, drive: MagnetoDrive | BatteryDrive, wanted: float) -> Machine:
+    """Return `machine` with the vibrator's preload at which its contacts part at about `wanted` amperes on `drive`."""
+    low, high = 0.3, 2.5
+    best, away = machine, np.inf
+    for _ in range(TRIES):
+        middle = 0.5 * (low + high)
+        trial = machine.scaled(vibrator_preload=middle)
+        currents = [abs(o.current) for o in first_openings(simulate(trial, drive, pulses=4, warm_up=4))]
+        current = float(np.mean(currents)) if currents else np.inf
+        if abs(current - wanted) < away:
+            best, away = trial, abs(current - wanted)
+        if current > wanted:
+            high = middle
+        else:
+            low = middle
+    return best
+
+
+# ---------------------------------------------------------------------------------------------------------- the picture
+def picture(found: Found, model: Likeness | None, name: str) -> Picture:
+    """Return strips of a typical stretch on one time axis: captured, fitted and modelled. name : of the file"""
+    trace, fitted = found.trace, found.rise
+    time = trace.time
+    if fitted is not None:
+        place = int(np.argsort(fitted.currents)[len(fitted.currents) // 2])
+        middle = fitted.stretches[place].at.time
+    else:
+        place, middle = 0, found.breaks[len(found.breaks) // 2].time
+    before, after = _window(found, place)
+    first, last = np.searchsorted(time, (middle - before, middle + after))
+    axis = Axis("time from the opening", "ms")
+    thin = max(1, (last - first) // MOST_POINTS)
+    when = 1e3 * (time[first:last:thin] - middle)
+    strips = []
+    lines: list[Line] = []
+    marks = tuple(Mark(1e3 * (one.time - middle), None, "parts", "part", "current") for one in found.breaks
+                  if -before <= one.time - middle < after)
+    turn = 1.0
+    if "current" in trace.values and fitted is not None:
+        turn = float(np.sign(fitted.stretches[place].at.current))
+        shown = turn * (trace.values["current"][first:last:thin] - found.zero)
+        lines.append(Line("captured", "plain", when.tolist(), shown.tolist(), "dotted"))
+        if model is not None:
+            lines.append(_of_model(model, "current", when, "current", 1.0))
+        stretch = fitted.stretches[place]
+        grid = np.linspace(stretch.time[0], stretch.at.time, 300)
+        lines.append(Line("fitted rise", "energy", (1e3 * (grid - middle)).tolist(), (turn * fitted.curve(place, grid)).tolist(),
+                          "dashed"))
+        strips.append(Chart("current", "Primary current", axis, Axis("current", "A"), tuple(lines), marks))
+        rest = turn * (stretch.current - found.zero - fitted.curve(place, stretch.time))
+        strips.append(Chart("residual", "Captured less fitted, while the contacts are closed", axis, Axis("current", "A"),
+                            (Line("residual", "plain", (1e3 * (stretch.time - middle)).tolist(), rest.tolist()),)))
+    for role, quantity, factor, unit in (("contact", "contact_voltage", 1.0, "V"), ("secondary", "secondary", 1e-3, "kV")):
+        if role not in trace.values:
+            continue
+        values = turn * factor * trace.values[role][first:last:thin]
+        lines = [Line("captured", "plain", when.tolist(), values.tolist(), "dotted")]
+        if model is not None:
+            lines.append(_of_model(model, f"{role}_voltage", when, quantity, factor))
+        title = NAMES[role]
+        strips.append(Chart(role, title[0].upper() + title[1:], axis, Axis("voltage", unit), tuple(lines)))
+    sentence = "A typical opening of the capture"
+    if fitted is not None:
+        sentence += f": the current parts at {plus_minus(fitted.opening, 'A')}"
+    said = f" {model.said}" if model is not None else ""
+    return Picture(f"{sentence}.{said}", f"{name}: strips of {', '.join(strip.title.lower() for strip in strips)} around one opening. "
+                   f"{sentence}.{_agreement(found, model)}", _readings(found), tuple(strips))
+
+
+def _window(found: Found, place: int) -> tuple[float, float]:
+    """Return how much to show before and after the opening, s."""
+    if found.kind == "magneto" and found.pulse is not None:
+        return 0.75 * found.pulse.value, 0.45 * found.pulse.value
+    gaps = np.diff([one.time for one in found.breaks])
+    usual = float(np.median(gaps)) if len(gaps) else 3e-3
+    return 1.1 * usual, 1.0 * usual
+
+
+def _of_model(model: Likeness, strip: str, when: np.ndarray, quantity: str, factor: float) -> Line:
+    """Return the model's own trace, laid so that its opening is at zero and its current upward."""
+    run = model.run
+    openings = first_openings(run)
+    time, values = np.array(run.strips.time), np.array(getattr(run.strips, strip))
+    if not openings or not len(time):
+        return Line("model", quantity, [float(when[0]), float(when[-1])], [0.0, 0.0])
+    chosen = openings[min(1, len(openings) - 1)]
+    shifted = 1e3 * (time - chosen.time)
+    part = (shifted >= when[0]) & (shifted <= when[-1])
+    sign = float(np.sign(chosen.current)) or 1.0
+    return Line("model", quantity, shifted[part].tolist(), (factor * sign * values[part]).tolist())
+
+
+def _agreement(found: Found, model: Likeness | None) -> str:
+    if model is None or found.rise is None:
+        return ""
+    outcome = read(model.run).opening_current
+    if outcome.mean is None:
+        return " The model's contacts do not part with these numbers."
+    return f" The model parts at {outcome.mean:.2f} A."
+
+
+def _readings(found: Found) -> tuple[Reading, ...]:
+    made = []
+    if found.rise is not None:
+        made.append(Reading("opening current", plus_minus(found.rise.opening, "A"), found.rise.opening.value, "A"))
+    for label, estimate, unit, factor in (("supply", found.supply, "V", 1.0), ("inductance", found.inductance, "mH", 1e3),
+                                          ("resistance", found.resistance, "ohm", 1.0)):
+        if estimate is not None:
+            made.append(Reading(label, plus_minus(estimate, unit, factor), factor * estimate.value, unit))
+    return tuple(made)
+
+
+def save_picture(drawn: Picture, path: Path, text: str) -> None:
+    """Write `drawn` to `path`, a new file: .png, .svg, .pdf, or .html with the card `text` beneath. Raises ValueError, OSError."""
+    form = path.suffix.lower().lstrip(".")
+    if form not in ("png", "svg", "pdf", "html"):
+        raise ValueError(f"{path}: the picture's name must end in .png, .svg, .pdf or .html.")
+    from lessons.face.standin import figure
+
+    made = figure(drawn)
+    out = io.BytesIO()
+    made.savefig(out, format="png" if form == "html" else form, dpi=150)
+    data = out.getvalue()
+    if form == "html":
+        coded = base64.b64encode(data).decode("ascii")
+        data = (f'<!doctype html>\n<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
+                f"<title>Scope capture</title><style>body{{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}}"
+                f"img{{max-width:100%}}pre{{white-space:pre-wrap}}</style><h1>Scope capture</h1><p>{html.escape(drawn.sentence)}</p>"
+                f'<img alt="{html.escape(drawn.alt)}" src="data:image/png;base64,{coded}"><pre>{html.escape(text)}</pre></html>\n'
+                ).encode()
+    with path.open("xb") as file:
+        file.write(data)
+
