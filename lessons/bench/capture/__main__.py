@@ -70,7 +70,7 @@ def known_of(options: argparse.Namespace) -> Known:
                                          ("--pole-pairs", options.pole_pairs, "", 1, 32),
                                          ("--drive", options.drive, "%", 1.0, 500.0)):
         if value is not None and not low <= value <= high:
-            raise ValueError(f"{name}: {value:g} {unit} is outside {low:g} to {high:g} {unit}.".replace("  ", " ").replace(" .", "."))
+            raise ValueError(f"{name}: {value:g} {unit or 'pairs'} is outside {low:g} to {high:g} {unit or 'pairs'}.")
     if options.supply_volts is not None and options.loop_ohms is not None:
         raise ValueError("--supply-volts and --loop-ohms: give one of the two; the other is then found.")
     return Known(options.supply, options.supply_volts, options.loop_ohms, options.speed, options.pole_pairs, options.zeroed,
@@ -88,7 +88,8 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--secondary", metavar="COLUMN[:SCALE]", default="", help="the secondary voltage, as in ch3:x1000")
     top.add_argument("--supply", choices=("battery", "magneto"), default="", help="what drives the coil (else it is found out)")
     top.add_argument("--supply-volts", type=float, metavar="V", help="of the battery, or the peak of the magneto's EMF")
-    top.add_argument("--loop-ohms", type=float, metavar="OHM", help="source, leads, primary and closed contacts, measured together")
+    top.add_argument("--loop-ohms", type=float, metavar="OHM", help="source, leads, primary and closed contacts, measured "
+                                                                    "together")
     top.add_argument("--speed", type=float, metavar="RPM", help="crank speed (else it is found from the pulses)")
     top.add_argument("--pole-pairs", type=int, metavar="N", default=8, help="of the magneto (8 unless you say otherwise)")
     top.add_argument("--drive", type=float, metavar="PERCENT", help="strength of the magneto, for the rows")
@@ -96,7 +97,8 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--coil", metavar="NAME", default="coil 1", help="the coil's name, for the rows")
     top.add_argument("--date", metavar="DAY", default="", help="when it was taken, for the rows")
     top.add_argument("--rows", metavar="NEW.csv", type=Path, help="write the rows for a bench sheet to this new file")
-    top.add_argument("--picture", metavar="NEW.png", type=Path, help="draw the trace over the model into this new file (png, svg, "
+    top.add_argument("--picture", metavar="NEW.png", type=Path, help="draw the trace over the model into this new file "
+                                                                     "(png, svg, "
                      "pdf or html)")
     return top
 

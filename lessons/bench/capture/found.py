@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from lessons.bench.capture import rise as rises
-from lessons.bench.capture.openings import COARSEST, Break, Even, even, filled, find_breaks, find_quiet_breaks
+from lessons.bench.capture.openings import COARSEST, Break, Even, even, filled, find_breaks, find_quiet_breaks, straight
 from lessons.bench.capture.rise import MODEL_ERROR, Estimate, Rise
 from lessons.bench.capture.trace import NAMES, TIME_UNITS, Trace
 
@@ -18,6 +18,9 @@ Progress = Callable[[str, int, int], None]
 FIRED_FROM, FIRED_TO = 12e-6, 50e-6  # s after a secondary's peak in which a burning spark holds it low
 FIRED_UNDER = 0.25  # of the peak: the root mean square there; a ring that fires nothing has far more
 BLOCK_OF_METER = 2e-5  # s over which the current is averaged before it is rectified, so that noise does not count as current
+ZERO_ERROR = 0.03  # of the opening current
+RING = 5e-4  # s after a break over which the ring's middle is taken
+REST = 4e-3  # s of no current that show the zero
 AHEAD = 2.5e-4  # s before the stretches in which the secondary's ring is sought
 UNSURE = 0.35  # relative standard error from which a number is said not to be told
 
@@ -83,7 +86,7 @@ def analyse(trace: Trace, known: Known | None = None, progress: Progress | None 
     if kind == "battery":
         breaks = found.breaks = [one for one in breaks if one.current > 0.0]
     smooth = even(trace.time, current)
-    zero = _zero(kind, smooth, breaks, known)
+    zero = _zero(found, smooth, known)
     tell("Fitting the rise", 2, 4)
     omega = 0.0
     if kind == "magneto":
@@ -146,7 +149,8 @@ def _breaks(trace: Trace) -> list[Break]:
         if role in trace.values and len(other := _breaks_of(trace, role)) > 1:
             trace.values["current"], trace.values[role] = trace.values[role], trace.values["current"]
             trace.clipped["current"], trace.clipped[role] = trace.clipped[role], trace.clipped["current"]
-            trace.guesses.append(f"The column taken as the {NAMES[role]} rises and breaks off as a current does, and the other one "
+            trace.guesses.append(f"The column taken as the {NAMES[role]} rises and breaks off as a current does, and the "
+                                 f"other one "
                                  "does not, so the two are swapped.")
             return other
     return found
@@ -155,7 +159,7 @@ def _breaks(trace: Trace) -> list[Break]:
 def _breaks_of(trace: Trace, role: str) -> list[Break]:
     values = trace.values[role]
     clipped = trace.clipped.get(role)
-    if clipped is not None and 0.0 < clipped.mean():  # for finding breaks a clipped top is as good as a whole one
+    if clipped is not None and clipped.mean() > 0.0:  # for finding breaks a clipped top is as good as a whole one
         finite = values[np.isfinite(values)]
         values = np.where(clipped, np.where(filled(values) > np.median(finite), finite.max(), finite.min()), values)
     return find_breaks(trace.time, values)
@@ -169,7 +173,8 @@ def _why_no_breaks(trace: Trace) -> str:
                 "not connected.")
     if trace.clipped["current"].mean() > 0.3:
         return "The primary current is clipped so much that no break can be seen; choose a larger range and record again."
-    return ("The primary current never rises and then breaks off suddenly, so there is no opening of the contacts to fit: they do "
+    return ("The primary current never rises and then breaks off suddenly, so there is no opening of the contacts to fit: "
+            "they do "
             "not open, the capture is too short, too coarse or too noisy, or the channel is not the primary current.")
 
 
@@ -188,44 +193,55 @@ def _voltage_only(trace: Trace, known: Known) -> Found:
     if not times:
         raise ValueError("The contact voltage never leaves zero suddenly after a quiet time, so no opening can be seen in it.")
     found = Found(known.supply or "unknown", trace, [Break(time, COARSEST, np.nan) for time in times])
-    found.sentences.append("Without the primary current neither opening current nor supply, inductance or resistance can be told.")
+    found.sentences.append("Without the primary current neither opening current nor supply, inductance or resistance can be "
+                           "told.")
     return found
 
 
 # ------------------------------------------------------------------------------------------------------------ the zero
-def _zero(kind: str, smooth: Even, breaks: Sequence[Break], known: Known) -> Estimate:
-    """Return what the recorder shows at no current: on a battery by the middle of the ring after each break."""
-    usual = float(np.median([abs(one.current) for one in breaks]))
+def _zero(found: Found, smooth: Even, known: Known) -> Estimate:
+    """Return what the recorder shows at no current.
+
+    On a magneto the fit finds it, for pulses alternate. On a battery: a rest of some milliseconds, if the capture has one; else
+    the recorder is believed to `ZERO_ERROR` of the opening current, unless the ring after the breaks lies far off zero.
+    """
+    usual = float(np.median([abs(one.current) for one in found.breaks]))
     if known.zeroed:
         return Estimate(0.0, 0.002 * usual)
-    if kind == "magneto":  # its pulses alternate, so the fit itself finds the middle
-        return Estimate(float(np.median([one.current for one in breaks]) if len(breaks) == 1 else 0.0), 0.3 * usual)
-    count = int(6e-4 / smooth.step)
-    if count < 8:
-        return Estimate(0.0, 0.05 * usual)
+    if found.kind == "magneto":
+        return Estimate(0.0, 0.3 * usual)
+    rest = _resting(smooth, usual)
+    if rest is not None:
+        return rest
+    count = max(2, int(RING / smooth.step))
     y = filled(smooth.mean)
-    places = [int(one.time / smooth.step) for one in breaks]
-    stack = np.array([y[place:place + count] for place in places if place + count <= len(y)])
-    if not len(stack):
-        return Estimate(0.0, 0.05 * usual)
-    ring = np.median(stack, axis=0)
-    time = (np.arange(count) + 0.5) * smooth.step
-    best, middle = np.inf, 0.0
-    for period in np.geomspace(1e-4, 5.5e-4, 36):
-        for fade in (1e-4, 2e-4, 4e-4, 1e-3):
-            part = time < 1.6 * period
-            if part.sum() < 7:
-                continue
-            down = np.exp(-time[part] / fade)
-            turn = 2.0 * np.pi * time[part] / period
-            basis = np.stack([np.ones(int(part.sum())), down * np.cos(turn), down * np.sin(turn)], axis=1)
-            solved, *_ = np.linalg.lstsq(basis, ring[part], rcond=None)
-            left = float(np.mean((ring[part] - basis @ solved) ** 2)) / max(float(np.var(ring[part])), 1e-30)
-            if left < best:
-                best, middle = left, float(solved[0])
-    if best > 0.2 or abs(middle) > 0.25 * usual:
-        return Estimate(0.0, 0.05 * usual)
-    return Estimate(middle, 0.03 * usual)
+    rings = [y[place:place + count].mean() for one in found.breaks
+             if (place := int(one.time / smooth.step)) + count <= len(y)]
+    middle = float(np.median(rings)) if rings else 0.0
+    if not -0.2 * usual < middle < 0.35 * usual:
+        found.sentences.append(f"The current's zero is far off, by about {middle:.2g} A: it is taken from the middle of the "
+                               f"ring after "
+                               "each break, which is rough. Zero the clamp and record again.")
+        return Estimate(middle, 0.1 * usual)
+    found.sentences.append(f"The current's zero is taken to be right to {100 * ZERO_ERROR:.0f} % of the opening current; "
+                           f"zero the clamp "
+                           "before you record and say --zeroed, or record a rest of some milliseconds too.")
+    return Estimate(0.0, ZERO_ERROR * usual)
+
+
+def _resting(smooth: Even, usual: float) -> Estimate | None:
+    """Return the level of a stretch of REST seconds in which the current keeps still, None where there is none."""
+    count = int(REST / smooth.step)
+    if len(smooth.mean) < 2 * count or count < 8:
+        return None
+    lines = straight(smooth.mean, count)
+    level = lines.level - 0.5 * count * lines.slope
+    still = lines.enough & (np.abs(lines.slope) * count < 0.03 * usual) & (lines.scatter < 0.12 * usual)
+    still &= np.abs(level) < 0.5 * usual
+    if not still.any():
+        return None
+    best = int(np.argmin(np.where(still, lines.scatter, np.inf)))
+    return Estimate(float(level[best]), float(lines.scatter[best]) / np.sqrt(count) + 0.002 * usual)
 
 
 # ------------------------------------------------------------------------------------------------------------- the fit
@@ -314,17 +330,20 @@ def _scale(found: Found, known: Known) -> None:
             found.inductance = Estimate(value, value * share, decay.freedom)
             found.supply = Estimate(value * abs(size), value * abs(size) * share, decay.freedom)
         else:
-            found.sentences.append("The rise hardly bends, so from the loop's ohms alone neither supply nor inductance can be told.")
+            found.sentences.append("The rise hardly bends, so from the loop's ohms alone neither supply nor inductance can "
+                                   "be told.")
     elif "contact" in found.trace.values:
         _volt_seconds(found)
     if not found.scale_from:
         found.sentences.append(
-            "A current alone tells the ratios V/L and R/L only: supply, inductance and resistance, all three larger or smaller by "
+            "A current alone tells the ratios V/L and R/L only: supply, inductance and resistance, all three larger or "
+            "smaller by "
             "one factor, make the same current. Record the contact voltage too, or say --supply-volts or --loop-ohms.")
     if decay.error > UNSURE * abs(decay.value):
         low, high = decay.interval()
         found.sentences.append(
-            f"The rise is too short or too noisy to show its bend: R/L lies between {max(0.0, low):.3g} and {high:.3g} a second, so "
+            f"The rise is too short or too noisy to show its bend: R/L lies between {max(0.0, low):.3g} and {high:.3g} a "
+            f"second, so "
             "the resistance is hardly known. An ohmmeter tells it better (contacts held closed, supply off).")
 
 
@@ -377,7 +396,8 @@ def _volt_seconds(found: Found) -> None:
         charges.append(float(np.trapezoid(amps, edges)))
     if len(spans) < 3:
         found.sentences.append(
-            "The contact voltage is clipped in nearly every kick, so it cannot give the volts; choose a larger range." if lost else
+            "The contact voltage is clipped in nearly every kick, so it cannot give the volts; choose a larger "
+            "range." if lost else
             "There are too few openings with a whole closed stretch after them for the contact voltage to give the volts.")
         return
     flat = rises.flatten(fitted.stretches)
@@ -390,7 +410,8 @@ def _volt_seconds(found: Found) -> None:
             if found.kind == "battery":
                 emf = end - begin
             else:
-                emf = (np.cos(theta[rises.OMEGA] * begin + theta[rises.PHASE]) - np.cos(theta[rises.OMEGA] * end + theta[rises.PHASE])) / theta[rises.OMEGA]
+                omega, phase = theta[rises.OMEGA], theta[rises.PHASE]
+                emf = (np.cos(omega * begin + phase) - np.cos(omega * end + phase)) / omega
             charge = q[row] - theta[rises.ZERO] * (end - begin)
             d[row] = theta[0] * emf - theta[1] * charge - (now.starts[after, 0] - (1.0 + theta[2]) * now.at_break[place])
         return float(w @ d / (d @ d)), d
@@ -398,7 +419,8 @@ def _volt_seconds(found: Found) -> None:
     theta = fitted.theta
     value, d = inductance(theta)
     if abs(value) * np.sqrt(d @ d) < 0.3 * np.sqrt(w @ w) or value == 0.0:
-        found.sentences.append("Contact voltage and current do not belong together (the volt-seconds of the kicks are not those of "
+        found.sentences.append("Contact voltage and current do not belong together (the volt-seconds of the kicks are not "
+                               "those of "
                                "the current's fall), so the volts cannot be told; check what each channel is and its scale.")
         return
     if value < 0.0:
@@ -422,7 +444,7 @@ def _volt_seconds(found: Found) -> None:
         step[place] = steps[place]
         slopes[:, place] = (all_three(theta + step) - all_three(theta - step)) / (2.0 * steps[place])
     values = np.array([abs(theta[0]) * value, value, theta[1] * value])
-    own_share = (own + drift ** 2) / value ** 2 + MODEL_ERROR ** 2
+    own_share = rises.WIDER[found.kind] ** 2 * (own + drift ** 2) / value ** 2 + MODEL_ERROR ** 2
     errors = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", slopes, fitted.cov, slopes), 0.0) + own_share * values ** 2)
     freedom = min(fitted.freedom, count - 1.0)
     found.supply, found.inductance, found.resistance = (Estimate(float(one), float(error), freedom)
@@ -492,7 +514,8 @@ def _fired(found: Found) -> np.ndarray | None:
         return None
     usual = float(np.median(np.diff(trace.time[:200_001])))
     if usual > (FIRED_TO - FIRED_FROM) / 3.0:
-        found.sentences.append(f"Sparks cannot be counted: samples {1e6 * usual:.0f} us apart do not show whether the secondary's "
+        found.sentences.append(f"Sparks cannot be counted: samples {1e6 * usual:.0f} us apart do not show whether the "
+                               f"secondary's "
                                "peak breaks down; 10 us or less does.")
         return None
     volts = np.where(trace.clipped["secondary"], np.nanmax(np.abs(trace.values["secondary"])), trace.values["secondary"])

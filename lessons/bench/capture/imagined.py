@@ -6,6 +6,7 @@ Their truth is known, so `trial` can count how often the fit's stated errors hol
 from __future__ import annotations
 
 import math
+import sys
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -131,3 +132,14 @@ def capture(machine: Machine, drive: BatteryDrive | MagnetoDrive, seconds: float
         kept = generator.random(len(time)) >= recorder.lost
         time, channels = time[kept], {name: values[kept] for name, values in channels.items()}
     return Imagined(time, channels, truth_of(run, start, start + seconds), run)
+
+
+def example() -> str:
+    """Return the example capture of the fictional coil Alder as a CSV; `python -m lessons.bench.capture.imagined` prints it."""
+    made = capture(Machine(), MagnetoDrive(450.0), 0.05, Recorder(interval=1e-5, noise=0.01, offset=0.01),
+                   np.random.default_rng(20310508))
+    return made.csv(4)
+
+
+if __name__ == "__main__":
+    sys.stdout.write(example())

@@ -57,8 +57,8 @@ def even(time: np.ndarray, values: np.ndarray, finest: float = FINEST) -> Even:
 
 
 @dataclass(frozen=True)
-class _Straight:
-    """Rolling straight lines: level at the end of each stretch, slope (a step), their scatter, and whether enough samples were there."""
+class Straight:
+    """Rolling straight lines: level at each stretch's end, slope (a step), scatter, whether there were samples enough."""
 
     level: np.ndarray
     slope: np.ndarray
@@ -75,7 +75,7 @@ def filled(values: np.ndarray) -> np.ndarray:
     return np.interp(places, places[good], values[good])
 
 
-def _straight(values: np.ndarray, count: int) -> _Straight:
+def straight(values: np.ndarray, count: int) -> Straight:
     """Fit a line to each `count` values up to and with the last."""
     good = np.isfinite(values).astype(float)
     y = filled(values)
@@ -94,7 +94,7 @@ def _straight(values: np.ndarray, count: int) -> _Straight:
     slope = rolling(y, inner) / squares
     rest = np.maximum(rolling(y * y, ones) - count * mean ** 2 - slope ** 2 * squares, 0.0)
     shift = float(filled(values).mean())
-    return _Straight(mean + slope * 0.5 * count + shift, slope, np.sqrt(rest / max(count - 2, 1)),
+    return Straight(mean + slope * 0.5 * count + shift, slope, np.sqrt(rest / max(count - 2, 1)),
                      rolling(good, ones) >= 0.75 * count)
 
 
@@ -102,14 +102,15 @@ def find_breaks(time: np.ndarray, current: np.ndarray) -> list[Break]:
     """Return the sudden breaks of a current (A, nan where missing) at times (s). Raises ValueError where it cannot be sought."""
     usual = float(np.median(np.diff(time[:200_001])))
     if usual > COARSEST:
-        raise ValueError(f"The samples are {1e6 * usual:.0f} us apart, too few to see a break of the current; record with a sample "
+        raise ValueError(f"The samples are {1e6 * usual:.0f} us apart, too few to see a break of the current; record with a "
+                         f"sample "
                          f"every {1e6 * COARSEST:.0f} us or oftener (20 us or less is good).")
     trace = even(time, current)
     count = max(FEWEST, round(STRAIGHT / trace.step))
     after = max(2, int(np.ceil(FALL / trace.step)))
     if len(trace.mean) < 3 * count:
         raise ValueError(f"The capture lasts {1e3 * time[-1]:.3g} ms, too short for a rise and a break of the current.")
-    lines = _straight(trace.mean, count)
+    lines = straight(trace.mean, count)
     zero = float(np.nanmedian(trace.mean))
     smooth = lines.scatter[lines.enough & np.isfinite(lines.scatter)]
     if not len(smooth):
@@ -175,7 +176,8 @@ def _refine(trace: Even, y: np.ndarray, end: int, level: float, after: int) -> _
 
 
 def _shifted(falls: list[_Fall], noise: float, step: float) -> list[Break]:
-    """Go from where the current is half to where the contacts part: the ring begins as a cosine, which is half at a third of pi."""
+    """Go from where the current is half to where the contacts part: the ring begins as a cosine, which is half at a third "
+      "of pi."""
     times = np.array([fall.to_zero for fall in falls])
     times = times[np.isfinite(times) & (times < FALL)]
     sixth = float(np.median(times)) if len(times) else 0.0
@@ -197,7 +199,7 @@ def find_quiet_breaks(time: np.ndarray, voltage: np.ndarray) -> list[float]:
         return []
     y = filled(trace.mean)
     y = y - np.median(y)
-    lines = _straight(y, count)
+    lines = straight(y, count)
     span = float(np.quantile(np.abs(y), 0.998))
     quiet = lines.enough & (lines.scatter < 0.12 * span) & (np.abs(lines.level) < 0.12 * span)
     ahead = np.maximum(-_ahead(-y, after), -_ahead(y, after))

@@ -31,6 +31,7 @@ def plus_minus(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
     low, high = (factor * edge for edge in estimate.interval())
     if estimate.error == 0.0:
         return f"{value:.4g} {unit} (given)"
+    low = max(low, 0.0) if value > 0.0 else low  # none of these can be under zero
     digits = int(np.clip(np.ceil(np.log10(abs(value) / max(high - low, 1e-300))) + 1, 2, 5)) if value else 2
     return f"{value:.{digits}g} {unit} (95 in 100: {low:.{digits}g} to {high:.{digits}g})"
 
@@ -73,7 +74,8 @@ def card(found: Found, name: str) -> str:
     for title, sentences in (("What cannot be told", found.sentences), ("Guessed", trace.guesses), ("Left out", trace.messages)):
         if sentences:
             lines += ["", f"{title}:", *(wrapped(sentence) for sentence in dict.fromkeys(sentences))]
-    lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit and the "
+    lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit "
+                          "and the "
                           "model, not of your probes' scales."), wrapped(CAUTIONS)]
     return "\n".join(lines) + "\n"
 
@@ -99,13 +101,13 @@ def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str,
     """Return the readings that a bench sheet takes, by column; nothing that is not known. coil, day : for those columns"""
     base = {"coil": coil, "date": day, "remark": "from a capture"}
     if found.kind == "magneto":
-        if found.rpm is None:
+        if found.rpm is None or not 20.0 <= found.rpm.value <= 5000.0:
             return []
         base |= {"speed_rpm": f"{found.rpm.value:.1f}"}
         if known.drive_percent is not None:
             base["drive_percent"] = f"{known.drive_percent:g}"
     elif found.kind == "battery":
-        if found.supply is None:
+        if found.supply is None or not 0.5 <= found.supply.value <= 100.0:
             return []
         base |= {"supply": "battery", "supply_V": f"{found.supply.value:.2f}"}
     else:
@@ -118,7 +120,7 @@ def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str,
         made.append({**base, "reading": "sparks per pulse", "value": f"{np.mean(found.sparks):.3f}"})
     for key, name in (("mean", "meter mean"), ("rectified", "meter rectified mean"), ("rms", "meter RMS")):
         value = found.meters.get(key)
-        if value is not None and value >= 0.0 and not (key == "mean" and found.kind == "magneto"):
+        if value is not None and 0.0 <= value <= 50.0 and not (key == "mean" and found.kind == "magneto"):
             made.append({**base, "reading": name, "value": f"{value:.3f}", "unit": "A"})
     return made
 
@@ -193,7 +195,8 @@ def likeness(found: Found) -> Likeness | None:
     except ValueError as error:
         found.sentences.append(f"The model cannot be run with these numbers: {error}")
         return None
-    return Likeness(run, said + "Springs and gaps are the nominal ones, the vibrator's preload set for the opening current found.")
+    return Likeness(run, said + "Springs and gaps are the nominal ones, the vibrator's preload set for the opening current "
+                                "found.")
 
 
 def _preloaded(machine: Machine, drive: MagnetoDrive | BatteryDrive, wanted: float) -> Machine:
@@ -261,7 +264,8 @@ def picture(found: Found, model: Likeness | None, name: str) -> Picture:
     if fitted is not None:
         sentence += f": the current parts at {plus_minus(fitted.opening, 'A')}"
     said = f" {model.said}" if model is not None else ""
-    return Picture(f"{sentence}.{said}", f"{name}: strips of {', '.join(strip.title.lower() for strip in strips)} around one opening. "
+    return Picture(f"{sentence}.{said}", f"{name}: strips of {', '.join(strip.title.lower() for strip in strips)} around "
+                                         f"one opening. "
                    f"{sentence}.{_agreement(found, model)}", _readings(found), tuple(strips))
 
 
@@ -309,7 +313,8 @@ def _readings(found: Found) -> tuple[Reading, ...]:
 
 
 def save_picture(drawn: Picture, path: Path, text: str) -> None:
-    """Write `drawn` to `path`, a new file: .png, .svg, .pdf, or .html with the card `text` beneath. Raises ValueError, OSError."""
+    """Write `drawn` to `path`, a new file: .png, .svg, .pdf, or .html with the card `text` beneath. Raises ValueError, "
+      "OSError."""
     form = path.suffix.lower().lstrip(".")
     if form not in ("png", "svg", "pdf", "html"):
         raise ValueError(f"{path}: the picture's name must end in .png, .svg, .pdf or .html.")
@@ -322,8 +327,10 @@ def save_picture(drawn: Picture, path: Path, text: str) -> None:
     if form == "html":
         coded = base64.b64encode(data).decode("ascii")
         data = (f'<!doctype html>\n<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
-                f"<title>Scope capture</title><style>body{{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}}"
-                f"img{{max-width:100%}}pre{{white-space:pre-wrap}}</style><h1>Scope capture</h1><p>{html.escape(drawn.sentence)}</p>"
+                f"<title>Scope "
+                f"capture</title><style>body{{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}}"
+                f"img{{max-width:100%}}pre{{white-space:pre-wrap}}</style><h1>Scope "
+                f"capture</h1><p>{html.escape(drawn.sentence)}</p>"
                 f'<img alt="{html.escape(drawn.alt)}" src="data:image/png;base64,{coded}"><pre>{html.escape(text)}</pre></html>\n'
                 ).encode()
     with path.open("xb") as file:
