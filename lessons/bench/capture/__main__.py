@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from pathlib import Path
 
-from lessons.bench.capture.found import Found, Known, analyse
-from lessons.bench.capture.trace import Asked, read_trace
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: these matrices are thin, and threads only wait for each other
+
+from lessons.bench.capture.found import Found, Known, analyse  # noqa: E402
+from lessons.bench.capture.trace import Asked, read_trace  # noqa: E402
 
 
 def main(words: list[str] | None = None) -> int:

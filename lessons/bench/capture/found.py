@@ -218,7 +218,7 @@ def _zero(found: Found, smooth: Even, known: Known) -> Estimate:
     rings = [y[place:place + count].mean() for one in found.breaks
              if (place := int(one.time / smooth.step)) + count <= len(y)]
     middle = float(np.median(rings)) if rings else 0.0
-    if not -0.2 * usual < middle < 0.35 * usual:
+    if np.isfinite(middle) and not -0.2 * usual < middle < 0.35 * usual:
         found.sentences.append(f"The current's zero is far off, by about {middle:.2g} A: it is taken from the middle of the "
                                f"ring after "
                                "each break, which is rough. Zero the clamp and record again.")
