@@ -296,6 +296,8 @@ def _records(lines: list[str], delimiter: str) -> Iterator[tuple[int, list[str],
                     continue  # a quoted cell that goes on in the next line
                 if "field larger" in str(error):
                     yield number, ["?"], f"a cell is longer than {csv.field_size_limit()} characters"
+                elif end > start + 1:  # what looked like its end is the beginning of another row's quotation
+                    yield number, ["?"], "a quotation mark is opened and never closed"
                 else:
                     yield number, _split(lines[start], delimiter), ""
                 start += 1

@@ -1,0 +1,243 @@
+"""Sheets as people really make them, by the thousand: the good rows come out right, every other gets its sentence.
+
+    FUZZED_SHEETS=10000 python -m pytest tests/lessons/test_bench_fuzz.py
+
+tries ten thousand; CI tries some hundreds.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import os
+import re
+import stat
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from lessons.bench.sheet import BY_KEY, COLUMNS, parse, read_sheet
+from lessons.bench.units import UNITS
+
+SHEETS = int(os.environ.get("FUZZED_SHEETS", "300"))
+FUZZ = settings(max_examples=SHEETS, deadline=None, derandomize=SHEETS <= 300,
+                suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
+SENTENCE = re.compile(r"Row (\d+)(, column '[^']*')?: .+\.", re.DOTALL)
+NAMES = [column.name for column in COLUMNS]
+ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252")
+
+# Each kind of reading with values that are good for it, in its usual unit, and the conditions that it needs.
+MAGNETO = {"speed_rpm": "450", "drive_percent": "90"}
+VALUES: dict[str, tuple[float, float, dict[str, str]]] = {
+    "capacity": (0.05, 9.0, {}), "opening_current": (0.5, 9.0, MAGNETO), "sparks": (0.0, 5.0, MAGNETO), "travel": (0.05, 0.9, {}),
+    "self_discharge": (0.0, 90.0, {"start_V": "100", "after_s": "5"}), "primary_resistance": (0.1, 9.0, {}),
+    "meter_rms": (0.1, 9.0, {"supply": "transformer", "supply_V": "9", "supply_Hz": "50"}), "parting_force": (0.5, 9.0, {}),
+    "meter_mean": (0.1, 9.0, {"supply": "battery", "supply_V": "6.5"}), "contact_resistance": (0.0, 2.0, {}),
+}
+
+
+@dataclass
+class Row:
+    """A row to be written, what it should come out as, and what was done to it."""
+
+    cells: dict[str, str]
+    kind: str
+    value: float  # SI
+    day: date | None
+    harm: str = ""
+    raw: str | None = None  # the line itself, where no writer would write it so
+    undated: bool = False  # its date cannot be read, which costs it the date alone
+    more: list[str] = field(default_factory=list)  # cells behind the last column
+
+
+def bad_cell(draw: st.DrawFn, row: Row) -> None:
+    """Put something into one cell that makes the row useless."""
+    column, texts = draw(st.sampled_from([
+        ("value", ["abc", "1.2.3", "5,1,2", "#REF!", "about 5", "--1", "1e999", "nan", "٣x", "5 furlong", "-7", "9e8", "0x10",
+                   "=1+1", "5 5", "V"]),
+        ("coil", [""]), ("reading", ["", "oppening curent", "volts", "12", "=SUM(A1)"]), ("unit", ["furlong", "%%", "kg"])]))
+    row.cells[column] = draw(st.sampled_from(texts))
+    row.harm = "value" if column == "unit" else column  # a strange unit may be noticed where it meets the value
+
+
+def bad_condition(draw: st.DrawFn, row: Row) -> None:
+    """Take or spoil what the reading needs."""
+    needed = [name for name in ("speed_rpm", "drive_percent", "supply", "supply_V", "supply_Hz", "start_V", "after_s")
+              if row.cells.get(name)]
+    if not needed:
+        bad_cell(draw, row)
+        return
+    column = draw(st.sampled_from(needed))
+    texts = {"drive_percent": ["full", "9000", "-4"], "supply": ["mains", "12", "dynamo"]}.get(
+        column, ["", "fast", "-450", "1e9", "450 mm", "soon"])
+    row.cells[column] = draw(st.sampled_from(texts))
+    row.harm = column
+
+
+def never_closed(draw: st.DrawFn, row: Row) -> None:
+    row.raw, row.harm = 'Alder{d}capacity{d}"0.4', "line"
+
+
+def too_many(draw: st.DrawFn, row: Row) -> None:
+    row.more, row.harm = ["7"], "line"
+
+
+def too_long(draw: st.DrawFn, row: Row) -> None:
+    row.cells["remark"], row.harm = "x" * 140_000, "line"
+
+
+def no_date(draw: st.DrawFn, row: Row) -> None:
+    row.cells["date"] = draw(st.sampled_from(["soon", "2031-02-30", "31.31.2031", "2031", "45000"]))
+    row.undated, row.day = True, None
+
+
+HARMS = (bad_cell, bad_cell, bad_condition, never_closed, too_many, no_date)
+DAYS = {"iso": "%Y-%m-%d", "dots": "%d.%m.%Y", "strokes": "%Y/%m/%d", "with a time": "%Y-%m-%d 00:00:00"}
+
+
+@dataclass
+class Written:
+    """A sheet as bytes, its rows, and in which line of a spreadsheet each stands."""
+
+    data: bytes
+    rows: list[tuple[int, Row]]
+
+
+@st.composite
+def sheets(draw: st.DrawFn) -> Written:
+    """Some coils' readings, some rows spoilt, in the handwriting of some spreadsheet."""
+    delimiter = draw(st.sampled_from(",;\t"))
+    comma = draw(st.booleans())
+    days = DAYS[draw(st.sampled_from(sorted(DAYS)))]
+    rows = []
+    for number in range(draw(st.integers(0, 9))):
+        kind = BY_KEY[draw(st.sampled_from(sorted(VALUES)))]
+        low, high, conditions = VALUES[kind.key]
+        value = round(draw(st.floats(low, high)), 3)
+        day = draw(st.none() | st.integers(0, 900).map(lambda days: date(2030, 1, 1) + timedelta(days)))
+        text = f"{value:.3f}"
+        cells = {"coil": draw(st.sampled_from(["Alder", "Birch", "Cédar", " Damson "])), "reading": kind.name, "value": text,
+                 "remark": f"row {number}", "date": day.strftime(days) if day else "", **conditions}
+        where = draw(st.sampled_from(["nowhere", "cell", "column"])) if kind.unit else "nowhere"
+        cells["value"] += f" {kind.unit}" if where == "cell" else ""
+        cells["unit"] = kind.unit if where == "column" else ""
+        if comma:
+            cells |= {name: cells[name].replace(".", ",") for name in ("value", "supply_V") if name in cells}
+        row = Row(cells, kind.key, value * UNITS[kind.measure][kind.unit], day)
+        if draw(st.integers(0, 3)) == 0:
+            draw(st.sampled_from(HARMS))(draw, row)
+        elif draw(st.integers(0, 120)) == 0:
+            too_long(draw, row)
+        rows.append(row)
+
+    order = draw(st.permutations(NAMES))
+    extra = draw(st.sampled_from(["", "colour", "my notes"]))
+    header = [draw(st.sampled_from([str, str.upper, str.title]))(name) for name in order] + ([extra] if extra else [])
+    end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
+    lines, placed, number = [], [], 0
+    if draw(st.booleans()):
+        lines.append("Our coils")
+        number += 1
+    lines.append(delimiter.join(header))
+    number += 1
+    for row in rows:
+        if draw(st.integers(0, 5)) == 0:
+            lines.append(draw(st.sampled_from(["", delimiter * 3])))
+            number += 1
+        out = io.StringIO()
+        cells = [row.cells.get(name, "") for name in order] + (["blue"] if extra else [])
+        csv.writer(out, delimiter=delimiter, lineterminator="").writerow(cells + row.more)
+        lines.append(out.getvalue() if row.raw is None else row.raw.replace("{d}", delimiter))
+        number += 1
+        placed.append((number, row))
+    encoding = draw(st.sampled_from(ENCODINGS))
+    hint = f"sep={delimiter}{end}" if draw(st.integers(0, 4)) == 0 else ""
+    return Written((hint + end.join(lines) + end).encode(encoding, errors="replace"), placed)
+
+
+@FUZZ
+@given(sheets())
+def test_good_rows_come_out_right_and_every_other_gets_its_sentence(sheet: Written) -> None:
+    found = parse(sheet.data)
+    taken = {row.row: row for rows in found.coils.values() for row in rows}
+    said: dict[int, list[str]] = {}
+    for line in found.messages:
+        match = SENTENCE.fullmatch(line)
+        assert match, line
+        said.setdefault(int(match[1]), []).append(line)
+    header = {number for number in said if number <= 2 and number not in dict(sheet.rows)}
+    for number, row in sheet.rows:
+        if row.harm:
+            assert number not in taken, (row, taken.get(number))
+            (line,) = said.pop(number)
+            columns = {"line": "", "value": "value|unit"}.get(row.harm, row.harm)
+            assert re.match(rf"Row {number}, column '({columns})': " if columns else f"Row {number}: ", line), line
+            continue
+        out = taken.pop(number)
+        assert (out.kind, out.coil, out.remark) == (row.kind, " ".join(row.cells["coil"].split()), row.cells["remark"])
+        assert out.value == pytest.approx(row.value, rel=1e-9, abs=1e-15)
+        assert out.day == row.day
+        if row.undated:
+            (line,) = said.pop(number)
+            assert "column 'date'" in line
+    assert not taken
+    assert set(said) <= header  # at most the header's own: a column that is none of the sheet's
+
+
+@settings(FUZZ, max_examples=max(50, SHEETS // 5))
+@given(sheet=sheets(), at=st.integers(0, 10_000), harm=st.sampled_from(
+    ["no value", "no coil", "two values", "wrong sign", "cut", "half", "noise", "doubled"]))
+def test_a_spoilt_file_gets_a_sentence_and_nothing_is_written_to_it(sheet: Written, at: int, harm: str, tmp_path: Path) -> None:
+    data = sheet.data
+    if harm in ("no value", "no coil"):
+        column = harm.split()[1].encode()
+        data = re.sub(column, b"thing", data, count=1, flags=re.IGNORECASE)
+    elif harm == "two values":
+        data = re.sub(b"remark", b"value", data, count=1, flags=re.IGNORECASE)
+    elif harm == "wrong sign":
+        data = re.sub(b"[,;\t]", b"|", data)
+    elif harm == "cut":
+        data = data[:at % (len(data) + 1)]
+    elif harm == "half":
+        data = data[1::2]
+    elif harm == "noise":
+        place = at % (len(data) + 1)
+        data = data[:place] + bytes((at * number) % 256 for number in range(40)) + data[place:]
+    else:
+        data = data + data
+    path = tmp_path / "sheet.csv"
+    path.unlink(missing_ok=True)
+    path.write_bytes(data)
+    path.chmod(stat.S_IRUSR)
+    before = hashlib.sha256(data).hexdigest(), path.stat().st_mtime_ns
+    found = read_sheet(path)
+    assert (hashlib.sha256(path.read_bytes()).hexdigest(), path.stat().st_mtime_ns) == before
+    assert [one.name for one in tmp_path.iterdir()] == ["sheet.csv"]
+    for line in found.messages:
+        assert line.endswith(".")
+        assert len(line) < 600
+    for rows in found.coils.values():
+        for row in rows:
+            assert BY_KEY[row.kind].low <= row.value <= BY_KEY[row.kind].high
+    if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \r\n\t") or harm == "wrong sign" and found.good == 0:
+        assert found.messages
+
+
+def test_the_sheet_is_opened_for_reading_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "mine.csv"
+    path.write_text("coil,reading,value\nAlder,capacity,0.45\n")
+    modes = []
+    real = Path.open
+
+    def watched(self: Path, mode: str = "r", *rest: object, **more: object) -> object:
+        modes.append(mode)
+        return real(self, mode, *rest, **more)
+
+    monkeypatch.setattr(Path, "open", watched)
+    assert read_sheet(path).good == 1
+    assert modes == ["rb"]
