@@ -1,10 +1,14 @@
-"""The sources of the book's own pages: a line `{{panel name}}` becomes that panel, with its picture inside."""
+"""The sources of the book's own pages: a line `{{panel name}}` becomes that panel, with its picture inside.
+
+A line `{{bench name}}` becomes a piece of the bench (see bench.py).
+"""
 
 from __future__ import annotations
 
 import re
 from pathlib import Path
 
+from book.making import bench
 from book.making.places import BuildError
 
 _PANEL = re.compile(r"^\{\{panel (\w+)\}\}$", re.MULTILINE)
@@ -14,7 +18,8 @@ def source(path: Path) -> bytes:
     """Return what the page or picture at `path` holds, its panels in place. BuildError names a panel that there is not."""
     if path.suffix != ".md":
         return path.read_bytes()
-    return _PANEL.sub(lambda found: _panel(found[1], path), path.read_text(encoding="utf-8")).encode()
+    text = bench.filled(path.read_text(encoding="utf-8"), path.name)
+    return _PANEL.sub(lambda found: _panel(found[1], path), text).encode()
 
 
 def _panel(name: str, path: Path) -> str:

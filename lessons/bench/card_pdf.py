@@ -117,7 +117,7 @@ def _odds(paper: _Page, shown: Card) -> None:
     paper.down(3.0)
 
 
-_SCALE, _SCALE_WIDTH = 0.78, 0.15  # where the little scales stand on the page
+_SCALE, _SCALE_WIDTH = 0.79, 0.14  # where the little scales stand on the page
 
 
 def _table_head(paper: _Page, titles: Sequence[tuple[float, str]]) -> None:
@@ -161,14 +161,14 @@ def _scale(paper: _Page, low: float, high: float, value: float | None, look: str
 
 def _numbers(paper: _Page, shown: Card) -> None:
     paper.head("The fitted machine: numbers that agree with these readings")
-    _table_head(paper, ((LEFT, "number"), (0.38, "likely"), (0.47, "nine in ten lie in"), (0.62, "before any reading")))
+    _table_head(paper, ((LEFT, "number"), (0.38, "likely"), (0.46, "nine in ten lie in"), (0.63, "before any reading")))
     for fitted in shown.fitted:
         likely, limits, before = fitted_words(fitted)
         paper.put(LEFT, fitted.number.name, 7.5)
         paper.put(0.38, likely, 7.5)
-        paper.put(0.47 if fitted.told else 0.38, limits if fitted.told else "not told by these readings", 7.5,
+        paper.put(0.46 if fitted.told else 0.38, limits if fitted.told else "not told by these readings", 7.5,
                   "ink" if fitted.told else "soft")
-        paper.put(0.62, before, 7.5)
+        paper.put(0.63, before, 7.5)
         marks = number_marks(fitted)
         _scale(paper, marks["low"], marks["high"], marks["median"] if fitted.told else None, "ink",
                (marks["before_low"], marks["before_high"]))

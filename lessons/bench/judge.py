@@ -164,8 +164,12 @@ ENOUGH = 40.0
 """How many imagined coils of a leading cause must carry its evidence before no more rounds of them are made."""
 
 
-def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True) -> Verdict:
-    """Return the verdict on one coil. readings : of `sheet.standing`, at least one that is not the gap's."""
+def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True, fit: bool = True) -> Verdict:
+    """Return the verdict on one coil.
+
+    readings : of `sheet.standing`, at least one that is not the gap's; next_steps, fit : whether to work these out (they take
+    most of the time)
+    """
     gap_reading = next((reading for reading in readings if reading.kind == "gap"), None)
     gap = gap_reading.value if gap_reading else ASSUMED_GAP
     used = [reading for reading in readings if reading.kind not in ("gap", "adjusted")]
@@ -193,7 +197,7 @@ def judge(readings: Sequence[Reading], library: Library, next_steps: bool = True
         odds=tuple((BY_KEY[matter.keys[place]], float(odds[place])) for place in order),
         severity=tuple(_quantile(severities, weights, share) for share in (0.5, 0.05, 0.95)),  # type: ignore[arg-type]
         likeness=matter.coils[top][int(weights.argmax())],
-        fit=_fit(matter, top, float(matter.evidence(total)[top]), library.seed),
+        fit=_fit(matter, top, float(matter.evidence(total)[top]), library.seed) if fit else math.nan,
         worst=used[int(np.average(each[:, own], axis=1, weights=weights).argmin())] if len(used) > 1 else None,
         weight=_carrying(total[own]),
         next_steps=tuple(_what_next(matter, total, used, gap, library)) if next_steps else (),
@@ -244,7 +248,7 @@ def _fit(matter: Matter, top: int, observed: float, seed: int) -> float:
 # ---------------------------------------------------------------------------------------------- what to measure next
 IMAGINED, EXPLAINING = 120, 256  # imagined sheets of the likeliest cause, and how many of its imagined coils try to explain them
 KEPT = 20  # imagined coils of each cause, the best agreeing, that stand for it when the next step is chosen
-ANSWERS = 6  # imagined answers of each
+ANSWERS = 4  # imagined answers of each
 
 
 def _what_next(matter: Matter, total: Numbers, used: Sequence[Reading], gap: float, library: Library) -> list[Next]:

@@ -587,7 +587,8 @@ def standing(rows: list[Taken]) -> list[Reading]:
 def template(delimiter: str = ",", coil: str = "coil 1") -> str:
     """Return an empty sheet to fill in: the header, and a row for each reading worth taking of one coil."""
     rows: list[dict[str, str]] = [{"reading": "capacity", "unit": "uF", "remark": "contacts held apart; discharge it first"},
-                                  {"reading": "self-discharge", "unit": "V", "remark": "value: volts left; contacts held apart"},
+                                  {"reading": "self-discharge", "unit": "V",
+                                   "remark": "contacts held apart; needs start_V and after_s"},
                                   {"reading": "follow travel", "unit": "mm", "remark": "coil off; bridge to rivet"},
                                   {"reading": "primary resistance", "unit": "ohm", "remark": "coil off"},
                                   {"reading": "gap breakdown", "unit": "kV", "remark": "if known"}]

@@ -24,7 +24,7 @@ from lessons.bench.cards import DRAFT, Folder, file_names, folder_for, write_car
 from lessons.bench.causes import BY_KEY as CAUSES
 from lessons.bench.causes import Coil
 from lessons.bench.judge import judge
-from lessons.bench.pages import calibration_figure, calibration_markdown, cards_markdown, kept, percent
+from lessons.bench.pages import cards_markdown
 from lessons.bench.predict import Library
 from lessons.bench.sheet import Bench, parse, read_sheet, standing
 from lessons.bench.verdict import NUMBERS, Verdict
@@ -239,46 +239,7 @@ def test_the_cards_go_beside_the_sheet_unless_told_otherwise() -> None:
     assert folder_for(Path("/home/x/my coils.csv")) == Path("/home/x/my coils_cards")
 
 
-# ----------------------------------------------------------------------------------------------- how often it is right
-def test_the_kept_calibration_is_of_todays_model_and_priors() -> None:
-    """`python -m lessons.bench.trial --keep lessons/bench/calibrated.json` makes it again (some ten minutes)."""
-    assert trial.stale(kept()) == ""
-
-
-def test_a_changed_model_or_prior_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
-    now = {"stated": trial.stated(), "probes": trial.probes()}
-    assert trial.stale(now) == ""
-    assert "priors" in trial.stale(now | {"stated": now["stated"] | {"rules": [0.5]}})
-    weaker = Machine().scaled(vibrator_preload=0.9)
-    monkeypatch.setattr(trial, "Machine", lambda: weaker)
-    assert "model has changed" in trial.stale(now)
-
-
-def test_the_kept_calibration_is_good_enough() -> None:
-    """What the bench promises: odds within 5 points in every tenth with enough coils, named causes right in 85 of 100."""
-    found = kept()
-    usual = found["sheets"]["usual"]
-    assert usual["coils"] >= 2000
-    for one in (*usual["likeliest"], *usual["all"]):
-        if one["number"] >= trial.ENOUGH_COILS:
-            assert abs(one["said"] - one["came"]) <= 0.05, one
-    assert usual["sure_right"] >= 0.85
-    then = usual["then"]
-    assert then["steps"][-1]["right"] > then["steps"][0]["right"] + 0.2
-    for key, own in usual["limits"].items():
-        assert 0.86 <= own["held"] <= 0.97, key
-
-
-def test_the_books_page_says_what_was_kept() -> None:
-    found = kept()
-    words = calibration_markdown()
-    for name in found["sheets"]:
-        assert percent(found["sheets"][name]["right"]) in words
-    figure = calibration_figure(found)
-    assert "Calibration plot. stated" in figure
-    ET.fromstring(re.search(r"<svg.*</svg>", figure, re.DOTALL).group())  # type: ignore[union-attr]
-
-
+# ------------------------------------------------------------------------------------------------------- and the rest
 def test_cards_can_be_parts_of_a_page(cards: dict[str, Card], tmp_path: Path) -> None:
     for name, stem in file_names(list(cards)).items():
         (tmp_path / f"{stem}.part").write_text(as_html(cards[name], part=True), encoding="utf-8")
