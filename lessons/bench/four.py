@@ -330,9 +330,17 @@ def best_set(coils: Sequence[Candidate], windows: Sequence[float] = (0.0,) * SET
         chosen = tuple(Place(cylinder, coil, None) for cylinder, coil, _ in _assign(as_found, kind))
     polished = _polish(_assign(settable, kind), settable, kind)
     adjusted = tuple(Place(cylinder, coil, confirm(coil, current)) for cylinder, coil, current in polished)
+    if len(kinds) == 1:  # no place differs: keep the order in which the coils came
+        chosen, adjusted = _in_order(chosen, coils), _in_order(adjusted, coils)
     generator = np.random.default_rng(seed)
     return FourSet(tuple(windows), found, chosen, adjusted, useless, _scatter(found, kind, generator),
                    _scatter(chosen, kind, generator), _scatter(adjusted, kind, generator))
+
+
+def _in_order(places: Sequence[Place], coils: Sequence[Candidate]) -> tuple[Place, ...]:
+    by_coil = {id(place.coil): place.current for place in places}
+    kept = [coil for coil in coils if id(coil) in by_coil]
+    return tuple(Place(cylinder, coil, by_coil[id(coil)]) for cylinder, coil in enumerate(kept))
 
 
 def kinds_of(windows: Sequence[float]) -> list[float]:

@@ -241,7 +241,7 @@ def _plain(lines: list[list[str]]) -> str:
 
 
 # ---------------------------------------------------------------------------------------------------------------- picture
-MARKERS = "osD^vP"
+MARKERS = "osD^vP<>h"
 
 
 def figure(found: FourSet) -> Figure:
@@ -250,14 +250,15 @@ def figure(found: FourSet) -> Figure:
     FigureCanvasAgg(drawn)
     left, right = drawn.subplots(1, 2, sharey=True)
     look = hues()["light"]
+    names = list(dict.fromkeys(place.coil.name for place in (*found.found, *found.adjusted)))  # one shape a coil, on both sides
     for axes, title, places in ((left, "As found", found.found), (right, "Set", found.adjusted)):
         for number, place in enumerate(places):
             angles = angles_of(place, found.windows)
             shift = 6.0 * (number - 1.5)  # rpm, so that bars do not hide each other
             speeds = [rpm + shift for rpm in SPEEDS]
             middle = [three[0] for three in angles]
-            axes.plot(speeds, middle, marker=MARKERS[number % len(MARKERS)], markersize=4.5, markerfacecolor="none",
-                      color=hue("secondary"), linewidth=1.0, label=place.coil.name)
+            axes.plot(speeds, middle, marker=MARKERS[names.index(place.coil.name) % len(MARKERS)], markersize=4.5,
+                      markerfacecolor="none", color=hue("secondary"), linewidth=1.0, label=place.coil.name)
             for speed, (_, low, high) in zip(speeds, angles, strict=True):
                 axes.plot([speed, speed], [low, high], color=look["edge"], linewidth=0.9)
         axes.set_title(title, loc="left", fontsize=9, fontweight="bold")
