@@ -19,6 +19,7 @@ from lessons.engine import Engine
 from lessons.exercises import bench as exercises
 from lessons.face import standin, widget
 from lessons.panels import bench as panel
+from lessons.panels import bench_capture as capture
 
 from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
 
@@ -139,6 +140,36 @@ def test_the_box_is_honest() -> None:
     promised = sum(max(shares.values()) for _, shares in ends if panel.named(shares))
     assert len(named) >= 15
     assert right >= promised - 2.5 * (len(named) * 0.25) ** 0.5
+
+
+# ------------------------------------------------------------------------------------------------- panel 3: a capture
+def test_the_presets_of_the_capture_show_what_they_say() -> None:
+    moment, current = capture.true_opening()
+    clean = capture.read_off(capture.capture(*capture.CLEAN))
+    found = {}
+    for one in capture.PANEL.presets:
+        values = {**capture.PANEL.defaults(), **one.values}
+        found[one.label] = capture.read_off(capture.capture(values["samples"], values["noise"], values["bits"]))
+        picture = capture.PANEL.picture(one.values)
+        json.dumps(pack(picture).tree, allow_nan=False)
+        assert ("Nothing can be read off" in picture.sentence) == (found[one.label] is None)
+    for label in ("A usual scope", "Four bits"):
+        assert found[label][1] == pytest.approx(current, rel=0.05)
+        assert found[label][0] == pytest.approx(moment, abs=0.06)
+        assert found[label][2] == pytest.approx(clean[2], rel=0.15)
+    assert abs(found["Too slow"][0] - moment) > 0.2
+    assert found["Noisy, few looks"] is None
+    assert found["Noisy, many looks"][1] == pytest.approx(current, rel=0.15)
+    assert found["Noisy, many looks"][0] == pytest.approx(moment, abs=0.06)
+    standin.figure(capture.PANEL.picture())
+
+
+def test_no_setting_of_the_capture_fails() -> None:
+    low, high = ({control.symbol: getattr(control, end) for control in capture.PANEL.controls} for end in ("low", "high"))
+    for samples in (low["samples"], 2.0, 3.0, 5.0, high["samples"]):
+        for noise in (low["noise"], high["noise"]):
+            for bits in (low["bits"], high["bits"]):
+                assert capture.PANEL.picture({"samples": samples, "noise": noise, "bits": bits}).sentence
 
 
 # ----------------------------------------------------------------------------------------------------- the exercises
