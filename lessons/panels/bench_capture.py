@@ -94,7 +94,7 @@ def _picture(values: Values) -> Picture:
     trace = capture(values["samples"], values["noise"], values["bits"])
     found, clean = read_off(trace), read_off(capture(*CLEAN))
     moment, current = true_opening()
-    marks = (Mark(moment, None, "parts, in the model", "part", "current"),)
+    marks: tuple[Mark, ...] = (Mark(moment, None, "parts, in the model", "part", "current"),)
     if found is None or clean is None:
         said = "Nothing can be read off this capture: no fall stands out of its noise, or too few samples come before it."
         shown: tuple[Reading, ...] = (Reading("Opening current, true", parts.number(current, "A", 3), current, "A"),)
