@@ -43,7 +43,7 @@ export class LadderDrawing {
     }
     const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
 
-    const grid = ticks(low, top, Math.max(2, (right - edge) / 70)).map((value) => s("g", {},
+    const grid = ticks(low, top, Math.max(3, (right - edge) / 70)).map((value) => s("g", {},
       s("line", {x1: across(value), x2: across(value), y1: LADDER.top, y2: foot, stroke: look.rule}),
       s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, tickText(value))));
     const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);

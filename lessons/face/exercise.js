@@ -121,7 +121,7 @@ export class CoilExercise extends FaceElement {
     const tags = [exercise.prediction ? "predict first" : null, exercise.optional ? "optional, for those who program" : null].filter(Boolean);
     this.hintsTotal = exercise.hints_total;
     this.section = h("section", {class: "exercise", "aria-labelledby": "title"},
-      h("h3", {id: "title"}, exercise.title, ...tags.map((tag) => h("span", {class: "tag"}, tag))),
+      h("h3", {id: "title"}, exercise.title, ...tags.flatMap((tag) => [" ", h("span", {class: "tag"}, tag)])),
       h("div", {class: "prompt"}, rich(exercise.prompt)),
       h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.form.node,
         h("div", {class: "buttons"}, this.checkButton, this.hintButton), this.hints, this.feedback, this.tries));

@@ -22,7 +22,7 @@ function oneLesson({lesson, title, exercises}, open) {
     h("table", {}, h("caption", {class: "unseen"}, `Exercises of lesson ${lesson}`),
       h("thead", {}, h("tr", {}, h("th", {scope: "col"}, "Exercise"), h("th", {scope: "col"}, "Where it stands"))),
       h("tbody", {}, ...exercises.map((exercise) => h("tr", {},
-        h("th", {scope: "row"}, exercise.title, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
+        h("th", {scope: "row"}, `${exercise.title} `, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
 }
 
 export class CoilProgress extends FaceElement {
