@@ -190,11 +190,7 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
     quiet.parent.mkdir(parents=True, exist_ok=True)
     quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}')
-    command = [PYTHON, "-m", "jupyterlab", f"--ServerApp.root_dir={ROOT / 'lessons'}", "--LabApp.extension_manager=readonly"]
-    # sends each picture at once; Jupyter's own connection waits for up to 40 ms (lessons/face/prompt_connection.py says why)
-    command.append("--ServerApp.kernel_websocket_connection_class=lessons.face.prompt_connection.PromptConnection")
-    first = min((path.name for path in (ROOT / "lessons").glob("*.ipynb")), default="")
-    command.append(f"--LabApp.default_url=/lab/tree/{first}")
+    command = [PYTHON, "-m", "jupyterlab", *lab_options(ROOT / "lessons")]
     if options.port:
         command.append(f"--ServerApp.port={options.port}")
     if options.no_browser:
@@ -203,6 +199,16 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
         command.append("--allow-root")
     say("Starting JupyterLab; stop it with Ctrl-C")
     return hand_over(*command)
+
+
+def lab_options(lessons: Path) -> list[str]:
+    """Return JupyterLab's options for the notebooks in the folder `lessons`: it opens the first of them."""
+    first = min((path.name for path in lessons.glob("*.ipynb")), default="")
+    return [
+        f"--ServerApp.root_dir={lessons}", f"--LabApp.default_url=/lab/tree/{first}", "--LabApp.extension_manager=readonly",
+        # sends each picture at once; Jupyter's own connection waits for up to 40 ms (lessons/face/prompt_connection.py says why)
+        "--ServerApp.kernel_websocket_connection_class=lessons.face.prompt_connection.PromptConnection",
+    ]
 
 
 def test(options: argparse.Namespace, rest: list[str]) -> int:

@@ -1,0 +1,82 @@
+"""Every panel of every lesson, in the book and in JupyterLab: moved by key and by mouse, another picture, the native readings.
+
+And of each kind of exercise one, answered by a known belief and then rightly. Each page is opened once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lessons.engine import Engine
+from lessons.exercises import EXERCISES
+
+from . import lab
+from .browsing import ROOT, Visit, assert_wrong_and_right, live, moved_by_key_and_by_mouse
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+LESSONS = sorted((ROOT / "lessons").glob("[0-9]*.ipynb"))
+# the first exercise of each kind, each from another lesson where that can be
+SAMPLE: dict[str, str] = {}
+for _exercise in sorted(EXERCISES.values(), key=lambda exercise: -exercise.lesson):
+    if _exercise.lesson not in [EXERCISES[key].lesson for key in SAMPLE.values()]:
+        SAMPLE.setdefault(_exercise.kind, _exercise.key)
+FOREIGN = ("data:", "blob:")
+
+
+def sampled(notebook: Path) -> dict[str, int]:
+    """Return {key: cell} of the notebook's exercises that are of the sample."""
+    return {key: cell for key, cell in lab.cells_showing(notebook, "exercise").items() if key in SAMPLE.values()}
+
+
+def test_the_sample_has_every_kind_and_every_panel_is_in_some_lesson():
+    from lessons.panels import PANELS
+
+    assert set(SAMPLE) == {exercise.kind for exercise in EXERCISES.values()}
+    shown = {name for notebook in LESSONS for name in lab.cells_showing(notebook, "panel")}
+    asked = {"first_look"}  # the start page's
+    assert set(PANELS) <= shown | asked
+
+
+@pytest.mark.parametrize("notebook", LESSONS, ids=lambda path: path.stem)
+def test_in_the_book(visit: Visit, notebook: Path):
+    page, engine = visit.open(f"lessons/{notebook.stem}.html"), Engine()
+    for name in lab.cells_showing(notebook, "panel"):
+        moved_by_key_and_by_mouse(live(page, f"coil-panel[name={name}]"), engine)
+    for key in sampled(notebook):
+        assert_wrong_and_right(live(page, f"coil-exercise[key='{key}']"), engine)
+
+
+@pytest.fixture(scope="module")
+def jupyterlab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of one JupyterLab for all lessons."""
+    home = tmp_path_factory.mktemp("a learner")
+    (home / "lessons").mkdir()
+    with lab.learning(home, lab.lessons_in(home / "lessons")) as address:
+        yield address
+
+
+@pytest.fixture(scope="module")
+def desk(chromium: Any, jupyterlab: str) -> Iterator[Visit]:
+    """One browser profile at that JupyterLab; at the end it has asked nobody else and reported no error."""
+    one = Visit(chromium, jupyterlab)
+    page = one.open("lab?reset")
+    page.close()
+    yield one
+    one.end()
+
+
+@pytest.mark.parametrize("notebook", LESSONS, ids=lambda path: path.stem)
+def test_in_jupyterlab(desk: Visit, jupyterlab: str, notebook: Path):
+    page, engine = desk.context.new_page(), Engine()
+    lab.opened(page, jupyterlab, notebook.name)
+    for name, cell in lab.cells_showing(notebook, "panel").items():
+        moved_by_key_and_by_mouse(lab.brought(page, f"coil-panel[name={name}]", cell), engine)
+    for key, cell in sampled(notebook).items():
+        assert_wrong_and_right(lab.brought(page, f"coil-exercise[key='{key}']", cell), engine)
+    page.evaluate("globalThis.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
+    page.close()
