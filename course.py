@@ -175,7 +175,7 @@ def node_works() -> bool:
         return False
     answer = subprocess.run([node, "--version"], stdout=subprocess.PIPE, encoding="utf-8", env=surroundings()).stdout
     version = re.match(r"v(\d+)\.", answer)
-    return bool(version) and int(version.group(1)) >= OLDEST_NODE
+    return version is not None and int(version.group(1)) >= OLDEST_NODE
 
 
 # ---------------------------------------------------------------------------------------------------------- commands
@@ -190,7 +190,7 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     quiet = VENV / "share" / "jupyter" / "lab" / "settings" / "overrides.json"
     quiet.parent.mkdir(parents=True, exist_ok=True)
     quiet.write_text('{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}')
-    command = [PYTHON, "-m", "jupyterlab", *lab_options(ROOT / "lessons")]
+    command: list[str | Path] = [PYTHON, "-m", "jupyterlab", *lab_options(ROOT / "lessons")]
     if options.port:
         command.append(f"--ServerApp.port={options.port}")
     if options.no_browser:
@@ -262,7 +262,7 @@ def server(folder: Path, port: int | None) -> http.server.ThreadingHTTPServer:
 
     class Files(http.server.SimpleHTTPRequestHandler):
         # by name, whatever this machine's own table says: a browser runs no script that is sent as plain text
-        extensions_map: ClassVar = {
+        extensions_map: ClassVar = {  # type: ignore[misc]
             **http.server.SimpleHTTPRequestHandler.extensions_map, ".js": "text/javascript", ".mjs": "text/javascript",
             ".css": "text/css", ".json": "application/json", ".webmanifest": "application/manifest+json",
             ".wasm": "application/wasm", ".svg": "image/svg+xml",

@@ -30,7 +30,7 @@ sys.path.insert(0, str(ROOT))
 
 LESSON = "lessons/05_cushion_spring.ipynb"
 COMMAND = ("jupyter", "notebook", "--ip", "0.0.0.0")  # the last line of the build file
-COMPILED = "[len(__import__('coilmodel.compiled').compiled.advance.stats.cache_%s) for _ in [0]][0]"
+COMPILED = "len(__import__('coilmodel.compiled').compiled.advance.stats.cache_%s)"
 ASK_KERNEL = """async (expressions) => {
     const kernel = globalThis.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
     const reply = await kernel.requestExecute({code: "", user_expressions: expressions}).done;

@@ -6,6 +6,7 @@ import re
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -155,7 +156,7 @@ def press(panel: Any, index: int, *keys: str) -> Any:
     slider = panel.locator("input[type=range]").nth(index)
     slider.focus()
     for key in keys:
-        after_painting(panel, lambda key=key: slider.press(key))
+        after_painting(panel, partial(slider.press, key))
     return slider
 
 
@@ -197,7 +198,7 @@ def check(exercise: Any) -> str:
 
 
 def moved_by_key_and_by_mouse(panel: Any, engine: Engine) -> None:
-    """Move the panel's first slider by a key and by the mouse: each time another picture, and the readings are the native ones."""
+    """Move the panel's first slider by a key and by the mouse: each time another picture, and the readings are native ones."""
     slider = panel.locator(".controls input[type=range]").first
     low = slider.evaluate("(slider) => slider.valueAsNumber - slider.min < 0.15 * (slider.max - slider.min)")
     before = pixels(panel)

@@ -45,7 +45,7 @@ class Quiet(http.server.SimpleHTTPRequestHandler):
 class Patient(http.server.ThreadingHTTPServer):
     """A server that says nothing of a page that was closed before it had everything."""
 
-    def handle_error(self, request: object, client_address: object) -> None:
+    def handle_error(self, request: Any, client_address: Any) -> None:
         if not isinstance(sys.exc_info()[1], ConnectionError):
             super().handle_error(request, client_address)
 

@@ -41,7 +41,7 @@ def lessons_in(folder: Path) -> Path:
 
 
 @contextlib.contextmanager
-def started(command: Sequence[str], home: Path, more: Mapping[str, str], cwd: Path) -> Iterator[str]:
+def started(command: Sequence[str], home: Path, variables: Mapping[str, str], cwd: Path) -> Iterator[str]:
     """Run a JupyterLab whose settings, runtime and learner are all in `home`; yield its address when it answers."""
     folders = ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR")
     kept = {name: str(home / name.lower()) for name in folders}
@@ -53,7 +53,7 @@ def started(command: Sequence[str], home: Path, more: Mapping[str, str], cwd: Pa
         options.append("--allow-root")
     log = home / "jupyterlab.log"
     with log.open("w", encoding="utf-8") as out, subprocess.Popen(
-        [*command, *options], stdout=out, stderr=subprocess.STDOUT, cwd=cwd, env={**os.environ, **kept, **more}
+        [*command, *options], stdout=out, stderr=subprocess.STDOUT, cwd=cwd, env={**variables, **kept}
     ) as server:
         try:
             yield _address(server, log)
@@ -81,8 +81,8 @@ def learning(home: Path, lessons: Path) -> Iterator[str]:
     """JupyterLab as `course.py learn` starts it, on a copy of the lessons."""
     import course
 
-    more = {"PYTHONPATH": str(ROOT), "COIL_COURSE_RECORD": str(home / "my-progress.json")}
-    with started([sys.executable, "-m", "jupyterlab", *course.lab_options(lessons)], home, more, lessons) as address:
+    variables = {**os.environ, "PYTHONPATH": str(ROOT), "COIL_COURSE_RECORD": str(home / "my-progress.json")}
+    with started([sys.executable, "-m", "jupyterlab", *course.lab_options(lessons)], home, variables, lessons) as address:
         yield address
 
 
