@@ -114,8 +114,8 @@ STOPS = (
         "{Slowest speed that fires}. A coil that is dead by hand and well on the road has a joint or a magneto to look at first.",
         "Speed from 100 to 900. Then add half an ohm of bad joint: the ceiling stays, the slowest speed runs away.",
         ("charts.speed",), ("rpm", "resistance"), ("Unbroken current here", "Ceiling: flux over inductance", _SLOWEST),
-        answer="Not at driving speed: inductance sets a ceiling of {Ceiling: flux over inductance}, and {Unbroken current here} "
-        "flow already. At hand-crank speed, where resistance rules, nearly.",
+        answer="Not at driving speed: {Unbroken current here} of a ceiling of {Ceiling: flux over inductance} flow already. At "
+        "hand-crank speed, nearly.",
         claims=(
             Claim("Unbroken current here", 1.0, 1.1, "faster", {"rpm": 900.0}),
             Claim("Unbroken current here", 0.4, 0.65, "faster", {"rpm": 120.0}),
@@ -193,12 +193,12 @@ STOPS = (
     Stop(
         "stiff", "Too stiff", "cushion", 3,
         "So more spring is the safe side?",
-        "No. Too stiff a cushion helps the core: the pair leaves its bridge at the first breath of current and parts at "
-        "{Opening current}, far under the well-set coil. The spark is weak, {Spark energy, first spark}, and there is time to "
-        "come back for another: {Sparks per pulse} sparks a pulse. This one does not hide: turn it slowly and it does the same.",
+        "No. Too stiff a cushion helps the core: the pair leaves its bridge at the first breath of current and parts far under "
+        "the well-set coil. The spark is weak, and there is time to come back for another. No two pulses are alike any more, so "
+        "read the numbers off the screen. And this one does not hide: turn it slowly and it does the same.",
         "Turn the speed down to 200: still more than one.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY), {"preload": STIFF},
-        answer="No. It parts early, at {Opening current}, with a weak spark of {Spark energy, first spark}, and fires again.",
+        answer="No. It parts early, at a low current and with a weak spark, and fires again.",
         claims=(Claim(SPARKS, 1.3, 4.0), Claim(CURRENT, 0.4, 0.75, "well"), Claim(ENERGY, 0.0, 0.6, "well"),
                 Claim(SPARKS, 1.3, 4.0, at={"rpm": 200.0})),
     ),
@@ -210,7 +210,7 @@ STOPS = (
         "Choose the well-set coil, then this one again: the buzz is higher in pitch, if anything, and that is all one could "
         "hear.",
         ("strips.current", "ladder"), ("supply", "coil"), ("Partings a second", "Sparks a second"), {"coil": "leaky"},
-        answer="{Sparks a second}, though its contacts part {Partings a second} times a second. A buzz only proves that the "
+        answer="None, though its contacts part {Partings a second} times a second. A buzz only proves that the "
         "blade moves.",
         claims=(Claim("Partings a second", 100.0, 5000.0), Claim("Sparks a second", 0.0, 0.0),
                 Claim("Partings a second", 0.3, 0.95, "buzz", {"coil": "none"}),
@@ -247,7 +247,7 @@ STOPS = (
         "Our slack coil is left of the field of ones. Which spring do we touch, and which way?",
         "Vibrator first, to the opening current; then the cushion, up to the middle of the field, not just over its border. And "
         "test at driving speed. With the magneto at rest, the supply off and the condenser discharged before you touch a blade.",
-        "Move the cushion's preload up until the diamond stands in the middle of the ones, and the ladder is a column again.",
+        "Move the cushion's preload up until the cross stands in the middle of the ones, and the ladder is a column again.",
         ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, CURRENT), {"preload": SLACK},
         answer="The cushion, up, to the middle of the field of ones; then test again at driving speed.",
         claims=(Claim(SPARKS, 1.8, 4.0), Claim(SPARKS, 1.0, 1.0, at={"preload": CUSHION})),
