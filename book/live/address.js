@@ -3,7 +3,7 @@
 // them. Each panel gets a button that makes and copies such an address. What it asks for is checked by the engine, like a slider.
 
 const slug = (text) => text.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
-const defaults = (panel) => Object.fromEntries(panel.panel.controls.map(({ symbol, default: value }) => [symbol, value]));
+const defaults = (panel) => Object.fromEntries(panel.panel.controls.map(({ symbol, optional, default: value }) => [symbol, optional ? null : value]));
 
 // "#cushion?preload=1.2;box" -> [["cushion", {preload: "1.2"}], ["box", {}]]; what is no setting (a heading's anchor) is left out.
 function settings(hash, names) {

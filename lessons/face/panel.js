@@ -294,7 +294,7 @@ export class CoilPanel extends FaceElement {
     }
     for (const [name, drawing] of Object.entries(drawings)) {  // only now does each have its place
       const part = parts[name];
-      if (part && !part.pale) drawing.show(part.now, theme, drawing.scales ? width : across, this.compact ? scale : null);
+      if (part && !part.pale) drawing.show(part.now, theme, drawing.scales ? width : name === "bars" ? Math.floor(width / scale) : across, this.compact ? scale : null);
     }
   }
 

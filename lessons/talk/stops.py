@@ -253,17 +253,18 @@ STOPS = (
         claims=(Claim(SPARKS, 1.8, 4.0), Claim(SPARKS, 1.0, 1.0, at={"preload": CUSHION})),
     ),
     Stop(
-        "bench", "From readings to the cause", "causes", 2,
-        "A coil fires twice and parts at too high a current. Springs, condenser or magneto?",
-        "Read it beside a good one. Cushion slack: the opening current is up, {Opening current}. Stiff: far down. Condenser: "
-        "the current is right, and the spark's energy is not. Write it down, one row a reading, on a bench sheet; the course "
-        "turns that into a coil card with the likely cause and the next step. And count sparks. Do not listen.",
-        "Step through the faults, and let the room name each before you read it out.",
-        ("ladder", "charts.opening_current"), ("fault", "rpm"), (SPARKS, CURRENT, ENERGY), {"fault": "slack"},
-        answer="Slack cushion: it fires one spark in a pulse only when turned slowly. Its opening current is {Opening current}.",
-        claims=(Claim(SPARKS, 1.8, 4.0), Claim(CURRENT, 1.05, 1.5, "well"), Claim(CURRENT, 0.3, 0.75, "well", {"fault": "stiff"}),
-                Claim(CURRENT, 0.97, 1.03, "well", {"fault": "leaky"}), Claim(ENERGY, 0.0, 0.8, "well", {"fault": "leaky"}),
-                Claim(SPARKS, 1.0, 1.0, at={"rpm": 200.0})),
+        "bench", "From readings to the cause", "bench_readings", 2,
+        "A coil fires twice at driving speed. Springs, condenser or magneto?",
+        "One reading is no answer. Each bar is a cause, and how likely it is after two sparks at driving speed: many are left. "
+        "Now the opening current. High, and it is most likely the cushion, too slack. Low, and it is the cushion again, but too "
+        "stiff, or the vibrator. Write it down, one row a reading, on a bench sheet; the course turns that into a coil card with "
+        "the likely cause and the next step. And count sparks. Do not listen.",
+        "Take the opening current in: 5.9 first, then 3.3, and let the room name the spring each time.",
+        ("bars.odds",), ("sparks450", "current450"), ("Readings taken", "Doubt left"), {"sparks450": 2.0},
+        answer="That alone does not tell. With a high opening current it is most likely a slack cushion; with a low one, a stiff "
+        "cushion or a slack vibrator.",
+        claims=(Claim("Readings taken", 1.0, 1.0), Claim("Doubt left", 2.0, 3.2),
+                Claim("Doubt left", 0.0, 1.6, at={"current450": 5.9}), Claim("Doubt left", 0.0, 1.6, at={"current450": 3.3})),
     ),
 )
 

@@ -204,7 +204,7 @@ def moved_by_key_and_by_mouse(panel: Any, engine: Engine) -> None:
     before = pixels(panel)
     press(panel, 0, "PageUp" if low else "PageDown")
     after_key = pixels(panel)
-    assert after_key != before, "a key moved the slider, and the picture stayed"
+    assert after_key != before, f"{panel.get_attribute('name')}: a key moved the slider, and the picture stayed"
     held_against_native(panel, engine)
     slider.scroll_into_view_if_needed()
     box = slider.bounding_box()
@@ -219,7 +219,7 @@ def moved_by_key_and_by_mouse(panel: Any, engine: Engine) -> None:
         mouse.up()
 
     after_painting(panel, drag)
-    assert pixels(panel) != after_key, "the mouse moved the slider, and the picture stayed"
+    assert pixels(panel) != after_key, f"{panel.get_attribute('name')}: the mouse moved the slider, and the picture stayed"
     held_against_native(panel, engine)
 
 

@@ -25,7 +25,7 @@ def test_a_stop_shows_what_its_panel_has(stop: Stop):
     assert set(stop.controls) <= known
     assert len(stop.controls) <= 3, "more sliders than a room can follow"
     there = {name for name in ("scene", "ladder", "map") if getattr(picture, name)}
-    there |= {f"strips.{strip.key}" for strip in picture.strips} | {f"charts.{chart.key}" for chart in picture.charts}
+    there |= {f"{name}.{part.key}" for name in ("strips", "charts", "bars") for part in getattr(picture, name)}
     assert 1 <= len(stop.parts) <= 2
     assert set(stop.parts) <= there
     assert 1 <= len(stop.readings) <= 4
