@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -78,10 +79,12 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     readings = standing(rows)
     used, strange = stored.sort_out(readings)
     verdict = stored.judge(readings) if used else None
-    seen = view(coil, readings, verdict, rows)
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
-    fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told and enough]
+    seen = view(coil, readings, verdict if enough or verdict is None else replace(verdict, fitted=()), rows)
+    fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told]
+    told = {series.what for series in seen.history[:HISTORIES]}  # a chart says what was read earlier
+    remarks = [line for line in seen.remarks if not any(line.startswith(f"Earlier {what}") for what in told)]
     return {
         "coil": coil, "when": seen.when, "filename": _file_name(coil),
         "sentence": seen.cause if verdict else "No reading here that this page can judge.",
@@ -91,7 +94,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
         "notes": [*strange, *([seen.likeness] if verdict else []), *seen.doubts, *([NO_FIT] if verdict and not enough else []),
-                  *seen.remarks, *([MODEL_ONLY] if verdict else [])],
+                  *remarks, *([MODEL_ONLY] if verdict else [])],
         "cautions": CAUTIONS,
     }
 
