@@ -64,7 +64,7 @@ TERMS = (
     Term("matched set", "Coils that all fire at the same crank angle, whatever the force of their springs.", 8),
     Term("misfire", "A pulse without its spark, or with one at the wrong time.", 6),
     Term("multi-firing", "More than one spark in a pulse; every one after the first is late, and none is stronger for it.", 6),
-    Term("odds", "How many of a hundred coils that read like this one would have a cause: of what is known, not of the coil.", 10),
+    Term("odds", "How many of a hundred coils that read so would have a cause: of what is known, not of the coil.", 10),
     Term("opening current", "The primary current at which the contacts part: what the vibrator's preload sets.", 4),
     Term("opening time", "How long after the pulse's start the contacts part.", 0),
     Term("parting speed", "How fast the contacts fly apart as they part; fast enough, and no arc burns.", 5),
