@@ -10,7 +10,7 @@ import pytest
 from lessons.bench import at_hand, stored
 from lessons.panels import bench
 
-from .browsing import LIVE, live
+from .browsing import LIVE, ROOT, live
 
 pytestmark = pytest.mark.browser
 
@@ -79,3 +79,13 @@ def test_nothing_sticks_out_of_the_bench(visit, width):
     live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
     cards(page, 4)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_the_accessibility_audit_finds_nothing_serious(visit):
+    page = visit.open(PAGE)
+    birch(page)
+    live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
+    cards(page, 4)
+    page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
+    found = page.evaluate("() => axe.run().then((result) => result.violations.map(({impact, id}) => [impact, id]))")
+    assert [each for each in found if each[0] in ("serious", "critical")] == []
