@@ -5,6 +5,7 @@ About 40 seconds; the damaged captures are in test_bench_capture_damaged.py.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -15,12 +16,12 @@ from coilmodel.closed_forms import rl_rise
 from coilmodel.proof import spice
 from lessons.bench.capture import __main__ as command
 from lessons.bench.capture import rise as rises
-from lessons.bench.capture.found import Found, Known, analyse
+from lessons.bench.capture.found import Found, Known, _zero, analyse
 from lessons.bench.capture.imagined import Imagined, Recorder, capture
-from lessons.bench.capture.openings import Break, find_breaks
+from lessons.bench.capture.openings import Break, even, find_breaks
 from lessons.bench.capture.show import card, likeness, picture, rows, sheet_text
-from lessons.bench.capture.trace import Asked, Trace, parse, parse_scale
-from lessons.bench.capture.trial import try_many
+from lessons.bench.capture.trace import Asked, parse, parse_scale
+from lessons.bench.capture.trial import NEAR, try_many
 from lessons.bench.sheet import parse as parse_sheet
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "lessons" / "examples" / "capture_alder.csv"
@@ -124,14 +125,14 @@ def test_a_trace_of_ngspice_gives_its_own_parts(need_ngspice: str) -> None:
 # ---------------------------------------------------------------------------------------------- right within the errors
 @pytest.mark.slow
 def test_stated_intervals_hold_the_truth() -> None:
-    """24 machines and drives at random, 5 % noise, 8 bits; the committed trial does 280 (the page gives its figures)."""
-    tried = try_many(24, first=5000, jobs=2)
+    """24 machines and drives at random, 5 % noise, 8 bits; the committed trial does more (the page gives its figures)."""
+    tried = try_many(24, first=5000, jobs=1)
     used = [one for one in tried if not one.refused]
     assert len(used) >= 0.9 * len(tried)
     for name, least in (("V/L", 0.8), ("R/L", 0.8), ("opening current", 0.8), ("supply", 0.75), ("inductance", 0.75)):
         held = [one.numbers[name][2] for one in used if name in one.numbers]
         assert np.mean(held) >= least, (name, held)
-    true, hit, _ = (sum(one.openings[place] for one in used) for place in range(3))
+    true, hit = (sum(one.openings[place] for one in used) for place in range(2))
     assert hit > 0.95 * true
 
 
@@ -346,8 +347,8 @@ def test_the_command_writes_new_files_only_and_never_the_capture(magneto: Imagin
 
 
 @pytest.mark.parametrize(("words", "said"), [
-    (["missing.csv"], "cannot be read"), (["{}", "--supply-volts", "0"], "--supply-volts"), (["{}", "--current", "9"],
-                                                                                             "no such column"),
+    (["missing.csv"], "cannot be read"), (["{}", "--supply-volts", "0"], "--supply-volts"),
+    (["{}", "--current", "9"], "no such column"),
     (["{}", "--picture", "a.gif"], "must end in"), (["{}", "--supply-volts", "12", "--loop-ohms", "1"], "give one of the two"),
 ])  # fmt: skip
 def test_a_wrong_command_gets_one_sentence(words: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -368,7 +369,27 @@ def test_the_example_is_what_its_maker_makes(tmp_path: Path) -> None:
     assert EXAMPLE.read_text(encoding="ascii") == example()
 
 
-def test_a_trace_without_a_known_kind_is_not_changed(magneto: Imagined) -> None:
-    trace = parse(magneto.csv().encode())
-    assert isinstance(trace, Trace)
-    assert np.all(np.diff(trace.time) > 0)
+def test_the_contacts_own_bounces_are_not_called_openings_of_nothing(battery: Imagined) -> None:
+    """What is found besides the real openings lies at a parting of the model's contacts: a bounce, not an invention."""
+    found = analyse(parse(battery.csv().encode()))
+    partings = np.array(battery.truth.partings)
+    assert len(partings) >= len(battery.truth.opening_times)
+    for one in found.breaks:
+        assert np.abs(partings - one.time).min() < NEAR
+
+
+def test_a_break_before_the_first_sample_does_not_make_the_zero_nan(battery: Imagined) -> None:
+    """The ring after it would begin before the trace; "the current's zero is far off, by about nan A" was once said of it."""
+    trace = parse(battery.csv().encode())
+    found = Found("battery", trace, [Break(-2e-5, 1e-6, 5.0)])
+    zero = _zero(found, even(trace.time, trace.values["current"]), Known())
+    assert np.isfinite(zero.value)
+    assert not re.search(r"\bnan\b", " ".join(found.sentences))
+    assert "taken to be right" in found.sentences[0]
+
+
+def test_a_title_of_quotation_marks_is_called_by_its_number(magneto: Imagined) -> None:
+    rows_ = magneto.csv().strip().split("\n")
+    text = "\n".join(["',current_A,contact_V", "," + rows_[1].split(",", 1)[1], *rows_[2:]])
+    said = parse(text.encode(), Asked(time="1:s")).messages
+    assert any(line.startswith("Row 2, column '1': empty") for line in said), said

@@ -100,9 +100,8 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--coil", metavar="NAME", default="coil 1", help="the coil's name, for the rows")
     top.add_argument("--date", metavar="DAY", default="", help="when it was taken, for the rows")
     top.add_argument("--rows", metavar="NEW.csv", type=Path, help="write the rows for a bench sheet to this new file")
-    top.add_argument("--picture", metavar="NEW.png", type=Path, help="draw the trace over the model into this new file "
-                                                                     "(png, svg, "
-                     "pdf or html)")
+    top.add_argument("--picture", metavar="NEW.png", type=Path, help="draw the trace over the model into this new file (png, "
+                                                                     "svg, pdf or html)")
     return top
 
 

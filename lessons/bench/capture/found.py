@@ -149,9 +149,8 @@ def _breaks(trace: Trace) -> list[Break]:
         if role in trace.values and len(other := _breaks_of(trace, role)) > 1:
             trace.values["current"], trace.values[role] = trace.values[role], trace.values["current"]
             trace.clipped["current"], trace.clipped[role] = trace.clipped[role], trace.clipped["current"]
-            trace.guesses.append(f"The column taken as the {NAMES[role]} rises and breaks off as a current does, and the "
-                                 f"other one "
-                                 "does not, so the two are swapped.")
+            trace.guesses.append(f"The column taken as the {NAMES[role]} rises and breaks off as a current does, and the other "
+                                 "one does not, so the two are swapped.")
             return other
     return found
 
@@ -173,9 +172,8 @@ def _why_no_breaks(trace: Trace) -> str:
                 "not connected.")
     if trace.clipped["current"].mean() > 0.3:
         return "The primary current is clipped so much that no break can be seen; choose a larger range and record again."
-    return ("The primary current never rises and then breaks off suddenly, so there is no opening of the contacts to fit: "
-            "they do "
-            "not open, the capture is too short, too coarse or too noisy, or the channel is not the primary current.")
+    return ("The primary current never rises and then breaks off suddenly, so there is no opening of the contacts to fit: they "
+            "do not open, the capture is too short, too coarse or too noisy, or the channel is not the primary current.")
 
 
 def _kind(breaks: Sequence[Break]) -> str:
@@ -216,16 +214,14 @@ def _zero(found: Found, smooth: Even, known: Known) -> Estimate:
     count = max(2, int(RING / smooth.step))
     y = filled(smooth.mean)
     rings = [y[place:place + count].mean() for one in found.breaks
-             if (place := int(one.time / smooth.step)) + count <= len(y)]
+             if 0 <= (place := int(one.time / smooth.step)) <= len(y) - count]
     middle = float(np.median(rings)) if rings else 0.0
     if np.isfinite(middle) and not -0.2 * usual < middle < 0.35 * usual:
-        found.sentences.append(f"The current's zero is far off, by about {middle:.2g} A: it is taken from the middle of the "
-                               f"ring after "
-                               "each break, which is rough. Zero the clamp and record again.")
+        found.sentences.append(f"The current's zero is far off, by about {middle:.2g} A: it is taken from the middle of the ring "
+                               "after each break, which is rough. Zero the clamp and record again.")
         return Estimate(middle, 0.1 * usual)
-    found.sentences.append(f"The current's zero is taken to be right to {100 * ZERO_ERROR:.0f} % of the opening current; "
-                           f"zero the clamp "
-                           "before you record and say --zeroed, or record a rest of some milliseconds too.")
+    found.sentences.append(f"The current's zero is taken to be right to {100 * ZERO_ERROR:.0f} % of the opening current; zero "
+                           "the clamp before you record and say --zeroed, or record a rest of some milliseconds too.")
     return Estimate(0.0, ZERO_ERROR * usual)
 
 
@@ -330,21 +326,19 @@ def _scale(found: Found, known: Known) -> None:
             found.inductance = Estimate(value, value * share, decay.freedom)
             found.supply = Estimate(value * abs(size), value * abs(size) * share, decay.freedom)
         else:
-            found.sentences.append("The rise hardly bends, so from the loop's ohms alone neither supply nor inductance can "
-                                   "be told.")
+            found.sentences.append("The rise hardly bends, so from the loop's ohms alone neither supply nor inductance can be "
+                                   "told.")
     elif "contact" in found.trace.values:
         _volt_seconds(found)
     if not found.scale_from:
         found.sentences.append(
-            "A current alone tells the ratios V/L and R/L only: supply, inductance and resistance, all three larger or "
-            "smaller by "
-            "one factor, make the same current. Record the contact voltage too, or say --supply-volts or --loop-ohms.")
+            "A current alone tells the ratios V/L and R/L only: supply, inductance and resistance, all three larger or smaller "
+            "by one factor, make the same current. Record the contact voltage too, or say --supply-volts or --loop-ohms.")
     if decay.error > UNSURE * abs(decay.value):
         low, high = decay.interval()
         found.sentences.append(
-            f"The rise is too short or too noisy to show its bend: R/L lies between {max(0.0, low):.3g} and {high:.3g} a "
-            f"second, so "
-            "the resistance is hardly known. An ohmmeter tells it better (contacts held closed, supply off).")
+            f"The rise is too short or too noisy to show its bend: R/L lies between {max(0.0, low):.3g} and {high:.3g} a second, "
+            "so the resistance is hardly known. An ohmmeter tells it better (contacts held closed, supply off).")
 
 
 def _ratio(fitted: Rise) -> tuple[float, float]:
@@ -419,9 +413,8 @@ def _volt_seconds(found: Found) -> None:
     theta = fitted.theta
     value, d = inductance(theta)
     if abs(value) * np.sqrt(d @ d) < 0.3 * np.sqrt(w @ w) or value == 0.0:
-        found.sentences.append("Contact voltage and current do not belong together (the volt-seconds of the kicks are not "
-                               "those of "
-                               "the current's fall), so the volts cannot be told; check what each channel is and its scale.")
+        found.sentences.append("Contact voltage and current do not belong together (the volt-seconds of the kicks are not those "
+                               "of the current's fall), so the volts cannot be told; check what each channel is and its scale.")
         return
     if value < 0.0:
         trace.guesses.append("The contact voltage is reversed against the current, so its sign is turned.")
@@ -515,8 +508,7 @@ def _fired(found: Found) -> np.ndarray | None:
     usual = float(np.median(np.diff(trace.time[:200_001])))
     if usual > (FIRED_TO - FIRED_FROM) / 3.0:
         found.sentences.append(f"Sparks cannot be counted: samples {1e6 * usual:.0f} us apart do not show whether the "
-                               f"secondary's "
-                               "peak breaks down; 10 us or less does.")
+                               "secondary's peak breaks down; 10 us or less does.")
         return None
     volts = np.where(trace.clipped["secondary"], np.nanmax(np.abs(trace.values["secondary"])), trace.values["secondary"])
     volts = np.abs(filled(volts))

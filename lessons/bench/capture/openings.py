@@ -103,8 +103,7 @@ def find_breaks(time: np.ndarray, current: np.ndarray) -> list[Break]:
     usual = float(np.median(np.diff(time[:200_001])))
     if usual > COARSEST:
         raise ValueError(f"The samples are {1e6 * usual:.0f} us apart, too few to see a break of the current; record with a "
-                         f"sample "
-                         f"every {1e6 * COARSEST:.0f} us or oftener (20 us or less is good).")
+                         f"sample every {1e6 * COARSEST:.0f} us or oftener (20 us or less is good).")
     trace = even(time, current)
     count = max(FEWEST, round(STRAIGHT / trace.step))
     after = max(2, int(np.ceil(FALL / trace.step)))
@@ -176,8 +175,7 @@ def _refine(trace: Even, y: np.ndarray, end: int, level: float, after: int) -> _
 
 
 def _shifted(falls: list[_Fall], noise: float, step: float) -> list[Break]:
-    """Go from where the current is half to where the contacts part: the ring begins as a cosine, which is half at a third "
-      "of pi."""
+    """Go from where the current is half to where the contacts part: the ring begins as a cosine, half at a third of pi."""
     times = np.array([fall.to_zero for fall in falls])
     times = times[np.isfinite(times) & (times < FALL)]
     sixth = float(np.median(times)) if len(times) else 0.0

@@ -228,8 +228,8 @@ def extended(rise: Rise, time: np.ndarray, current: np.ndarray, floors: Sequence
             if grown[place]:
                 part = trial[place].time < trial[place].time[0] + 2.0 * step
                 left, many = rest[edge][part], trial[place].count[part]
-                off.append(sign[place] * float(left @ np.sqrt(many)) / np.sqrt(many.sum() * (noise ** 2
-                                                                                             + many.sum() * allowed ** 2)))
+                wide = np.sqrt(many.sum() * (noise ** 2 + many.sum() * allowed ** 2))
+                off.append(sign[place] * float(left @ np.sqrt(many)) / wide)
                 squares, number = squares + float(np.sum(left ** 2 / (noise ** 2 + many * allowed ** 2))), number + len(left)
         count = len(off)
         if (np.mean(np.square(off)) > 1.0 + 3.2 * np.sqrt(2.0 / count) or abs(np.sum(off)) > 3.2 * np.sqrt(count)
@@ -361,8 +361,8 @@ def fit(kind: str, stretches: list[Stretch], theta: np.ndarray, zero: Estimate, 
     usual = max(_noise(stretches), 1e-9)
     ring = len(theta) > _size(kind)
     scales = np.array([max(abs(theta[0]), 1e-9), 200.0, *[0.01] * len(KNOTS), max(zero.error, 1e-3),
-                       *([] if kind == "battery" else [0.1, 0.01 * max(abs(theta[OMEGA]), 1.0)]), *([2000.0,
-                                                                                                    3000.0] if ring else [])])
+                       *([] if kind == "battery" else [0.1, 0.01 * max(abs(theta[OMEGA]), 1.0)]),
+                       *([2000.0, 3000.0] if ring else [])])
 
     def cost(scaled: np.ndarray) -> np.ndarray:
         now = scaled * scales

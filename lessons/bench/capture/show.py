@@ -74,9 +74,8 @@ def card(found: Found, name: str) -> str:
     for title, sentences in (("What cannot be told", found.sentences), ("Guessed", trace.guesses), ("Left out", trace.messages)):
         if sentences:
             lines += ["", f"{title}:", *(wrapped(sentence) for sentence in dict.fromkeys(sentences))]
-    lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit "
-                          "and the "
-                          "model, not of your probes' scales."), wrapped(CAUTIONS)]
+    lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit and "
+                          "the model, not of your probes' scales."), wrapped(CAUTIONS)]
     return "\n".join(lines) + "\n"
 
 
@@ -264,9 +263,8 @@ def picture(found: Found, model: Likeness | None, name: str) -> Picture:
     if fitted is not None:
         sentence += f": the current parts at {plus_minus(fitted.opening, 'A')}"
     said = f" {model.said}" if model is not None else ""
-    return Picture(f"{sentence}.{said}", f"{name}: strips of {', '.join(strip.title.lower() for strip in strips)} around "
-                                         f"one opening. "
-                   f"{sentence}.{_agreement(found, model)}", _readings(found), tuple(strips))
+    return Picture(f"{sentence}.{said}", f"{name}: strips of {', '.join(strip.title.lower() for strip in strips)} around one "
+                                         f"opening. {sentence}.{_agreement(found, model)}", _readings(found), tuple(strips))
 
 
 def _window(found: Found, place: int) -> tuple[float, float]:
@@ -313,8 +311,10 @@ def _readings(found: Found) -> tuple[Reading, ...]:
 
 
 def save_picture(drawn: Picture, path: Path, text: str) -> None:
-    """Write `drawn` to `path`, a new file: .png, .svg, .pdf, or .html with the card `text` beneath. Raises ValueError, "
-      "OSError."""
+    """Write `drawn` to `path`, a new file: .png, .svg, .pdf, or .html with the card `text` beneath.
+
+    Raises ValueError for another form, OSError where the file exists or cannot be written.
+    """
     form = path.suffix.lower().lstrip(".")
     if form not in ("png", "svg", "pdf", "html"):
         raise ValueError(f"{path}: the picture's name must end in .png, .svg, .pdf or .html.")
@@ -327,10 +327,10 @@ def save_picture(drawn: Picture, path: Path, text: str) -> None:
     if form == "html":
         coded = base64.b64encode(data).decode("ascii")
         data = (f'<!doctype html>\n<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
-                f"<title>Scope "
-                f"capture</title><style>body{{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}}"
-                f"img{{max-width:100%}}pre{{white-space:pre-wrap}}</style><h1>Scope "
-                f"capture</h1><p>{html.escape(drawn.sentence)}</p>"
+                "<title>Scope capture</title>"
+                "<style>body{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}"
+                "img{max-width:100%}pre{white-space:pre-wrap}</style>"
+                f"<h1>Scope capture</h1><p>{html.escape(drawn.sentence)}</p>"
                 f'<img alt="{html.escape(drawn.alt)}" src="data:image/png;base64,{coded}"><pre>{html.escape(text)}</pre></html>\n'
                 ).encode()
     with path.open("xb") as file:

@@ -106,7 +106,8 @@ class _Layout:
     def title(self, column: int) -> str:
         """Return how a column is called in a sentence."""
         name = self.titles[column] if column < len(self.titles) else ""
-        return shown(name) if name.strip() else str(column + 1)
+        plain = shown(name).strip("'\" ")  # the sentence puts its own marks around it
+        return plain or str(column + 1)
 
 
 def _is_number(text: str) -> bool:
@@ -412,9 +413,8 @@ def _guess_roles(roles: dict[str, tuple[int, str]], taken: set[int], table: np.n
             trace.messages.append(f"Column '{layout.title(column)}': is not read; a capture has at most three channels.")
             continue
         roles[role] = column, ""
-        trace.guesses.append(f"Column '{layout.title(column)}' is taken as the {NAMES[role]}, by its place; if that is "
-                             f"wrong, say "
-                             f"--{role} with another column.")
+        trace.guesses.append(f"Column '{layout.title(column)}' is taken as the {NAMES[role]}, by its place; if that is wrong, "
+                             f"say --{role} with another column.")
 
 
 def _factor(role: str, column: int, words: str, layout: _Layout, trace: Trace) -> tuple[float, bool]:
@@ -430,9 +430,8 @@ def _factor(role: str, column: int, words: str, layout: _Layout, trace: Trace) -
         return own, True
     base = "A" if role == "current" else "V"
     if known and role == "current":
-        trace.guesses.append(f"Column '{layout.title(column)}' is in {unit} and nobody says how many amperes that is: 1 V "
-                             f"is taken "
-                             "as 1 A. Say it as in --current COLUMN:10A/V, or for a shunt --current COLUMN:0.1ohm.")
+        trace.guesses.append(f"Column '{layout.title(column)}' is in {unit} and nobody says how many amperes that is: 1 V is "
+                             "taken as 1 A. Say it as in --current COLUMN:10A/V, or for a shunt --current COLUMN:0.1ohm.")
     else:
         trace.guesses.append(f"Column '{layout.title(column)}' says no unit: its numbers are taken as {base}.")
     return own, False
@@ -535,9 +534,8 @@ def _in_order(time: np.ndarray, rows: np.ndarray, title: str, trace: Trace) -> N
             ends = np.concatenate((stamps[starts[1:]], [2 * stamps[starts[-1]] - stamps[starts[-2]]]))
             inside = np.arange(len(stamps)) - np.repeat(starts, lengths)
             stamps = np.repeat(stamps[starts], lengths) + np.repeat((ends - stamps[starts]) / lengths, lengths) * inside
-            trace.guesses.append(f"From row {rows[kept[first]]} on times repeat, as if written with too few digits; they "
-                                 f"are spread "
-                                 "out evenly.")
+            trace.guesses.append(f"From row {rows[kept[first]]} on times repeat, as if written with too few digits; they are "
+                                 "spread out evenly.")
             good_ones = np.concatenate(([True], np.diff(stamps) > 0))
             kept, stamps = kept[good_ones], stamps[good_ones]
         else:

@@ -29,7 +29,7 @@ class Tried:
 
     kind: str
     numbers: dict[str, tuple[float, float, bool]] = field(default_factory=dict)  # relative error, relative standard error, held
-    openings: tuple[int, int, int] = (0, 0, 0)  # true ones, of these found, found where none is
+    openings: tuple[int, int, int, int] = (0, 0, 0, 0)  # clear ones, of these found; found at a bounce; found where nothing parts
     fired: tuple[int, int] = (0, 0)  # openings judged for a spark, of these rightly
     refused: str = ""
 
@@ -74,13 +74,14 @@ def _against(made: Imagined, found: Found, kind: str) -> Tried:
     at = np.array([one.time for one in found.breaks])
     clear = currents > 0.75 * np.max(currents)
     hit = sum(bool(np.min(np.abs(at - time)) < NEAR) for time in times[clear])
-    false = sum(bool(np.min(np.abs(times - time)) > NEAR) for time in at)
+    others = [time for time in at if np.min(np.abs(times - time)) > NEAR]
+    bounces = sum(bool(np.min(np.abs(np.array(truth.partings) - time)) <= NEAR) for time in others)
     judged = (0, 0)
     if kind == "battery" and found.sparks is not None:
         right = [bool(fired[int(np.argmin(np.abs(times - time)))]) == bool(one) for time, one in zip(at, found.sparks)
                  if np.min(np.abs(times - time)) < NEAR]
         judged = (len(right), sum(right))
-    return Tried(kind, numbers, (int(clear.sum()), hit, false), judged)
+    return Tried(kind, numbers, (int(clear.sum()), hit, bounces, len(others) - bounces), judged)
 
 
 def table(tried: list[Tried]) -> str:
@@ -89,11 +90,12 @@ def table(tried: list[Tried]) -> str:
     for kind in ("battery", "magneto"):
         own = [one for one in tried if one.kind == kind]
         used = [one for one in own if not one.refused]
-        true, hit, false = (sum(one.openings[place] for one in used) for place in range(3))
+        true, hit, bounces, false = (sum(one.openings[place] for one in used) for place in range(4))
         judged, right = (sum(one.fired[place] for one in used) for place in range(2))
-        lines.append(f"{kind}: {len(own)} captures, {len(used)} fitted; clear openings found {hit} of {true}, found where "
-                     f"none is "
-                     f"{false}" + (f"; spark or none rightly told {right} of {judged}" if judged else ""))
+        lines.append(f"{kind}: {len(own)} captures, {len(used)} fitted; clear openings found {hit} of {true}; "
+                     f"besides, bounces of the contacts {bounces}, found where nothing parts {false}")
+        if judged:
+            lines.append(f"  spark or none rightly told {right} of {judged}")
         lines.append(f"  {'':<16} {'held':>12} {'median off':>12} {'half within':>12} {'stated error':>13}")
         for name in ("V/L", "R/L", "opening current", "supply", "inductance", "resistance", "pulse"):
             rows = np.array([one.numbers[name] for one in used if name in one.numbers], dtype=float)
