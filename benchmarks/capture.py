@@ -1,8 +1,8 @@
 """How long a capture of a million samples takes: `python benchmarks/capture.py`; status 1 where it takes 5 s or more.
 
 A capture of the model at work is made (current, contact and secondary voltage, a sample a microsecond, 5 % noise, 8 bits), is
-written as a CSV and put through everything that the command does: reading, openings, fit, card and rows. Seconds are of the
-processor, as in the other benchmarks: on a machine with other work the clock says nothing.
+written as a CSV and put through everything that the command does: reading, openings, fit, card and rows. The goal is held
+against the processor's seconds, as in the other benchmarks; the clock's stand beside them, for a machine without other work.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ GOAL = 5.0  # s
 
 
 def once(path: Path) -> dict[str, float]:
-    """Return the seconds of each part of the work on the capture at `path`."""
+    """Return the processor's seconds of each part of the work on the capture at `path`, and the clock's of all of it."""
+    begun = time.perf_counter()
     marks = [time.process_time()]
     trace = read_trace(path)
     marks.append(time.process_time())
@@ -40,8 +41,8 @@ def once(path: Path) -> dict[str, float]:
     card(found, path.name)
     sheet_text(found, Known(), "coil 1")
     marks.append(time.process_time())
-    return dict(zip(("reading", "openings and fit", "card and rows", "in all"),
-                    [*(b - a for a, b in zip(marks, marks[1:])), marks[-1] - marks[0]]))
+    return dict(zip(("reading", "openings and fit", "card and rows", "in all", "in all by the clock"),
+                    [*(b - a for a, b in zip(marks, marks[1:])), marks[-1] - marks[0], time.perf_counter() - begun]))
 
 
 def main() -> int:

@@ -1,6 +1,6 @@
 """Scope capture: right numbers within the stated errors, whatever the recorder wrote, and a sentence for what cannot be used.
 
-About 40 seconds; the damaged captures are in test_bench_capture_damaged.py.
+About 25 seconds; the damaged captures are in test_bench_capture_damaged.py.
 """
 
 from __future__ import annotations

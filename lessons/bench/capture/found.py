@@ -337,8 +337,9 @@ def _scale(found: Found, known: Known) -> None:
     if decay.error > UNSURE * abs(decay.value):
         low, high = decay.interval()
         found.sentences.append(
-            f"The rise is too short or too noisy to show its bend: R/L lies between {max(0.0, low):.3g} and {high:.3g} a second, "
-            "so the resistance is hardly known. An ohmmeter tells it better (contacts held closed, supply off).")
+            "The current hardly bends before the contacts part, or too much noise lies over it, so the resistance is hardly "
+            f"known (R/L lies between {max(0.0, low):.0f} and {high:.0f} a second). An ohmmeter tells it better: contacts held "
+            "closed, supply off.")
 
 
 def _ratio(fitted: Rise) -> tuple[float, float]:
@@ -462,8 +463,8 @@ def _speed(found: Found, known: Known, omega: float) -> None:
     hertz = 0.5 / pulse
     for mains in (50.0, 60.0):
         if abs(hertz / mains - 1.0) < max(0.004, 2.0 * share):
-            found.sentences.append(f"Its pulses come at {hertz:.2f} cycles a second: a bench transformer on {mains:.0f} Hz mains "
-                                   "would look the same.")
+            found.sentences.append(f"Whether it is a magneto: its pulses come at {hertz:.2f} cycles a second, and a bench "
+                                   f"transformer on {mains:.0f} Hz mains would look the same.")
 
 
 def _count(found: Found, smooth: Even) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
 from coilmodel.machine import pulse_seconds
 from coilmodel.readings import first_openings, read
-from lessons.bench.capture.found import Found, Known
+from lessons.bench.capture.found import UNSURE, Found, Known
 from lessons.bench.capture.rise import PHASE, ZERO, Estimate
 from lessons.bench.capture.trace import NAMES
 from lessons.bench.card import CAUTIONS, wrapped
@@ -33,7 +33,15 @@ def plus_minus(estimate: Estimate, unit: str, factor: float = 1.0) -> str:
         return f"{value:.4g} {unit} (given)"
     low = max(low, 0.0) if value > 0.0 else low  # none of these can be under zero
     digits = int(np.clip(np.ceil(np.log10(abs(value) / max(high - low, 1e-300))) + 1, 2, 5)) if value else 2
-    return f"{value:.{digits}g} {unit} (95 in 100: {low:.{digits}g} to {high:.{digits}g})"
+    if estimate.error > UNSURE * abs(estimate.value):
+        return f"hardly known; perhaps {_plain(value, 2)} {unit} (95 in 100: {_plain(low, 2)} to {_plain(high, 2)})"
+    return f"{_plain(value, digits)} {unit} (95 in 100: {_plain(low, digits)} to {_plain(high, digits)})"
+
+
+def _plain(value: float, digits: int) -> str:
+    """Return `value` to so many digits, without a power of ten where people write none."""
+    rounded = float(f"{value:.{digits}g}")
+    return f"{rounded:.0f}" if 10.0 ** (digits - 1) <= abs(rounded) < 1e6 else f"{rounded:.{digits}g}"
 
 
 def card(found: Found, name: str) -> str:
@@ -44,7 +52,9 @@ def card(found: Found, name: str) -> str:
     count = len(found.breaks)
     if found.kind == "magneto" and found.pulses:
         spread = ", ".join(f"{found.per_pulse.count(many)} with {many}" for many in sorted(set(found.per_pulse)))
-        lines.append(f"  Openings: {count}; of {found.pulses} whole pulses {spread}.")
+        alike = len(set(found.per_pulse)) == 1
+        lines.append(f"  Openings: {count}; " + (f"{found.per_pulse[0]} in each of {found.pulses} whole pulses." if alike
+                                                 else f"of {found.pulses} whole pulses {spread}."))
     else:
         lines.append(f"  Openings: {count}{_every(found)}.")
     if found.sparks is not None and found.sparks:
@@ -63,8 +73,8 @@ def card(found: Found, name: str) -> str:
             lines.append(f"  Inductance of the loop: {plus_minus(found.inductance, 'mH', 1e3)}.")
         if found.resistance is not None:
             lines.append(f"  Resistance of the loop: {plus_minus(found.resistance, 'ohm')}.")
-        lines.append(f"  V/L: {plus_minus(fitted.pull, 'A/ms', 1e-3)}.")
-        lines.append(f"  R/L: {plus_minus(fitted.decay, 'a second')}.")
+        lines.append(f"  Supply over inductance (V/L): {plus_minus(fitted.pull, 'A/ms', 1e-3)}.")
+        lines.append(f"  Resistance over inductance (R/L): {plus_minus(fitted.decay, 'a second')}.")
         lines.append(f"  Noise of a sample: {fitted.noise:.2g} A; the recorder's zero: {fitted.theta[ZERO]:.2g} A.")
         if found.scale_from:
             lines.append(f"  The volts come from {'what you said' if found.scale_from == 'you' else 'the contact voltage'}.")
@@ -74,6 +84,8 @@ def card(found: Found, name: str) -> str:
     for title, sentences in (("What cannot be told", found.sentences), ("Guessed", trace.guesses), ("Left out", trace.messages)):
         if sentences:
             lines += ["", f"{title}:", *(wrapped(sentence) for sentence in dict.fromkeys(sentences))]
+    if fitted is not None:
+        lines += ["", wrapped("'95 in 100: a to b' means that in 95 of 100 such captures the true value lies between a and b.")]
     lines += ["", wrapped("The loop is source, leads, primary and closed contacts together; the errors are those of the fit and "
                           "the model, not of your probes' scales."), wrapped(CAUTIONS)]
     return "\n".join(lines) + "\n"
@@ -325,11 +337,12 @@ def save_picture(drawn: Picture, path: Path, text: str) -> None:
     made.savefig(out, format="png" if form == "html" else form, dpi=150)
     data = out.getvalue()
     if form == "html":
+        text = "\n".join(line for line in text.splitlines() if not line or line.strip("="))  # a rule as wide as a desk's screen
         coded = base64.b64encode(data).decode("ascii")
         data = (f'<!doctype html>\n<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">'
                 "<title>Scope capture</title>"
                 "<style>body{font:16px sans-serif;margin:1rem auto;max-width:60rem;padding:0 .6rem}"
-                "img{max-width:100%}pre{white-space:pre-wrap}</style>"
+                "img{max-width:100%}pre{white-space:pre-wrap;overflow-wrap:anywhere;font-size:.85rem}</style>"
                 f"<h1>Scope capture</h1><p>{html.escape(drawn.sentence)}</p>"
                 f'<img alt="{html.escape(drawn.alt)}" src="data:image/png;base64,{coded}"><pre>{html.escape(text)}</pre></html>\n'
                 ).encode()
