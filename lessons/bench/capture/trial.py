@@ -92,15 +92,15 @@ def table(tried: list[Tried]) -> str:
         used = [one for one in own if not one.refused]
         true, hit, bounces, false = (sum(one.openings[place] for one in used) for place in range(4))
         judged, right = (sum(one.fired[place] for one in used) for place in range(2))
-        lines.append(f"{kind}: {len(own)} captures, {len(used)} fitted; clear openings found {hit} of {true}; "
-                     f"besides, bounces of the contacts {bounces}, found where nothing parts {false}")
+        lines += [f"{kind}: {len(own)} captures, {len(used)} fitted; clear openings found {hit} of {true}",
+                  f"  besides, bounces of the contacts {bounces}, found where nothing parts {false}"]
         if judged:
             lines.append(f"  spark or none rightly told {right} of {judged}")
-        lines.append(f"  {'':<16} {'held':>12} {'median off':>12} {'half within':>12} {'stated error':>13}")
+        lines.append(f"  {'':<16} {'held':>13} {'median off':>12} {'half within':>12} {'stated error':>13}")
         for name in ("V/L", "R/L", "opening current", "supply", "inductance", "resistance", "pulse"):
             rows = np.array([one.numbers[name] for one in used if name in one.numbers], dtype=float)
             if len(rows):
-                lines.append(f"  {name:<16} {f'{int(rows[:, 2].sum())}/{len(rows)}':>8} {100 * rows[:, 2].mean():.0f}% "
+                lines.append(f"  {name:<16} {f'{int(rows[:, 2].sum())}/{len(rows)}':>8} {100 * rows[:, 2].mean():>3.0f}% "
                              f"{100 * np.median(rows[:, 0]):>10.2f}% {100 * np.median(np.abs(rows[:, 0])):>11.2f}% "
                              f"{100 * np.median(rows[:, 1]):>12.2f}%")
         for said in sorted({one.refused for one in own if one.refused}):
