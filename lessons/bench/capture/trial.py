@@ -19,7 +19,7 @@ from lessons.bench.capture.rise import Estimate
 from lessons.bench.capture.trace import parse
 
 NEAR = 1.5e-4  # s by which a break found may lie off the parting: an arc may carry the current on
-NEAR_BOUNCE = 4e-5  # s, likewise from a bounce: they come so thick that within NEAR of one lie 4 in 10 of all times, here 16 in 100
+NEAR_BOUNCE = 4e-5  # s, likewise: bounces come so thick that within NEAR of one lie 4 in 10 of all times, here 16 in 100
 SAMPLE_INTERVALS = (1e-6, 3e-5)  # s
 LENGTHS = (0.04, 0.2)  # s
 
