@@ -16,6 +16,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from book.making import (  # noqa: E402  (the line above makes `book` importable)
+    bench,
     glossary,
     machine_pages,
     notebooks,
@@ -125,6 +126,7 @@ def build(proof_words: Sequence[str] = ()) -> Path:
     say(f"  the theme's icons cut to the {icons} in use")
     say(f"  the talk, its presenter's window and its two sheets: {talk.write()}")
     kept = offline.write(HTML)
+    say(f"  the example's coil cards: {bench.write()}")
     say("4 of 4  Sizes")
     report_sizes()
     sizes = ", ".join(f"{part} {size / 1024:,.0f} KB" for part, size in kept.items())
