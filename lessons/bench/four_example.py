@@ -12,10 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from lessons.bench.causes import Coil
-from lessons.bench.judge import answer
-from lessons.bench.larkfield import ASKS, row
+from lessons.bench.larkfield import ASKS, rows_of
 from lessons.bench.predict import well_set
-from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import write_rows
 
 SHEET = Path(__file__).parents[1] / "examples" / "larkfield_five.csv"
@@ -34,14 +32,9 @@ def coils(seed: int = SEED) -> dict[str, Coil]:
 def rows(seed: int = SEED) -> list[dict[str, str]]:
     """Return the rows of the sheet, by column."""
     generator = np.random.default_rng(seed)
-    found = []
+    found: list[dict[str, str]] = []
     for name, coil in coils(seed).items():
-        for ask in ASKS:
-            value = answer(ask, coil, generator)
-            if ask.kind == "sparks" and ask.setting:  # counted on the bench's own strip: no error but the rounding
-                value = outcome(coil, ask.setting)[COLUMN["sparks"]]
-            if value is not None:
-                found.append(row(name, ask, value, DAY))
+        found += rows_of(name, coil, ASKS, DAY, generator)
     return found
 
 

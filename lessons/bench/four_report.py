@@ -9,7 +9,6 @@ import math
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -31,7 +30,7 @@ from lessons.bench.four import (
 )
 from lessons.bench.predict import Library, bar
 from lessons.bench.sheet import Sheet, standing
-from lessons.bench.study_report import STYLE
+from lessons.bench.study_report import html_page, html_table
 from lessons.bench.units import shown
 from lessons.face.assemble import hues
 from lessons.face.standin import WIDTH, hue
@@ -293,15 +292,7 @@ def as_page(found: FourSet) -> str:
     """Return the set as one page of HTML that loads nothing."""
     image = base64.b64encode(png(found)).decode()
     body = [f"<p>{html.escape(line)}</p>" for line in summary(found)]
-    body += [_table(HEAD, rows(found)), f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
-             "<h2>The scatter</h2>", _table(SCATTER_HEAD, scatter_rows(found)),
+    body += [html_table(HEAD, rows(found)), f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
+             "<h2>The scatter</h2>", html_table(SCATTER_HEAD, scatter_rows(found)),
              f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
-    return ("<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-            f"content=\"width=device-width, initial-scale=1\"><title>A set of four</title><style>{STYLE}</style></head><body>"
-            f"<h1>A set of four</h1>{''.join(body)}</body></html>\n")
-
-
-def _table(head: Sequence[str], lines: Sequence[Sequence[Any]]) -> str:
-    cells = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
-    body = "".join("<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in line) + "</tr>" for line in lines)
-    return f'<div class="scroll"><table><tr>{cells}</tr>{body}</table></div>'
+    return html_page("A set of four", body)

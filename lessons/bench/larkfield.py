@@ -62,12 +62,12 @@ def rows(seed: int = SEED) -> list[dict[str, str]]:
     """Return the rows of the sheet, by column, coil by coil and the earliest first."""
     generator = np.random.default_rng(seed)
     bases = well_set(len(HIDDEN), seed)
-    now = [_rows_of(hidden.coil, spoilt(base, CAUSES[hidden.cause], hidden.place), ASKS, DAY, generator)
+    now = [rows_of(hidden.coil, spoilt(base, CAUSES[hidden.cause], hidden.place), ASKS, DAY, generator)
            for hidden, base in zip(HIDDEN, bases, strict=True)]
     found = []
     for hidden, base, last in zip(HIDDEN, bases, now, strict=True):
         for day, cause, place in hidden.past:
-            found += _rows_of(hidden.coil, spoilt(base, CAUSES[cause], place), PAST_ASKS, day, generator)
+            found += rows_of(hidden.coil, spoilt(base, CAUSES[cause], place), PAST_ASKS, day, generator)
             if hidden.changed and hidden.changed[0] == day:
                 found.append({"coil": hidden.coil, "date": day, "reading": "adjusted",
                               "remark": f"{hidden.changed[1]} (invented)"})
@@ -75,7 +75,8 @@ def rows(seed: int = SEED) -> list[dict[str, str]]:
     return found
 
 
-def _rows_of(name: str, coil: Coil, asks: Sequence[Ask], day: str, generator: np.random.Generator) -> list[dict[str, str]]:
+def rows_of(name: str, coil: Coil, asks: Sequence[Ask], day: str, generator: np.random.Generator) -> list[dict[str, str]]:
+    """Return what `asks` read on an imagined coil on `day`, seeded errors included, as rows of a sheet."""
     found = []
     for ask in asks:
         value = answer(ask, coil, generator)

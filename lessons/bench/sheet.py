@@ -181,15 +181,19 @@ class RowError(ValueError):
 # ------------------------------------------------------------------------------------------------------- reading it
 def read_sheet(path: Path) -> Sheet:
     """Read the bench sheet at `path`. Raises ValueError in one sentence where there is nothing to read at all."""
+    return parse(whole_file(path, MAX_BYTES, "a bench sheet is a text file (CSV) with one row a reading"))
+
+
+def whole_file(path: Path, most: int, advice: str) -> bytes:
+    """Return the bytes of a file of at most `most` of them, opened for reading only. Raises ValueError in one sentence."""
     try:
         with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            data = file.read(most + 1)
     except OSError as error:
         raise ValueError(f"{path}: cannot be read ({error.strerror or error}).") from error
-    if len(data) > MAX_BYTES:
-        raise ValueError(f"{path}: is larger than {MAX_BYTES // 1_000_000} MB; a bench sheet is a text file (CSV) with one row "
-                         "a reading.")
-    return parse(data)
+    if len(data) > most:
+        raise ValueError(f"{path}: is larger than {most // 1_000_000} MB; {advice}.")
+    return data
 
 
 def parse(data: bytes) -> Sheet:

@@ -262,20 +262,26 @@ def page(plan: Mapping[str, Any], findings: Findings) -> str:
         f"<p>{plan['runs']} {'pairs of ' if plan['causes'] else ''}imagined coils ({coils} drawn, {findings.runs} runs), seed "
         f"{plan['seed']}; each watched for {plan['pulses']} pulses after {plan['warm_up']}, on the {html.escape(plan['drive'])}. "
         "All else as in the course's nominal machine.</p>",
-        _table(("number", "how it varied"), varied_table(plan)),
+        html_table(("number", "how it varied"), varied_table(plan)),
     ]
     if plan["fixed"]:
         units = numbers(plan["drive"])
-        body += ["<p>Set otherwise than nominal:</p>", _table(("number", "value"), [
+        body += ["<p>Set otherwise than nominal:</p>", html_table(("number", "value"), [
             (called(name), "{:.4g} {}".format(*inside(value, name, units[name].unit)).strip()) for name, value in
             plan["fixed"].items()])]
     body.append(f'<p class="caution">{html.escape(CAUTION)}</p>')
+    return html_page("Tolerance study", body)
+
+
+def html_page(title: str, body: Sequence[str]) -> str:
+    """Return a report's whole page: its title, and its parts in HTML."""
     return ("<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-            f"content=\"width=device-width, initial-scale=1\"><title>Tolerance study</title><style>{STYLE}</style></head><body>"
-            f"<h1>Tolerance study</h1>{''.join(body)}</body></html>\n")
+            f"content=\"width=device-width, initial-scale=1\"><title>{title}</title><style>{STYLE}</style></head><body>"
+            f"<h1>{title}</h1>{''.join(body)}</body></html>\n")
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def html_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table in HTML that scrolls on a narrow screen."""
     cells = "".join(f"<th>{html.escape(cell)}</th>" for cell in head)
     lines = "".join("<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
     return f'<div class="scroll"><table><tr>{cells}</tr>{lines}</table></div>'

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from lessons.bench.sheet import decode
+from lessons.bench.sheet import decode, whole_file
 from lessons.bench.units import UNITS, NotAQuantity, number, scale, shown, tidy
 
 MAX_BYTES = 1_000_000_000
@@ -65,14 +65,7 @@ class Trace:
 
 def read_trace(path: Path, asked: Asked | None = None) -> Trace:
     """Read the capture at `path` as `asked`. Raises ValueError in one sentence where nothing in it can be used."""
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise ValueError(f"{path}: cannot be read ({error.strerror or error}).") from error
-    if len(data) > MAX_BYTES:
-        raise ValueError(f"{path}: is larger than {MAX_BYTES // 1_000_000} MB; save a shorter part of the recording.")
-    return parse(data, asked)
+    return parse(whole_file(path, MAX_BYTES, "save a shorter part of the recording"), asked)
 
 
 def parse(data: bytes, asked: Asked | None = None) -> Trace:
