@@ -22,6 +22,9 @@ MEMORY = "from memory"
 MEMORY_COMPUTED = "from memory, reproduced by an exact formula"
 UNCERTAIN = "uncertain, for information"
 
+SAME_FORMULA = "same formula, guards the typing only"
+SAME_CODE = "same code on both sides, guards the typing only"
+
 
 class CannotRun(Exception):
     """Raised by a group that lacks what it needs (ngspice, say); its text tells a person how to get it."""
@@ -35,6 +38,8 @@ class Check:
     `expected`, or in `unit` where `expected` is 0 or `absolute` is set; unit : of both values, "1" for a plain number
     source : author, title, year, table, or the method; sureness : how well the source is known (the words above)
     why : what the tolerance is made of; limit : False for a row that is shown but decides nothing
+    kin : empty, or `SAME_FORMULA` or `SAME_CODE` where the expected number came from the very formula or program that is
+    tested: such a row notices a slip of the pen, but says nothing of whether the formula is right
     """
 
     name: str
@@ -47,6 +52,7 @@ class Check:
     why: str = ""
     absolute: bool = False
     limit: bool = True
+    kin: str = ""
 
     @property
     def relative(self) -> bool:
@@ -66,11 +72,11 @@ class Check:
 
 
 def printed(name: str, ours: float, text: str, unit: str, source: str, sureness: str, scale: float = 1.0,
-            digits: float = 0.5) -> Check:
+            digits: float = 0.5, kin: str = "") -> Check:
     """A check against a printed number: they may differ by `digits` units of its last printed digit, half by default.
 
     name : of the quantity; ours : our value, in `unit`; text : the number as printed, times `scale` to bring it to `unit`
-    source : where it is printed; sureness : how the printed number came to us, as in `Check`
+    source : where it is printed; sureness : how the printed number came to us; kin : both as in `Check`
     """
     mantissa = text.lower().split("e", maxsplit=1)[0]
     decimals = len(mantissa.split(".")[1]) if "." in mantissa else 0
@@ -79,7 +85,8 @@ def printed(name: str, ours: float, text: str, unit: str, source: str, sureness:
     value = float(text)
     # A billionth more, because half a digit is itself not exact in binary.
     tolerance = digits * last / abs(value) * (1.0 + 1e-9)
-    return Check(name, ours, value * scale, tolerance, unit, source, sureness, f"{digits:g} of the last printed digit of {text}")
+    return Check(name, ours, value * scale, tolerance, unit, source, sureness, f"{digits:g} of the last printed digit of {text}",
+                 kin=kin)
 
 
 def _group(module: str, function: str = "checks") -> Callable[[], Iterable[Check]]:

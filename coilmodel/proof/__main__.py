@@ -38,10 +38,13 @@ def table(title: str, checks: Iterable[Check]) -> tuple[str, int]:
     rows = list(checks)
     failed = sum(check.limit and not check.passed for check in rows)
     deciding = [check for check in rows if check.limit]
+    kin = sum(bool(check.kin) for check in deciding)
     lines = [
         f"## {title[0].upper()}{title[1:]}",
         "",
-        f"{len(rows)} rows, {len(deciding)} of them decide; {failed} outside their tolerance.",
+        f"{len(rows)} rows, {len(deciding)} of them decide; {failed} outside their tolerance."
+        + (f" {kin} of those that decide compare a formula or a program with itself and guard the typing only; each says so."
+           if kin else ""),
         "",
         "| what | ours | expected | unit | differs by | allowed | source (how sure) |",
         "|---|---|---|---|---|---|---|",
@@ -52,7 +55,7 @@ def table(title: str, checks: Iterable[Check]) -> tuple[str, int]:
         cells = (
             check.name, number(check.ours), number(check.expected), "" if check.unit == "1" else check.unit,
             amount(check, check.difference) + mark, allowed + (f" ({check.why})" if check.why else ""),
-            f"{check.source} ({check.sureness})",
+            f"{check.source} ({check.sureness}{'; ' if check.kin else ''}{check.kin})",
         )
         lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
     return "\n".join(lines) + "\n", failed

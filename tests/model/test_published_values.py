@@ -10,7 +10,7 @@ from collections import Counter
 
 import pytest
 
-from coilmodel.proof import Check, published
+from coilmodel.proof import SAME_CODE, SAME_FORMULA, Check, published
 from coilmodel.proof.__main__ import main, table
 
 ROWS = list(published.checks())
@@ -35,6 +35,19 @@ def test_there_are_enough_and_each_says_where_it_comes_from() -> None:
 def test_what_is_only_remembered_does_not_decide() -> None:
     assert not [check.name for check in ROWS if check.limit and check.sureness.startswith(("uncertain", "from memory")) and
                 "reproduced" not in check.sureness]
+
+
+def test_rows_that_compare_a_formula_with_itself_say_so_and_are_not_most() -> None:
+    kin = [check for check in DECIDING if check.kin]
+    assert {check.kin for check in ROWS} == {"", SAME_FORMULA, SAME_CODE}
+    assert len(DECIDING) - len(kin) > 120
+    names = " ".join(check.name for check in kin)
+    assert "and back" in names
+    assert not any(check.kin for check in ROWS if not check.limit)
+    text, _ = table("group", kin)
+    assert text.count("guards the typing only)") == len(kin)
+    assert f"{len(kin)} of those that decide compare" in text
+    assert "guards the typing" not in table("group", [check for check in ROWS if not check.kin])[0]
 
 
 def test_a_check_can_fail() -> None:
