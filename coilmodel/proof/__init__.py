@@ -99,6 +99,7 @@ def _group(module: str, function: str = "checks") -> Callable[[], Iterable[Check
 
 
 GROUPS: dict[str, Callable[[], Iterable[Check]]] = {
+    "from break to kilovolts, against theory and old reports": _group("chain"),
     "published values and closed forms": _group("published"),
     "the engine against closed forms": _group("engine"),
     "the kernel against a second solution of the same equations": _group("reference"),
