@@ -239,6 +239,61 @@ class Scene:
 
 
 @dataclass(frozen=True)
+class Outline:
+    """One outline of a drawing: `points` are x0, y0, x1, y1, ... in the drawing's units, y downward.
+
+    A closed outline is filled: `fill` is "steel", "clear" (the page's own ground) or a quantity, whose hue it takes, `pale` for
+    a large area. An open one is a line in the hue of its `fill` ("steel": ink). Every line has the same weight; a `dashed` one is
+    of something that is no thing, such as flux.
+    """
+
+    points: Sequence[float]
+    fill: str = "steel"
+    closed: bool = True
+    pale: bool = False
+    dashed: bool = False
+
+
+@dataclass(frozen=True)
+class DrawnPart:
+    """A named part of a drawing: its word, one sentence that says what it is, its outlines, and where its number stands.
+
+    `number_at` is (x, y) in the drawing's units; where `leads_to` is given, a thin line runs there from the number.
+    """
+
+    word: str
+    sentence: str
+    outlines: tuple[Outline, ...]
+    number_at: tuple[float, float]
+    leads_to: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Note:
+    """A few words that stand in a drawing: the name of a view, a letter on a pole, a measure. `anchor`: start | middle | end."""
+
+    x: float
+    y: float
+    text: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A schematic drawing, `width` by `height` units, of named parts; those that come later lie above those before.
+
+    `title` names it, `scale` says what in it is to scale.
+    """
+
+    title: str
+    width: float
+    height: float
+    parts: tuple[DrawnPart, ...]
+    notes: tuple[Note, ...] = ()
+    scale: str = ""
+
+
+@dataclass(frozen=True)
 class Reading:
     """A number beside the picture: `text` is the number as people say it, with its unit ("5.2 A")."""
 
@@ -262,6 +317,7 @@ class Picture:
     map: TensionMap | None = None
     scene: Scene | None = None
     bars: tuple[Bars, ...] = ()
+    drawing: Drawing | None = None
 
 
 @dataclass(frozen=True)

@@ -77,7 +77,8 @@ def plain_modules(root: Path = ROOT) -> dict[str, Path]:
     waiting = with_packages(ENTRY)
     for package in GATHERED:
         folder = root.joinpath(*package.split("."))
-        waiting += [package, *(f"{package}.{path.stem}" for path in sorted(folder.glob("*.py")) if path.stem != "__init__")]
+        waiting += [package, *(".".join([package, *path.relative_to(folder).with_suffix("").parts])
+                               for path in sorted(folder.rglob("*.py")) if path.stem != "__init__")]
     found: dict[str, Path] = {}
     while waiting:
         name = waiting.pop()

@@ -3,7 +3,7 @@
 // Attributes, each optional:
 //   values    JSON of the slider positions to begin with
 //   controls  symbols of the controls to offer; the others stay where they are
-//   parts     what to draw of the picture: scene, ladder, map, strips, charts, or one of the last two by its key, "strips.current"
+//   parts     what to draw of the picture: drawing, scene, ladder, map, strips, charts, or one of the last two by its key, "strips.current"
 //   readings  labels of the readings to show, with "|" between them
 //   view      "compact": fills the height that the page gives it, in large type, without titles and buttons (the talk)
 
@@ -11,6 +11,7 @@ import { FaceElement } from "./base.js";
 import { Clock } from "./clock.js";
 import { h, painted, quantity, withUnit } from "./dom.js";
 import { BarsDrawings } from "./draw_bars.js";
+import { DrawingDrawing } from "./draw_drawing.js";
 import { LadderDrawing } from "./draw_ladder.js";
 import { MapDrawing } from "./draw_map.js";
 import { Plot } from "./draw_plot.js";
@@ -18,7 +19,7 @@ import { SceneDrawing } from "./draw_scene.js";
 
 const REST = 300;  // ms without a change after which a slider counts as at rest
 
-const SIDES = [["scene", "ladder", "map"], ["bars", "strips", "charts"]];  // side by side where there is room, else one under another
+const SIDES = [["drawing", "scene", "ladder", "map"], ["bars", "strips", "charts"]];  // side by side where there is room, else one under another
 
 const someOf = (list) => (list.length ? list : null);
 
@@ -26,7 +27,7 @@ const someOf = (list) => (list.length ? list : null);
 function partsOf(picture, words) {
   const part = (name) => (words.includes(name) ? picture[name] : null);
   const list = (name) => (words.includes(name) ? picture[name] : picture[name].filter(({key}) => words.includes(`${name}.${key}`)));
-  return {...picture, scene: part("scene"), ladder: part("ladder"), map: part("map"), strips: list("strips"), charts: list("charts"), bars: list("bars")};
+  return {...picture, drawing: part("drawing"), scene: part("scene"), ladder: part("ladder"), map: part("map"), strips: list("strips"), charts: list("charts"), bars: list("bars")};
 }
 
 export class CoilPanel extends FaceElement {
@@ -91,7 +92,7 @@ export class CoilPanel extends FaceElement {
     const controls = h("div", {class: "controls"},
       ...shown.map((control) => (control.type === "choice" ? this.#choice(control) : this.#slider(control))),
       held.length ? h("p", {class: "soft small"}, "Held: ", held.map((c) => `${c.label} ${c.type === "choice" ? c.options.find(([value]) => value === this.fixed[c.symbol])?.[1] : quantity(this.fixed[c.symbol], c.unit, c.step)}`).join("; ")) : null,
-      this.compact ? null : h("div", {class: "buttons"},
+      this.compact || !panel.controls.length ? null : h("div", {class: "buttons"},
         ...(this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label))),
         h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset"),
         this.#whyButton(),
@@ -104,7 +105,7 @@ export class CoilPanel extends FaceElement {
       this.readings, controls, this.alt) : h("section", {class: "panel", "aria-labelledby": "title"},
       h("h3", {id: "title"}, panel.title),
       panel.question && !this.only ? h("p", {class: "question"}, h("strong", {}, "Predict first: "), panel.question) : null,
-      h("div", {class: "columns"}, controls,
+      h("div", {class: panel.controls.length ? "columns" : "columns bare"}, controls,
         h("div", {class: "picture"}, this.trouble, this.sentence, this.settled, this.readings, this.figures,
           h("details", {class: "alt"}, h("summary", {}, "The picture in words"), this.alt))),
     );
@@ -241,7 +242,7 @@ export class CoilPanel extends FaceElement {
     const words = this.#listed("parts");
     const kept = words ? partsOf(picture, words) : picture;
     const parts = Object.entries({
-      scene: kept.scene, strips: someOf(kept.strips), ladder: kept.ladder, charts: someOf(kept.charts), map: kept.map, bars: someOf(kept.bars),
+      drawing: kept.drawing, scene: kept.scene, strips: someOf(kept.strips), ladder: kept.ladder, charts: someOf(kept.charts), map: kept.map, bars: someOf(kept.bars),
     });
     this.parts = Object.fromEntries(parts.map(([part, now]) => {
       const last = this.parts?.[part];
@@ -300,7 +301,7 @@ export class CoilPanel extends FaceElement {
 
   #newDrawings() {
     const clock = new Clock();
-    const drawings = {scene: new SceneDrawing(clock), strips: new Strips(clock), ladder: new LadderDrawing(), charts: new Charts(), map: new MapDrawing(), bars: new BarsDrawings()};
+    const drawings = {drawing: new DrawingDrawing(), scene: new SceneDrawing(clock), strips: new Strips(clock), ladder: new LadderDrawing(), charts: new Charts(), map: new MapDrawing(), bars: new BarsDrawings()};
     this.clock = clock;
     this.figures.append(...SIDES.map((side) => h("div", {class: "side"}, ...side.map((name) => drawings[name].node))));
     return drawings;

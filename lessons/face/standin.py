@@ -17,7 +17,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from lessons.contracts import Axis, Bars, Chart, Ladder, Panel, Picture, Scene, TensionMap
+from lessons.contracts import Axis, Bars, Chart, Drawing, Ladder, Panel, Picture, Scene, TensionMap
 from lessons.face.assemble import hues
 
 WIDTH = 7.2  # inches
@@ -36,17 +36,20 @@ def hue(quantity: str) -> str:
 
 # ---------------------------------------------------------------------------------------------------- drawing
 def figure(picture: Picture) -> Figure:
-    """Return the whole picture as one matplotlib figure: moving picture as a still, strips, ladder, charts, map.
+    """Return the whole picture as one matplotlib figure: drawing, moving picture as a still, strips, ladder, charts, map.
 
     Every part that the picture has gets its own axes; strips share their x axis.
     """
+    drawn_high = [0.6 * WIDTH * picture.drawing.height / picture.drawing.width] if picture.drawing else []
     heights = (
-        [2.2] * (picture.scene is not None) + [1.05] * len(picture.strips) + [2.4] * (picture.ladder is not None)
+        drawn_high + [2.2] * (picture.scene is not None) + [1.05] * len(picture.strips) + [2.4] * (picture.ladder is not None)
         + [0.4 + 0.22 * len(bars.bars) for bars in picture.bars] + [2.6] * len(picture.charts) + [3.4] * (picture.map is not None)
     ) or [0.5]
     drawn = Figure(figsize=(WIDTH, sum(heights) + 0.55 * len(heights)), layout="constrained", facecolor="white")
     FigureCanvasAgg(drawn)
     places = iter(drawn.subplots(len(heights), 1, squeeze=False, gridspec_kw={"height_ratios": heights})[:, 0])
+    if picture.drawing:
+        draw_drawing(next(places), picture.drawing)
     if picture.scene:
         draw_scene(next(places), picture.scene)
     first: Axes | None = None
@@ -277,6 +280,32 @@ def _draw_moment(axes: Axes, scene: Scene, i: int, left: float) -> None:
     box(0.36, -scene.core_stop - button - blade - 0.2 * stroke, 0.4, 0.2 * stroke, steel)  # core
 
 
+def draw_drawing(axes: Axes, drawing: Drawing) -> None:
+    """Draw a drawing with its parts' numbers; what each number is stands in the list below the picture."""
+    for part in drawing.parts:
+        for outline in part.outlines:
+            fill = {"steel": _LOOK["band"], "clear": "white"}.get(outline.fill) or hue(outline.fill)
+            xs, ys = list(outline.points[::2]), list(outline.points[1::2])
+            if outline.closed:
+                axes.fill(xs, ys, facecolor=fill, alpha=0.25 if outline.pale else 1.0, edgecolor="none")
+                axes.plot([*xs, xs[0]], [*ys, ys[0]], color=_LOOK["ink"], linewidth=0.9)
+            else:
+                ink = _LOOK["ink"] if outline.fill in ("steel", "clear") else fill
+                axes.plot(xs, ys, color=ink, linewidth=0.9, linestyle=(0, (4, 3)) if outline.dashed else "-")
+    for note in drawing.notes:
+        axes.text(note.x, note.y, note.text, fontsize=7, ha={"start": "left", "middle": "center", "end": "right"}[note.anchor])
+    for number, part in enumerate(drawing.parts, 1):
+        if part.leads_to:
+            axes.plot(*zip(part.number_at, part.leads_to, strict=True), color=_LOOK["soft"], linewidth=0.6)
+        axes.text(*part.number_at, str(number), fontsize=8, fontweight="bold", ha="center", va="center",
+                  bbox={"boxstyle": "circle,pad=0.3", "facecolor": "white", "edgecolor": _LOOK["ink"], "linewidth": 0.9})
+    axes.set_xlim(0.0, drawing.width)
+    axes.set_ylim(drawing.height, 0.0)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    _title(axes, drawing.title)
+
+
 # --------------------------------------------------------------------------------------------------- in words
 def alt_text(picture: Picture) -> str:
     """Return the picture in words: its own description, or, where it has none, its sentence and readings."""
@@ -315,13 +344,22 @@ def panel_html(panel: Panel, picture: Picture | None = None) -> str:
     image = base64.b64encode(png(shown)).decode()
     readings = "; ".join(f"{reading.label} {reading.text}" for reading in shown.readings)
     controls = ", ".join(_at_default(control) for control in panel.controls)
+    drawn = f"<span>Drawn with {html.escape(controls)}.</span>" if controls else ""
     return (
         f'<coil-panel name="{html.escape(panel.name)}"><figure>'
         f'<img alt="{html.escape(alt_text(shown))}" src="data:image/png;base64,{image}">'
         f"<figcaption><strong>{html.escape(panel.title)}.</strong> {html.escape(shown.sentence)} "
-        f"<span>{html.escape(readings)}{'.' if readings else ''}</span> <span>Drawn with {html.escape(controls)}.</span>"
-        "</figcaption></figure></coil-panel>"
+        f"<span>{html.escape(readings)}{'.' if readings else ''}</span> {drawn}"
+        f"</figcaption>{_parts_html(shown.drawing)}</figure></coil-panel>"
     )
+
+
+def _parts_html(drawing: Drawing | None) -> str:
+    """Return the list of a drawing's parts by their numbers, each with its sentence; nothing where there is no drawing."""
+    if drawing is None:
+        return ""
+    items = (f"<strong>{html.escape(part.word)}</strong>: {html.escape(part.sentence)}" for part in drawing.parts)
+    return "<ol>" + "".join(f"<li>{item}</li>" for item in items) + "</ol>"
 
 
 def _at_default(control: Any) -> str:

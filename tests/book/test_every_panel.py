@@ -35,7 +35,12 @@ def sampled(notebook: Path) -> dict[str, int]:
 
 
 def moved(panel: Any, engine: Engine) -> None:
-    """Move the panel by key and by mouse."""
+    """Move the panel by key and by mouse; of one without a slider, a drawing, press a part."""
+    if not panel.locator("input[type=range]").count():
+        panel.locator(".part .badge").first.click()
+        named = panel.locator(".part").first.get_attribute("data-part")
+        assert panel.locator(".named").inner_text().lower().startswith(f"{named}: ")
+        return
     preset = BEGIN.get(panel.get_attribute("name"))
     if preset:
         after_painting(panel, panel.get_by_role("button", name=preset).click)
