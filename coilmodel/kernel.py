@@ -25,7 +25,15 @@ The mechanics (downward, toward the core, is positive; zero is the cushion's pos
 The pull F is the derivative of the core's coenergy, so pull, back-EMF and core loss come from one flux and the energy
 ledger closes. Contacts that have parted hold their voltage while it is under the larger of the striking voltage (1.5 Va)
 and the strength of the gap, which is 55 V/um under 6 um, then 330 V, then Kuffel's uniform-field law. Above it an arc
-strikes, and dies when its current falls under a minimum that grows with the gap.
+strikes. It dies when its current falls under the least that the metal needs (Holm), and sooner beside a condenser: by
+Ayrton's law v = a + b l + (c + d l)/i its slope resistance is -(c + d l)/i^2, and a condenser that this discharges quicker than
+the arc's own time constant puts it out (Kaufmann 1900). Both are i^2 < arc_current^2 + (c + d l) C/arc_time. The contacts'
+gap holds its full voltage at once after an arc: ions leave a gap of l in l^2/(pi^2 D), under half a microsecond at 0.2 mm
+(D = 0.01 m2/s in air of some thousand kelvin, from memory), less than a step.
+
+The spark gap holds its breakdown voltage when it has long been quiet, and less before, as its hot channel cools. Scatter, where asked for, draws the breakdown voltage anew each time that the gap has gone out and
+the closed contacts' resistance each time that they close, from a generator that gives the same numbers in every home; ripple
+makes the crank's speed go up and down.
 
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
 second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Only the condenser
@@ -45,14 +53,15 @@ PARAMETERS = (
     "primary_inductance", "primary_resistance", "turns_ratio", "coupling", "secondary_resistance",
     "secondary_capacitance", "core_resistance", "magnetic_gap", "pull_constant",
     "capacitance", "leakage_resistance",
-    "contact_resistance", "arc_voltage", "arc_current", "arc_length",
-    "spark_breakdown", "spark_burn", "spark_extinction",
+    "contact_resistance", "arc_voltage", "arc_current", "arc_power", "arc_power_rise", "arc_time",
+    "spark_breakdown", "spark_burn", "spark_extinction", "spark_recovery",
     "vibrator_mass", "vibrator_stiffness", "vibrator_preload", "vibrator_damping",
     "cushion_mass", "cushion_stiffness", "cushion_preload", "cushion_damping", "travel",
     "contact_stiffness", "contact_damping", "rivet_stiffness", "rivet_damping",
     "bridge_stiffness", "bridge_damping", "stop_position", "stop_stiffness", "stop_damping",
     "start_vibrator", "start_cushion", "prescribed_opening",  # m, m, s (0: the mechanics decide)
-    "pulse_time", "end", "measure_from", "record_from", "record_to", "record_every", "step",
+    "breakdown_scatter", "resistance_scatter", "seed", "ripple", "ripple_omega", "ripple_phase",  # 1, 1, -, 1, rad/s, rad
+    "end", "measure_from", "record_from", "record_to", "record_every", "step",
 )
 """The order of the numbers in the kernel's first argument (SI units; see coilmodel.machine for meaning and origin)."""
 
@@ -62,7 +71,7 @@ STRIP = ("time", "emf", "current", "vibrator", "cushion", "contact_voltage", "se
 
 EVENT = ("time", "current", "parting_speed", "on_rivet", "vibrator", "cushion", "closing_time", "largest_gap",
          "peak_contact_voltage", "peak_secondary_voltage", "first_spark_time", "sparks", "spark_energy", "arc_strikes",
-         "arc_energy", "pulse", "stored_energy", "break_arc_energy")
+         "arc_energy", "quiet", "stored_energy", "break_arc_energy")
 """The columns of one opening of the contacts. `largest_gap` in metres; times of what did not happen are -1.
 `break_arc_energy` is the part of `arc_energy` spent while the gap was still growing: the arc that burns the contacts at the
 break. The rest is mostly what the condenser gives up as they close again."""
@@ -80,7 +89,13 @@ PASCHEN_MINIMUM = 330.0  # V: air, all metals (measured 327 V at 7.5 um and 760 
 KUFFEL_ROOT = 6.72e3 * 10.0  # V per sqrt(m bar): V = 6.72 sqrt(pd) + 24.36 pd kV, bar cm (Kuffel et al., 2e, from memory)
 KUFFEL_LINEAR = 24.36e3 * 100.0  # V per m bar, same source
 
+PI = 3.141592653589793
+PI_HIGH = 3.141592651605606  # pi in two pieces, the first of few bits, so that whole turns are taken off exactly
+PI_LOW = 1.984187159361081e-09
+
 STRIKE = 1.5  # to strike an arc takes so much more than to keep one (Holm's minimum is of one that burns); our choice
+
+RESTRIKE = 1.25  # a spark that has just gone out wants so much more than burning takes; our choice
 
 FIRST_STEP = 1.0e-6  # s: the step just after a switch
 CEILING_OPEN = 2.0e-6  # s: contacts open, unless the circuit rings faster than that resolves
@@ -92,33 +107,319 @@ CLOSEST = 0.9  # of the magnetic gap: the pull formula is not followed nearer th
 FINEST_GAP = 0.03  # no step changes the vibrator's gap to the core by more than this x gap^2/g0
 SMALLEST_STEP = 2.0e-9  # s: no event is sought closer than this
 STEPS_BEFORE_DOUBLING = 8
+STILL_STEPS = 64  # open contacts step longer again when the circuit has hardly moved for so long: half a ring at the least
+STILL_VOLTS = 1.0 / 2.5e5**2  # "hardly": less than 0.25 V/us at the condenser, all three together
+STILL_SECONDARY = 1.0 / 1.5e7**2  # 15 V/us at the secondary
+STILL_AMPERES = 1.0 / 2.5e3**2  # 2.5 mA/us in the primary
+
+TOUCH, RIVET, BRIDGE, STOP = 1, 2, 3, 4  # the switches: contacts meet or part, cushion on rivet, on bridge, vibrator on core
+ARC_DIES, ARC_STRIKES, SPARK_DIES, SPARK_STRIKES, TIMER_CLEARS = 5, 6, 7, 8, 9
+NEAR = 2.0e-9  # m: no mechanical switch is sought closer than this
+
+def sine(x: float) -> float:
+    """Return sin x from additions and multiplications alone, so that every home of the kernel computes the very same digits.
+
+    x: radians, up to some 1e9 in size. Error under 1e-15 near zero and 1e-16 |x| elsewhere. Range reduction to a half turn
+    (Cody & Waite, Software Manual for the Elementary Functions, 1980), then the Taylor series to x^21.
+    """
+    turns = math.floor(x / PI + 0.5)
+    r = (x - turns * PI_HIGH) - turns * PI_LOW
+    q = r * r
+    s = 8.22063524662433e-18 - 1.9572941063391263e-20 * q
+    s = s * q - 2.8114572543455206e-15
+    s = s * q + 7.647163731819816e-13
+    s = s * q - 1.6059043836821613e-10
+    s = s * q + 2.505210838544172e-08
+    s = s * q - 2.7557319223985893e-06
+    s = s * q + 1.984126984126984e-04
+    s = s * q - 8.333333333333333e-03
+    s = s * q + 0.16666666666666666
+    s = r - r * q * s
+    if turns - 2.0 * math.floor(0.5 * turns) > 0.5:
+        return -s
+    return s
+
+
+def cosine(x: float) -> float:
+    """Return cos x as `sine` does."""
+    return sine(x + 0.5 * PI)
+
+
+def contact_gap_holds(opened: float, Va: float) -> float:
+    """Return the voltage that parted contacts hold, V: the air's strength over a gap of `opened` m, at least what an arc needs.
+
+    Field emission across gaps under some 6 um, then the Paschen minimum, then the uniform field of air at 1 bar.
+    """
+    strength = 0.0
+    if opened > 0.0:
+        strength = FIELD_STRENGTH * opened
+        if strength > PASCHEN_MINIMUM:
+            strength = PASCHEN_MINIMUM
+            rise = KUFFEL_ROOT * math.sqrt(opened) + KUFFEL_LINEAR * opened
+            if rise > strength:
+                strength = rise
+    if strength < STRIKE * Va:
+        return STRIKE * Va
+    return strength
+
+
+def spark_gap_holds(quiet: float, holds: float, burn: float, recovery: float) -> float:
+    """Return the voltage that the spark gap holds `quiet` s after it went out; after `recovery` s half of all that it gains.
+
+    A hot channel cools by conduction, its excess of temperature falling as 1/t (line source: Carslaw & Jaeger, Conduction of
+    Heat in Solids, 1959, sec. 10.3, from memory), and the gap's strength goes with the density of its gas.
+    """
+    strength = burn + (holds - burn) * quiet / (quiet + recovery)
+    if strength < RESTRIKE * burn:
+        return RESTRIKE * burn
+    return strength
+
+
+def normal(draw: float) -> tuple[float, float]:
+    """Return (next draw, a number with mean 0 and spread 1) from a generator of whole numbers held exactly in floats.
+
+    Park & Miller's minimal standard generator (Comm. ACM 31, 1988, 1192); four uniform numbers make one nearly normal.
+    """
+    total = 0.0
+    for _ in range(4):
+        draw = 16807.0 * draw
+        draw -= 2147483647.0 * math.floor(draw / 2147483647.0)
+        total += draw / 2147483647.0
+    return draw, (total - 2.0) * 1.7320508075688772
+
+
+def scattered(value: float, share: float, z: float) -> float:
+    """Return `value` times 1 + `share` x `z`, never under a fifth of it."""
+    factor = 1.0 + share * z
+    if factor < 0.2:
+        factor = 0.2
+    return value * factor
+
+
+def emf(t: float, constant: float, peak: float, omega: float, third: float, fifth: float, ripple: float, ripple_omega: float,
+        ripple_phase: float) -> float:
+    """Return the source's EMF at time `t`, V; with ripple the crank runs ahead and behind, and the EMF goes with its speed."""
+    if omega <= 0.0:
+        return constant
+    th = omega * t
+    if ripple != 0.0:
+        wave = ripple_omega * t + ripple_phase
+        th -= omega * ripple / ripple_omega * (cosine(wave) - cosine(ripple_phase))
+        peak *= 1.0 + ripple * sine(wave)
+    e = constant + peak * sine(th)
+    if third != 0.0:
+        e += peak * third * sine(3.0 * th)
+    if fifth != 0.0:
+        e += peak * fifth * sine(5.0 * th)
+    return e
+
+
+def magnetic(xv: float, g0: float, K: float, L0: float) -> tuple[float, float]:
+    """Return (gap that the pull goes by, magnetising inductance) with the vibrator at `xv`; m, H.
+
+    Nearer than `CLOSEST` the formula is not followed: the pull stays, so the inductance goes on in a straight line.
+    """
+    nearest = (1.0 - CLOSEST) * g0
+    gm = g0 - xv
+    if gm > nearest:
+        return gm, L0 + 2.0 * K / gm
+    return nearest, L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest)
+
+
+def longest_step(closed: int, still: int, xv: float, vv: float, g0: float, open_ceiling: float, step: float) -> float:
+    """Return the longest step allowed now, s: short while the contacts are open and the circuit rings, or near the core."""
+    ceiling = open_ceiling
+    if closed:
+        ceiling = CEILING_REST if -0.02 < vv < 0.02 else CEILING_MOVING
+    elif still >= STILL_STEPS:
+        ceiling = CEILING_MOVING
+    ceiling *= step
+    if xv > 0.0 or xv + vv * ceiling > 0.0:  # near the core the inductance changes fast
+        nearest = (1.0 - CLOSEST) * g0
+        gm = g0 - xv if g0 - xv > nearest else nearest
+        room = FINEST_GAP * gm * gm / g0
+        if vv * ceiling > room or -vv * ceiling > room:
+            ceiling = room / (vv if vv > 0.0 else -vv)
+    return ceiling
+
+
+def masses(hh: float, xv: float, vv: float, xc: float, vc: float, F: float, touch: int, rivet: int, bridge: int, stop: int,
+           mv: float, kv: float, Fv0: float, cv: float, mc: float, kc: float, Fc0: float, cc: float, kct: float, cct: float,
+           kr: float, cr: float, kb: float, cb: float, bridge_at: float, kst: float, cst: float, xs: float,
+           ) -> tuple[float, float, float, int, int, int, int]:
+    """Return (vibrator's and cushion's speed at mid-step, contact force, and which of contact, rivet, bridge, stop really push).
+
+    Implicit midpoint over a step of 2 `hh` s: two linear equations. A one-sided spring-damper that would pull is left out.
+    """
+    on_ct, on_rv, on_br, on_st = touch, rivet, bridge, stop
+    av = mv / hh + kv * hh + cv
+    ac = mc / hh + kc * hh + cc
+    bv = mv / hh * vv + F - Fv0 - kv * xv
+    bc = mc / hh * vc + Fc0 - kc * xc
+    g = kct * hh + cct
+    d = xc - xv
+    vvm = vcm = Fct = 0.0
+    settled = 0
+    while settled == 0:
+        settled = 1
+        a1, b1, a2, b2 = av, bv, ac, bc
+        if on_st:
+            a1 += kst * hh + cst
+            b1 -= kst * (xv - xs)
+        if on_rv:
+            a2 += kr * hh + cr
+            b2 -= kr * xc
+        if on_br:
+            a2 += kb * hh + cb
+            b2 -= kb * (xc - bridge_at)
+        Fct = 0.0
+        if on_ct:
+            a1 += g
+            a2 += g
+            b1 += kct * d
+            b2 -= kct * d
+            det = 1.0 / (a1 * a2 - g * g)
+            vvm = (b1 * a2 + g * b2) * det
+            vcm = (b2 * a1 + g * b1) * det
+            Fct = kct * d + g * (vcm - vvm)
+        else:
+            vvm = b1 / a1
+            vcm = b2 / a2
+        if Fct < 0.0:
+            on_ct = settled = 0
+        elif on_rv and kr * (xc + hh * vcm) + cr * vcm < 0.0:
+            on_rv = settled = 0
+        elif on_br and kb * (xc + hh * vcm - bridge_at) + cb * vcm > 0.0:
+            on_br = settled = 0
+        elif on_st and kst * (xv + hh * vvm - xs) + cst * vvm < 0.0:
+            on_st = settled = 0
+    return vvm, vcm, Fct, on_ct, on_rv, on_br, on_st
+
+
+def sooner(cut: float, far: float, switch: int, number: int, before: float, after: float, tolerance: float,
+           ) -> tuple[float, float, int]:
+    """Return (fraction of the step, how far beyond in tolerances, number) of the soonest switch, a new one looked at.
+
+    The new switch `number` is made where its margin, `before` at the step's start, passes zero; `after`, at the end, is negative.
+    """
+    f = before / (before - after) if before > 0.0 else 0.0
+    if f < cut:
+        return f, -after / tolerance, number
+    return cut, far, switch
+
+
+def blades_switch(touch: int, rivet: int, bridge: int, stop: int, xv: float, xc: float, xv1: float, xc1: float, bridge_at: float,
+                  xs: float) -> tuple[float, float, int]:
+    """Return the soonest mechanical switch inside a step (see `sooner`), number 0 and fraction 2 for none."""
+    cut, far, switch = 2.0, 0.0, 0
+    before, after = xc - xv, xc1 - xv1
+    if touch == 0:
+        before, after = -before, -after
+    if after < 0.0:
+        cut, far, switch = sooner(cut, far, switch, TOUCH, before, after, NEAR)
+    before, after = xc, xc1
+    if rivet == 0:
+        before, after = -before, -after
+    if after < 0.0:
+        cut, far, switch = sooner(cut, far, switch, RIVET, before, after, NEAR)
+    before, after = bridge_at - xc, bridge_at - xc1
+    if bridge == 0:
+        before, after = -before, -after
+    if after < 0.0:
+        cut, far, switch = sooner(cut, far, switch, BRIDGE, before, after, NEAR)
+    before, after = xv - xs, xv1 - xs
+    if stop == 0:
+        before, after = -before, -after
+    if after < 0.0:
+        cut, far, switch = sooner(cut, far, switch, STOP, before, after, NEAR)
+    return cut, far, switch
+
+
+def springs_hold(xv: float, xc: float, touch: int, rivet: int, bridge: int, stop: int, kv: float, Fv0: float, kc: float, Fc0: float,
+                 kct: float, kr: float, kb: float, bridge_at: float, kst: float, xs: float) -> float:
+    """Return the energy stored in blades, contacts and stops, J."""
+    d = xc - xv
+    return (Fv0 * xv + 0.5 * kv * xv * xv - Fc0 * xc + 0.5 * kc * xc * xc + 0.5 * touch * kct * d * d
+            + 0.5 * rivet * kr * xc * xc + 0.5 * bridge * kb * (xc - bridge_at) ** 2 + 0.5 * stop * kst * (xv - xs) ** 2)
+
+
+def dampers_take(on: int, touching: int, k: float, c: float, x: float, x1: float, speed: float, trial: float) -> float:
+    """Return what one contact or stop takes out of the motion in a step, J: its damper, or all that its spring gave in vain.
+
+    on: whether it pushed; touching: whether it was there; x, x1: its compression, m; speed: of the compression at mid-step, m/s.
+    """
+    if touching == 0:
+        return 0.0
+    if on:
+        return c * speed * speed * trial
+    return 0.5 * k * (x * x - x1 * x1)
+
+
+def begin_opening(events: list[float], at: int, t: float, i1: float, parting_speed: float, rivet: int, xv: float, xc: float,
+                  stored: float) -> None:
+    """Start the row of an opening at place `at` of the buffer; see EVENT."""
+    for j in range(18):
+        events[at + j] = 0.0
+    events[at] = t
+    events[at + 1] = i1
+    events[at + 2] = parting_speed
+    events[at + 3] = 1.0 if rivet else 0.0
+    events[at + 4] = xv
+    events[at + 5] = xc
+    events[at + 6] = -1.0
+    events[at + 10] = -1.0
+    events[at + 15] = -1.0
+    events[at + 16] = stored
+
+
+def widen(events: list[float], at: int, v: float, vs: float, gap: float) -> None:
+    """Keep the highest contact voltage, secondary voltage and gap of an opening."""
+    size = v if v > 0.0 else -v
+    if size > events[at + 8]:
+        events[at + 8] = size
+    size = vs if vs > 0.0 else -vs
+    if size > events[at + 9]:
+        events[at + 9] = size
+    if gap > events[at + 7]:
+        events[at + 7] = gap
+
+
+def arced(events: list[float], at: int, lost: float, gap: float) -> None:
+    """Add the energy of an arc to an opening: to that at the break while the gap has never been wider."""
+    events[at + 14] += lost
+    if gap >= events[at + 7]:
+        events[at + 17] += lost
 
 
 def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledger: list[float], meter: list[float]) -> None:
     """Run the machine from rest at time 0 to `end`, filling the buffers in place.
 
     p: tuple of floats in the order of PARAMETERS. strips: flat buffer of rows x len(STRIP); events: flat buffer of
-    openings x len(EVENT); ledger, meter: buffers of len(LEDGER), len(METER). Full buffers stop recording, never the run.
+    openings x len(EVENT), of those from `measure_from` on; ledger, meter: buffers of len(LEDGER), len(METER). Full buffers stop
+    recording, never the run.
     """
     (emf_constant, emf_peak, omega, third, fifth, source_resistance, source_inductance, cycle, window_start, window_width,
-     timer_voltage, L1, R1, n, k, R2, C2, Rcore, g0, K, C, Rleak, Rc, Va, arc_current, arc_length, breakdown, burn, extinction,
+     timer_voltage, L1, R1, n, k, R2, C2, Rcore, g0, K, C, Rleak, Rclosed, Va, arc_current, arc_power, arc_power_rise,
+     arc_time, breakdown, burn, extinction, recovery,
      mv, kv, Fv0, cv, mc, kc, Fc0, cc, travel, kct, cct, kr, cr, kb, cb, xs, kst, cst, xv, xc, prescribed,
-     pulse_time, end, measure_from, record_from, record_to, record_every, step) = p
+     breakdown_scatter, resistance_scatter, seed, ripple, ripple_omega, ripple_phase,
+     end, measure_from, record_from, record_to, record_every, step) = p
     R = source_resistance + R1
     Lp = source_inductance + (1.0 - k) * L1
     Ls = (1.0 - k) * n * n * L1
     L0 = k * L1 - 2.0 * K / g0
-    nearest = (1.0 - CLOSEST) * g0
     bridge_at = -travel
     open_ceiling = RESOLVED * math.sqrt(Lp * C)
     if open_ceiling > CEILING_OPEN:
         open_ceiling = CEILING_OPEN
     elif open_ceiling < FLOOR_OPEN:
         open_ceiling = FLOOR_OPEN
+    kept = arc_current * arc_current + arc_power * C / arc_time  # least current squared that keeps a short arc alive
+    kept_rise = arc_power_rise * C / arc_time
     row_width, event_width = 12, 18
     row_limit, event_limit = len(strips) // row_width, len(events) // event_width
 
-    # state: circuit, masses, flags
+    # the state: circuit, masses, flags
     i1 = i2 = psi = v = vs = vv = vc = 0.0
     t = 0.0
     touch = 1 if xc - xv >= 0.0 else 0
@@ -137,50 +438,47 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
     closed = touch  # electrically closed: as the mechanics say, or as prescribed
     if prescribed > 0.0:
         closed = 1
+    quenched = -1.0e6  # when the spark gap last went out
+    draw = seed
+    holds = breakdown  # what the spark gap holds once it has recovered
+    Rc = Rclosed
+    if breakdown_scatter > 0.0:
+        draw, z = normal(draw)
+        holds = scattered(breakdown, breakdown_scatter, z)
+    if resistance_scatter > 0.0:
+        draw, z = normal(draw)
+        Rc = scattered(Rclosed, resistance_scatter, z)
 
     # energies and integrals
     source = copper = core = contact_loss = arc_loss = leak_loss = secondary_loss = spark_loss = mechanical = timer_loss = 0.0
     seconds = sum_i = sum_abs = sum_sq = peak_i = 0.0
+    stored_start = springs_hold(xv, xc, touch, rivet, bridge, stop, kv, Fv0, kc, Fc0, kct, kr, kb, bridge_at, kst, xs)
     opening = -1  # the event being filled while contacts are open, or the last one
+    at = 0  # its place in the buffer
     openings = rows = steps = retries = 0
     status = 0
     next_record = record_from
     step_budget = 4000 + int(end / 4.0e-8)
 
-    Fct = 0.0
-    d = xc - xv
-    if touch:
-        Fct = kct * d
-    stored_start = (Fv0 * xv + 0.5 * kv * xv * xv - Fc0 * xc + 0.5 * kc * xc * xc + 0.5 * touch * kct * d * d
-                    + 0.5 * rivet * kr * xc * xc + 0.5 * bridge * kb * (xc - bridge_at) ** 2 + 0.5 * stop * kst * (xv - xs) ** 2)
-
     h = FIRST_STEP * step
     calm = 0  # steps since the last doubling
+    still = 0  # steps since the open circuit last moved
     h_used = -1.0
     al = be = Y1 = Y2 = half2 = half1 = hC2 = uden = 0.0
-    twomv = twomc = av = ac = g = 0.0
 
     while t < end:
         steps += 1
         if steps > step_budget:
             status = 1
             break
-        ceiling = open_ceiling
-        if closed:
-            ceiling = CEILING_REST if -0.02 < vv < 0.02 else CEILING_MOVING
-        ceiling *= step
-        if xv > 0.0 or xv + vv * ceiling > 0.0:  # near the core the inductance changes fast
-            gm = g0 - xv if g0 - xv > nearest else nearest
-            room = FINEST_GAP * gm * gm / g0
-            if vv * ceiling > room or -vv * ceiling > room:
-                ceiling = room / (vv if vv > 0.0 else -vv)
-        if h > ceiling:
-            h = ceiling
-        elif calm >= STEPS_BEFORE_DOUBLING and h < ceiling:
+
+        # 1. how long a step: up to the next known edge at most
+        ceiling = longest_step(closed, still, xv, vv, g0, open_ceiling, step)
+        if calm >= STEPS_BEFORE_DOUBLING and h < ceiling:
             h *= 2.0
             calm = 0
-            if h > ceiling:
-                h = ceiling
+        if h > ceiling:
+            h = ceiling
         trial = h
         if t + trial > end:
             trial = end - t
@@ -195,7 +493,7 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
 
         while True:
             hh = 0.5 * trial
-            # coefficients that depend only on the step, and on what the last switch left (which sets h_used back)
+            # 2. coefficients that depend only on the step, and on what the last switch left (which sets h_used back)
             if trial != h_used:
                 h_used = trial
                 half1 = Lp / hh
@@ -207,36 +505,16 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
                 else:
                     al = 1.0 / (1.0 + hh / (C * Rleak))
                     be = al * hh / C
-                if arc != 0:
-                    Y1 = 1.0 / (R + half1)
-                else:
-                    Y1 = 1.0 / (R + half1 + be)
+                Y1 = 1.0 / (R + half1) if arc != 0 else 1.0 / (R + half1 + be)
                 if timer == 0:
                     Y1 = 0.0
                 Y2 = 1.0 / (R2 + half2) if spark != 0 else 1.0 / (R2 + half2 + hC2)
                 uden = 1.0 / Rcore + Y1 + n * n * Y2
-                twomv = mv / hh
-                twomc = mc / hh
-                av = twomv + kv * hh + cv
-                ac = twomc + kc * hh + cc
-                g = kct * hh + cct
 
-            # circuit at mid-step, vibrator where it will be by then
-            if omega > 0.0:
-                th = omega * (t + hh)
-                e = emf_constant + emf_peak * math.sin(th)
-                if third != 0.0:
-                    e += emf_peak * third * math.sin(3.0 * th)
-                if fifth != 0.0:
-                    e += emf_peak * fifth * math.sin(5.0 * th)
-            else:
-                e = emf_constant
-            gm = g0 - xv - hh * vv
-            if gm > nearest:
-                Linv = 1.0 / (L0 + 2.0 * K / gm)
-            else:  # nearer than the formula is followed: the pull stays, so the inductance goes on in a straight line
-                Linv = 1.0 / (L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest))
-                gm = nearest
+            # 3. circuit at mid-step, vibrator where it will be by then
+            e = emf(t + hh, emf_constant, emf_peak, omega, third, fifth, ripple, ripple_omega, ripple_phase)
+            gm, L = magnetic(xv + hh * vv, g0, K, L0)
+            Linv = 1.0 / L
             drop = arc * Va if arc != 0 else al * v  # what the contacts hold against i1, apart from what i1 itself adds
             back = 0.0
             if timer == 2:
@@ -246,106 +524,19 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             u = (A1 + n * A2 - psi * Linv) / (uden + hh * Linv)
             i1m = A1 - Y1 * u
             i2m = A2 - Y2 * n * u
-            psim = psi + hh * u
-            if arc != 0:
-                vm = arc * Va
-            else:
-                vm = al * v + be * i1m
+            vm = arc * Va if arc != 0 else al * v + be * i1m
             vsm = spark * burn if spark != 0 else vs + hC2 * i2m
-            im = psim * Linv
-            F = K * im * im / (gm * gm)
+            im = (psi + hh * u) * Linv
 
-            # masses at mid-step; a one-sided spring-damper that would pull is left out of the step
-            on_ct, on_rv, on_br, on_st = touch, rivet, bridge, stop
-            bv0 = twomv * vv + F - Fv0 - kv * xv
-            bc0 = twomc * vc + Fc0 - kc * xc
-            d = xc - xv
-            while True:
-                a1, b1, a2, b2 = av, bv0, ac, bc0
-                if on_st:
-                    a1 += kst * hh + cst
-                    b1 -= kst * (xv - xs)
-                if on_rv:
-                    a2 += kr * hh + cr
-                    b2 -= kr * xc
-                if on_br:
-                    a2 += kb * hh + cb
-                    b2 -= kb * (xc - bridge_at)
-                if on_ct:
-                    a1 += g
-                    a2 += g
-                    b1 += kct * d
-                    b2 -= kct * d
-                    det = 1.0 / (a1 * a2 - g * g)
-                    vvm = (b1 * a2 + g * b2) * det
-                    vcm = (b2 * a1 + g * b1) * det
-                    Fct = kct * d + g * (vcm - vvm)
-                    if Fct < 0.0:
-                        on_ct = 0
-                        continue
-                else:
-                    vvm = b1 / a1
-                    vcm = b2 / a2
-                    Fct = 0.0
-                if on_rv and kr * (xc + hh * vcm) + cr * vcm < 0.0:
-                    on_rv = 0
-                    continue
-                if on_br and kb * (xc + hh * vcm - bridge_at) + cb * vcm > 0.0:
-                    on_br = 0
-                    continue
-                if on_st and kst * (xv + hh * vvm - xs) + cst * vvm < 0.0:
-                    on_st = 0
-                    continue
-                break
-
+            # 4. masses at mid-step, under the pull of that current
+            vvm, vcm, Fct, on_ct, on_rv, on_br, on_st = masses(
+                hh, xv, vv, xc, vc, K * im * im / (gm * gm), touch, rivet, bridge, stop, mv, kv, Fv0, cv, mc, kc, Fc0, cc,
+                kct, cct, kr, cr, kb, cb, bridge_at, kst, cst, xs)
             xv1 = xv + trial * vvm
             xc1 = xc + trial * vcm
-            d1 = xc1 - xv1
 
-            # what switches inside this step, and where (fraction of the step)
-            cut = 2.0
-            far = 0.0  # how far beyond its switch the worst event is, in units of its own tolerance
-            switch = 0
-            if touch:
-                if d1 < 0.0:
-                    if d > 0.0:
-                        cut = d / (d - d1)
-                    else:
-                        cut = 0.0
-                    far = -d1 / 2.0e-9
-                    switch = 1
-            elif d1 > 0.0:
-                cut = -d / (d1 - d) if d < 0.0 else 0.0
-                far = d1 / 2.0e-9
-                switch = 1
-            if rivet:
-                if xc1 < 0.0:
-                    f = xc / (xc - xc1) if xc > 0.0 else 0.0
-                    if f < cut:
-                        cut, far, switch = f, -xc1 / 2.0e-9, 2
-            elif xc1 > 0.0:
-                f = -xc / (xc1 - xc) if xc < 0.0 else 0.0
-                if f < cut:
-                    cut, far, switch = f, xc1 / 2.0e-9, 2
-            if bridge:
-                if xc1 > bridge_at:
-                    f = (bridge_at - xc) / (xc1 - xc) if xc < bridge_at else 0.0
-                    if f < cut:
-                        cut, far, switch = f, (xc1 - bridge_at) / 2.0e-9, 3
-            elif xc1 < bridge_at:
-                f = (xc - bridge_at) / (xc - xc1) if xc > bridge_at else 0.0
-                if f < cut:
-                    cut, far, switch = f, (bridge_at - xc1) / 2.0e-9, 3
-            if stop:
-                if xv1 < xs:
-                    f = (xv - xs) / (xv - xv1) if xv > xs else 0.0
-                    if f < cut:
-                        cut, far, switch = f, (xs - xv1) / 2.0e-9, 4
-            elif xv1 > xs:
-                f = (xs - xv) / (xv1 - xv) if xv < xs else 0.0
-                if f < cut:
-                    cut, far, switch = f, (xv1 - xs) / 2.0e-9, 4
-
+            # 5. the soonest switch inside this step, if any
+            cut, far, switch = blades_switch(touch, rivet, bridge, stop, xv, xc, xv1, xc1, bridge_at, xs)
             i11 = 2.0 * i1m - i1
             i21 = 2.0 * i2m - i2
             v1 = v
@@ -353,59 +544,37 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
                 v1 = vm
             elif arc != 0:
                 v1 = vm
-                limit = arc_current * (1.0 - d1 / arc_length) if d1 < 0.0 else arc_current
-                burning = arc * (i11 - v1 / Rleak)
-                if burning < limit:
-                    was = arc * (i1 - v / Rleak) - (arc_current * (1.0 - d / arc_length) if d < 0.0 else arc_current)
-                    f = was / (was - burning + limit) if was > 0.0 else 0.0
-                    if f < cut:
-                        cut, far, switch = f, (limit - burning) / 2.0e-3, 5
+                apart = xv1 - xc1 if xv1 > xc1 else 0.0
+                after = arc * (i11 - v1 / Rleak) - math.sqrt(kept + kept_rise * apart)
+                if after < 0.0:
+                    apart = xv - xc if xv > xc else 0.0
+                    before = arc * (i1 - v / Rleak) - math.sqrt(kept + kept_rise * apart)
+                    cut, far, switch = sooner(cut, far, switch, ARC_DIES, before, after, 2.0e-3)
             else:
                 v1 = 2.0 * vm - v
                 size = v1 if v1 > 0.0 else -v1
                 if size > STRIKE * Va and prescribed == 0.0:
-                    opened = -d1 if d1 < 0.0 else 0.0
-                    strength = FIELD_STRENGTH * opened
-                    if strength > PASCHEN_MINIMUM:
-                        strength = PASCHEN_MINIMUM
-                        rise = KUFFEL_ROOT * math.sqrt(opened) + KUFFEL_LINEAR * opened
-                        if rise > strength:
-                            strength = rise
-                    if strength < STRIKE * Va:
-                        strength = STRIKE * Va
+                    strength = contact_gap_holds(xv1 - xc1, Va)
                     if size > strength:
-                        opened = -d if d < 0.0 else 0.0
-                        was = FIELD_STRENGTH * opened
-                        if was > PASCHEN_MINIMUM:
-                            was = PASCHEN_MINIMUM
-                            rise = KUFFEL_ROOT * math.sqrt(opened) + KUFFEL_LINEAR * opened
-                            if rise > was:
-                                was = rise
-                        if was < STRIKE * Va:
-                            was = STRIKE * Va
-                        was -= v if v > 0.0 else -v
-                        f = was / (was + size - strength) if was > 0.0 else 0.0
-                        if f < cut:
-                            cut, far, switch = f, (size - strength) / (0.2 + 1.0e-3 * strength), 6
+                        before = contact_gap_holds(xv - xc, Va) - (v if v > 0.0 else -v)
+                        cut, far, switch = sooner(cut, far, switch, ARC_STRIKES, before, strength - size, 0.2 + 1.0e-3 * strength)
             vs1 = vsm
             if spark != 0:
-                if spark * i21 < extinction:
-                    was = spark * i2 - extinction
-                    f = was / (was - spark * i21 + extinction) if was > 0.0 else 0.0
-                    if f < cut:
-                        cut, far, switch = f, (extinction - spark * i21) / 1.0e-5, 7
+                after = spark * i21 - extinction
+                if after < 0.0:
+                    cut, far, switch = sooner(cut, far, switch, SPARK_DIES, spark * i2 - extinction, after, 1.0e-5)
             else:
                 vs1 = 2.0 * vsm - vs
                 size = vs1 if vs1 > 0.0 else -vs1
-                if size > breakdown:
-                    was = breakdown - (vs if vs > 0.0 else -vs)
-                    f = was / (was + size - breakdown) if was > 0.0 else 0.0
-                    if f < cut:
-                        cut, far, switch = f, (size - breakdown) / (1.0e-4 * breakdown), 8
+                if size > burn:
+                    strength = spark_gap_holds(t + trial - quenched, holds, burn, recovery)
+                    if size > strength:
+                        before = spark_gap_holds(t - quenched, holds, burn, recovery) - (vs if vs > 0.0 else -vs)
+                        cut, far, switch = sooner(cut, far, switch, SPARK_STRIKES, before, strength - size, 1.0e-4 * strength)
             if timer == 2 and i11 * i1 <= 0.0:
-                f = i1 / (i1 - i11) if i1 != i11 else 0.0
-                if f < cut:
-                    cut, far, switch = f, (i11 if i11 > 0.0 else -i11) / 1.0e-3, 9
+                size = i11 if i11 > 0.0 else -i11
+                before = i1 if i1 > 0.0 else -i1
+                cut, far, switch = sooner(cut, far, switch, TIMER_CLEARS, before, -size, 1.0e-3)
 
             if switch == 0 or far <= 1.0 or trial <= 2.0 * SMALLEST_STEP or tries >= 12:
                 break
@@ -417,7 +586,8 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
                 trial = SMALLEST_STEP
             hit_end = False
 
-        # the step is accepted: energies by the mid-step values (exact for the implicit midpoint)
+        # 6. the step is accepted: energies by the mid-step values (exact for the implicit midpoint)
+        filling = 0 <= opening < event_limit
         source += e * i1m * trial
         copper += R * i1m * i1m * trial
         core += u * u / Rcore * trial
@@ -429,111 +599,88 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             if arc != 0:
                 lost = vm * (i1m - vm / Rleak) * trial
                 arc_loss += lost
-                if 0 <= opening < event_limit:
-                    at = opening * event_width
-                    events[at + 14] += lost
-                    if xv1 - xc1 > events[at + 7]:
-                        events[at + 17] += lost
+                if filling:
+                    arced(events, at, lost, xv1 - xc1)
         if spark != 0:
             lost = vsm * i2m * trial
             spark_loss += lost
-            if 0 <= opening < event_limit:
-                events[opening * event_width + 12] += lost
+            if filling:
+                events[at + 12] += lost
         if timer == 2:
             timer_loss += back * i1m * trial
         mechanical += (cv * vvm * vvm + cc * vcm * vcm) * trial
-        if touch:
-            if on_ct:
-                mechanical += cct * (vvm - vcm) * (vvm - vcm) * trial
-            else:
-                mechanical += 0.5 * kct * (d * d - d1 * d1)
-        if rivet:
-            mechanical += cr * vcm * vcm * trial if on_rv else 0.5 * kr * (xc * xc - xc1 * xc1)
-        if bridge:
-            if on_br:
-                mechanical += cb * vcm * vcm * trial
-            else:
-                mechanical += 0.5 * kb * ((xc - bridge_at) ** 2 - (xc1 - bridge_at) ** 2)
-        if stop:
-            if on_st:
-                mechanical += cst * vvm * vvm * trial
-            else:
-                mechanical += 0.5 * kst * ((xv - xs) ** 2 - (xv1 - xs) ** 2)
+        mechanical += dampers_take(on_ct, touch, kct, cct, xc - xv, xc1 - xv1, vcm - vvm, trial)
+        mechanical += dampers_take(on_rv, rivet, kr, cr, xc, xc1, vcm, trial)
+        mechanical += dampers_take(on_br, bridge, kb, cb, xc - bridge_at, xc1 - bridge_at, vcm, trial)
+        mechanical += dampers_take(on_st, stop, kst, cst, xv - xs, xv1 - xs, vvm, trial)
 
+        # 7. the new state
+        moved = (v1 - v) * (v1 - v) * STILL_VOLTS + (vs1 - vs) * (vs1 - vs) * STILL_SECONDARY + (i11 - i1) * (i11 - i1) * STILL_AMPERES
+        still = 0 if closed or arc != 0 or spark != 0 or moved > trial * trial else still + 1
         t += trial
         i1, i2, psi, v, vs = i11, i21, psi + trial * u, v1, vs1
         xv, xc, vv, vc = xv1, xc1, 2.0 * vvm - vv, 2.0 * vcm - vc
         calm += 1
         if timer == 0:
             i1 = 0.0
-        size = i1m if i1m > 0.0 else -i1m
         if t > measure_from:
+            size = i1m if i1m > 0.0 else -i1m
             seconds += trial
             sum_i += i1m * trial
             sum_abs += size * trial
             sum_sq += size * size * trial
             if size > peak_i:
                 peak_i = size
-        if 0 <= opening < event_limit:
-            at = opening * event_width
-            size = v if v > 0.0 else -v
-            if size > events[at + 8]:
-                events[at + 8] = size
-            size = vs if vs > 0.0 else -vs
-            if size > events[at + 9]:
-                events[at + 9] = size
-            if touch == 0 and xv - xc > events[at + 7]:
-                events[at + 7] = xv - xc
+        if filling:
+            widen(events, at, v, vs, xv - xc if touch == 0 else 0.0)
 
-        # the switches themselves
+        # 8. the switch itself
         switched = switch != 0
-        if switch == 1:
+        if switch == TOUCH:
             touch = 1 - touch
-        elif switch == 2:
+        elif switch == RIVET:
             rivet = 1 - rivet
-        elif switch == 3:
+        elif switch == BRIDGE:
             bridge = 1 - bridge
-        elif switch == 4:
+        elif switch == STOP:
             stop = 1 - stop
-        elif switch == 5:
+        elif switch == ARC_DIES:
             arc = 0
-        elif switch == 6:
+        elif switch == ARC_STRIKES:
             arc = 1 if v > 0.0 else -1
             lost = 0.5 * C * (v * v - Va * Va)
             arc_loss += lost
-            if 0 <= opening < event_limit:
-                at = opening * event_width
+            if filling:
                 events[at + 13] += 1.0
-                events[at + 14] += lost
-                if xv - xc >= events[at + 7]:
-                    events[at + 17] += lost
+                arced(events, at, lost, xv - xc)
             v = arc * Va
-        elif switch == 7:
+        elif switch == SPARK_DIES:
             spark = 0
-        elif switch == 8:
+            quenched = t
+            if breakdown_scatter > 0.0:
+                draw, z = normal(draw)
+                holds = scattered(breakdown, breakdown_scatter, z)
+        elif switch == SPARK_STRIKES:
             spark = 1 if vs > 0.0 else -1
             lost = 0.5 * C2 * (vs * vs - burn * burn)
             spark_loss += lost
-            if 0 <= opening < event_limit:
-                at = opening * event_width
+            if filling:
                 if events[at + 11] == 0.0:
                     events[at + 10] = t
+                    events[at + 15] = t - quenched
                 events[at + 11] += 1.0
                 events[at + 12] += lost
             vs = spark * burn
-        elif switch == 9:
+        elif switch == TIMER_CLEARS:
             timer = 0
             timer_loss += 0.5 * Lp * i1 * i1
             i1 = 0.0
         if hit_end and t >= edge - 1.0e-12:
             switched = True
-            if timer == 0:
-                timer = 1
-                edge += window_width
-            elif timer == 1:
+            if timer == 1:
                 timer = 2 if i1 != 0.0 else 0
                 edge += cycle - window_width
-            else:  # still breaking when it closes again
+            else:  # open, or still breaking
                 timer = 1
                 edge += window_width
         now = touch
@@ -544,58 +691,50 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
             closed = now
             if closed:
                 arc = 0
-                if 0 <= opening < event_limit:
-                    events[opening * event_width + 6] = t
+                if filling:
+                    events[at + 6] = t
+                if resistance_scatter > 0.0:
+                    draw, z = normal(draw)
+                    Rc = scattered(Rclosed, resistance_scatter, z)
             else:
-                opening = openings
-                openings += 1
-                if opening < event_limit:
+                opening = -1
+                if t >= measure_from:
+                    opening = openings
+                    openings += 1
+                if 0 <= opening < event_limit:
                     at = opening * event_width
-                    for j in range(event_width):
-                        events[at + j] = 0.0
-                    events[at] = t
-                    events[at + 1] = i1
-                    events[at + 2] = vv - vc
-                    events[at + 3] = 1.0 if rivet else 0.0
-                    events[at + 4] = xv
-                    events[at + 5] = xc
-                    events[at + 6] = -1.0
-                    events[at + 10] = -1.0
-                    events[at + 15] = math.floor(t / pulse_time)
-                    gm = g0 - xv
-                    L = L0 + 2.0 * K / gm if gm > nearest else L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest)
-                    events[at + 16] = 0.5 * Lp * i1 * i1 + 0.5 * psi * psi / L
+                    gm, L = magnetic(xv, g0, K, L0)
+                    begin_opening(events, at, t, i1, vv - vc, rivet, xv, xc, 0.5 * Lp * i1 * i1 + 0.5 * psi * psi / L)
         if switched:
             h = FIRST_STEP * step
-            calm = 0
+            calm = still = 0
             h_used = -1.0
-        if t >= record_from and t <= record_to and rows < row_limit and (switched or t >= next_record):
-            at = rows * row_width
-            strips[at] = t
-            strips[at + 1] = e
-            strips[at + 2] = i1
-            strips[at + 3] = xv
-            strips[at + 4] = xc
-            strips[at + 5] = v
-            strips[at + 6] = vs
-            strips[at + 7] = i2
-            strips[at + 8] = Fct
-            strips[at + 9] = psi
-            strips[at + 10] = float(arc)
-            strips[at + 11] = float(spark)
+
+        # 9. a row of the strips
+        if record_from <= t <= record_to and rows < row_limit and (switched or t >= next_record):
+            row = rows * row_width
+            strips[row] = t
+            strips[row + 1] = e
+            strips[row + 2] = i1
+            strips[row + 3] = xv
+            strips[row + 4] = xc
+            strips[row + 5] = v
+            strips[row + 6] = vs
+            strips[row + 7] = i2
+            strips[row + 8] = Fct
+            strips[row + 9] = psi
+            strips[row + 10] = float(arc)
+            strips[row + 11] = float(spark)
             rows += 1
             if t >= next_record:
                 next_record = t + record_every
 
-    gm = g0 - xv
-    L = L0 + 2.0 * K / gm if gm > nearest else L0 + 2.0 * K * (2.0 * nearest - gm) / (nearest * nearest)
-    d = xc - xv
+    gm, L = magnetic(xv, g0, K, L0)
     ledger[0], ledger[1], ledger[2], ledger[3], ledger[4] = source, copper, core, contact_loss, arc_loss
     ledger[5], ledger[6], ledger[7], ledger[8], ledger[9] = leak_loss, secondary_loss, spark_loss, mechanical, timer_loss
     ledger[10] = stored_start
     ledger[11] = (0.5 * Lp * i1 * i1 + 0.5 * Ls * i2 * i2 + 0.5 * psi * psi / L + 0.5 * C * v * v + 0.5 * C2 * vs * vs
-                  + 0.5 * mv * vv * vv + 0.5 * mc * vc * vc + Fv0 * xv + 0.5 * kv * xv * xv - Fc0 * xc + 0.5 * kc * xc * xc
-                  + 0.5 * touch * kct * d * d + 0.5 * rivet * kr * xc * xc + 0.5 * bridge * kb * (xc - bridge_at) ** 2
-                  + 0.5 * stop * kst * (xv - xs) ** 2)
+                  + 0.5 * mv * vv * vv + 0.5 * mc * vc * vc
+                  + springs_hold(xv, xc, touch, rivet, bridge, stop, kv, Fv0, kc, Fc0, kct, kr, kb, bridge_at, kst, xs))
     meter[0], meter[1], meter[2], meter[3], meter[4] = seconds, sum_i, sum_abs, sum_sq, peak_i
     meter[5], meter[6], meter[7], meter[8], meter[9] = float(steps), float(retries), float(openings), float(rows), float(status)

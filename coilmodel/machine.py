@@ -19,6 +19,10 @@ SEARCH = "found by the search (coilmodel.search)"
 WORKABLE = "a workable value of the trade, from memory; common practice, no source"
 
 
+PART_OF = {"SparkGap": "gap"}
+"""Where a class is not called as its part of the machine: an error names the number by the address that sets it."""
+
+
 def _number(default: float, unit: str, low: float, high: float, meaning: str, origin: str) -> Any:
     return field(default=default, metadata={"unit": unit, "low": low, "high": high, "meaning": meaning, "origin": origin})
 
@@ -30,7 +34,7 @@ class _Checked:
         for item in fields(self):  # type: ignore[arg-type]
             about = item.metadata
             if "unit" in about:
-                name = f"{type(self).__name__.lower()}.{item.name}"
+                name = f"{PART_OF.get(type(self).__name__, type(self).__name__.lower())}.{item.name}"
                 value = checked(name, getattr(self, item.name), about["unit"], about["low"], about["high"])
                 object.__setattr__(self, item.name, value)
 
@@ -109,13 +113,17 @@ class Contacts(_Checked):
     arc_current: float = _number(
         0.9, "A", 0.05, 10.0, "minimum arc current of a vanishing gap", "tungsten 0.8-1.2 A (Holm 1967, from memory)"
     )
-    arc_length: float = _number(
-        7.8e-6,
-        "m",
-        1e-7,
-        1e-2,
-        "gap by which the minimum arc current grows by as much again",
-        "prototype's fit (design notes); no source",
+    arc_power: float = _number(
+        11.0, "W", 0.0, 200.0, "c of Ayrton's law v = a + b l + (c + d l)/i: the arc's loss at no length",
+        "metals 9-11 W (Guye & Zebrikoff 1907, from memory)",
+    )
+    arc_power_rise: float = _number(
+        15e3, "W/m", 0.0, 1e6, "d of Ayrton's law: how much the loss grows with the gap",
+        "metals 15-19 W/mm (Guye & Zebrikoff 1907, from memory)",
+    )
+    arc_time: float = _number(
+        0.15e-6, "s", 1e-9, 1e-3, "time constant of a short arc: a condenser that the arc discharges quicker puts it out",
+        "short arcs between metals 0.1-1 us, order of size from memory; no source",
     )
     stiffness: float = _number(1.0e6, "N/m", 1e4, 1e8, "stiffness of contact against contact", WORKABLE)
     damping: float = _number(2.734, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
@@ -137,11 +145,39 @@ class SparkGap(_Checked):
         "glow 300-500 V and its electrode drops (Heywood 1988, sec. 9.5, from memory)",
     )
     extinction: float = _number(3e-3, "A", 1e-5, 0.1, "current under which it goes out", WORKABLE)
+    recovery: float = _number(
+        0.1e-3, "s", 1e-6, 0.1, "quiet after which the gap has won back half of its strength",
+        "small sparks in air recover in some tenths of a millisecond to milliseconds, order of size from memory; no source",
+    )
 
     def __post_init__(self) -> None:
         super().__post_init__()
         if self.burn >= self.breakdown:
-            raise ValueError(f"sparkgap.burn: {self.burn:g} V is not under the breakdown voltage of {self.breakdown:g} V.")
+            raise ValueError(f"gap.burn: {self.burn:g} V is not under the breakdown voltage of {self.breakdown:g} V.")
+
+
+@dataclass(frozen=True)
+class Scatter(_Checked):
+    """How much a real coil differs from pulse to pulse; the same `seed` gives the same run in every home of the kernel."""
+
+    breakdown: float = _number(
+        0.05, "1", 0.0, 0.3, "spread of the gap's breakdown voltage from spark to spark, as a share",
+        "statistical lag of spark gaps, a few percent; from memory",
+    )
+    resistance: float = _number(
+        0.3, "1", 0.0, 1.0, "spread of the closed contacts' resistance from closing to closing, as a share",
+        "contact resistance repeats to some tens of percent (Holm 1967, from memory)",
+    )
+    ripple: float = _number(
+        0.02, "1", 0.0, 0.2, "how far the crank's speed goes up and down with the compressions, as a share of the mean",
+        "a flywheel engine pulling gently, order of size; common practice, no source",
+    )
+    seed: int = field(default=1, metadata={"meaning": "which run of luck; 1 to 2147483646", "origin": "our choice"})
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        if isinstance(self.seed, bool) or not isinstance(self.seed, int) or not 1 <= self.seed <= 2147483646:
+            raise ValueError(f"scatter.seed: {self.seed!r} is not a whole number from 1 to 2147483646.")
 
 
 @dataclass(frozen=True)

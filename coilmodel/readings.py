@@ -1,17 +1,18 @@
 """What a person would measure on a run: sparks per pulse, opening current and time, follow travel, meter readings.
 
-Standard library only. A pulse's *opening* is its first real parting of the contacts (a gap beyond field emission, or a
-spark); chatter of the closing contacts is not one. A *spark* is an opening in which the spark gap broke down at least once.
+Standard library only. The *opening current* of a pulse is the current at its first real parting (`Opening.real`: no chatter of closing
+contacts, no bounce of the last pulse). What counts as a spark, and as one for the engine, is said in `coilmodel.sparks`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from coilmodel.machine import BatteryDrive
 from coilmodel.run import Opening, Run
+from coilmodel.sparks import EFFECTIVE, by_pulse
 
 
 @dataclass(frozen=True)
@@ -25,21 +26,28 @@ class Spread:
 
 @dataclass(frozen=True)
 class Readings:
-    """What a run comes to. Shares are of the measured pulses and add up to one: `single`, `multiple`, `missed`."""
+    """What a run comes to. Shares are of the measured pulses; `single`, `multiple` and `none` add up to one.
+
+    A misfire is a pulse without an effective spark (`coilmodel.sparks`), whatever else it had.
+    """
 
     pulses: int
     sparks_per_pulse: float
-    single: float
-    multiple: float
-    missed: float
+    single: float  # share with exactly one spark
+    multiple: float  # share with two or more
+    none: float  # share without any
+    misfired: float  # share without an effective one
     opening_current: Spread  # A, without sign
     opening_time: Spread  # s from the pulse's start
-    firing_angle: Spread  # degrees of crank from the pulse's start
+    firing_angle: Spread  # degrees of crank from the pulse's start, of the effective sparks
+    first_angle: Spread  # the same of the first sparks, effective or not
     parting_speed: Spread  # m/s
     follow_travel: Spread  # m
     on_rivet: float  # share of openings at which the cushion sat on its rivet
     spark_energy: float  # J a pulse, all sparks
     first_spark_energy: float  # J, mean of the first sparks
+    effective_energy: float  # J, mean of the effective sparks
+    later_energy: float  # J a pulse, of sparks after the effective one
     arc_energy: float  # J a pulse, opening and closing
     break_arc_energy: float  # J, mean over first openings: the arc while the contacts part
     peak_contact_voltage: float  # V, mean over first openings
@@ -53,11 +61,7 @@ class Readings:
 
 def sparks_in_pulses(run: Run) -> list[int]:
     """Return the number of sparks in each measured pulse of `run`."""
-    counts = [0] * run.pulses
-    for opening in run.openings:
-        if opening.fired and opening.pulse < run.pulses:
-            counts[opening.pulse] += 1
-    return counts
+    return [len(pulse) for pulse in by_pulse(run)]
 
 
 def first_openings(run: Run) -> list[Opening]:
@@ -80,37 +84,46 @@ def spread(values: Sequence[float]) -> Spread:
     return Spread(mean, math.sqrt(sum((value - mean) ** 2 for value in values) / (count - 1)), count)
 
 
-def read(run: Run) -> Readings:
-    """Return the readings of `run` (see `Readings` for units)."""
-    counts = sparks_in_pulses(run)
-    first = first_openings(run)
-    fired = [opening for opening in run.openings if opening.fired]
-    seen: set[int] = set()
-    first_sparks = [o for o in fired if not (o.pulse in seen or seen.add(o.pulse))]  # type: ignore[func-returns-value]
+def read(run: Run, least: float = EFFECTIVE) -> Readings:
+    """Return the readings of `run` (see `Readings` for units); `least` joules make a spark effective."""
+    fired = by_pulse(run)
+    counts = [len(pulse) for pulse in fired]
+    first = [pulse[0] for pulse in fired if pulse]
+    lighting = [next((place for place, spark in enumerate(pulse) if spark.lights(least)), None) for pulse in fired]
+    effective = [pulse[place] for pulse, place in zip(fired, lighting, strict=True) if place is not None]
+    later = [spark.energy for pulse, place in zip(fired, lighting, strict=True) if place is not None for spark in pulse[place + 1:]]
+    opened = first_openings(run)
     pulses = run.pulses
 
     def mean(values: Sequence[float]) -> float:
         return sum(values) / len(values) if values else 0.0
+
+    def angles(values: Iterable[float | None]) -> Spread:
+        return spread([value for value in values if value is not None])
 
     return Readings(
         pulses=pulses,
         sparks_per_pulse=sum(counts) / pulses,
         single=sum(count == 1 for count in counts) / pulses,
         multiple=sum(count > 1 for count in counts) / pulses,
-        missed=sum(count == 0 for count in counts) / pulses,
-        opening_current=spread([abs(o.current) for o in first]),
-        opening_time=spread([o.after for o in first]),
-        firing_angle=spread([o.crank_angle for o in first_sparks if o.crank_angle is not None]),
-        parting_speed=spread([o.parting_speed for o in first]),
-        follow_travel=spread([o.follow for o in first]),
-        on_rivet=mean([1.0 if o.on_rivet else 0.0 for o in first]),
-        spark_energy=sum(o.spark_energy for o in run.openings) / pulses,
-        first_spark_energy=mean([o.spark_energy for o in first_sparks]),
+        none=sum(count == 0 for count in counts) / pulses,
+        misfired=lighting.count(None) / pulses,
+        opening_current=spread([abs(o.current) for o in opened]),
+        opening_time=spread([o.after for o in opened]),
+        firing_angle=angles(spark.crank_angle for spark in effective),
+        first_angle=angles(spark.crank_angle for spark in first),
+        parting_speed=spread([o.parting_speed for o in opened]),
+        follow_travel=spread([o.follow for o in opened]),
+        on_rivet=mean([1.0 if o.on_rivet else 0.0 for o in opened]),
+        spark_energy=sum(spark.energy for pulse in fired for spark in pulse) / pulses,
+        first_spark_energy=mean([spark.energy for spark in first]),
+        effective_energy=mean([spark.energy for spark in effective]),
+        later_energy=sum(later) / pulses,
         arc_energy=sum(o.arc_energy for o in run.openings) / pulses,
-        break_arc_energy=mean([o.break_arc_energy for o in first]),
-        peak_contact_voltage=mean([o.peak_contact_voltage for o in first]),
-        peak_secondary_voltage=mean([o.peak_secondary_voltage for o in first]),
-        sparks_a_second=len(fired) / run.meter.seconds,
+        break_arc_energy=mean([o.break_arc_energy for o in opened]),
+        peak_contact_voltage=mean([o.peak_contact_voltage for o in opened]),
+        peak_secondary_voltage=mean([o.peak_secondary_voltage for o in opened]),
+        sparks_a_second=sum(counts) / run.meter.seconds,
         ammeter_mean=run.meter.mean,
         ammeter_rectified=run.meter.rectified_mean,
         ammeter_rms=run.meter.rms,
@@ -131,15 +144,18 @@ def in_words(run: Run) -> str:
         return f"{buzz}, parting at {current.mean:.1f} A."
     parts = f"Parts {1e3 * (time.mean or 0.0):.1f} ms into the pulse at {current.mean:.1f} A"
     if result.single == 1.0:
+        if result.misfired:
+            return f"{parts}; one spark in every pulse, but {_share(result.misfired)} of them too weak to light the charge."
         return f"{parts}; one spark in every pulse."
     bits = []
     if result.multiple:
         bits.append(f"{_share(result.multiple)} fire more than once")
-    if result.missed:
-        bits.append(f"{_share(result.missed)} do not fire")
+    if result.none:
+        bits.append(f"{_share(result.none)} do not fire")
     if result.single and bits:
         bits.append(f"{_share(result.single)} fire once")
-    return f"{parts}; of the pulses, {', '.join(bits)} ({result.sparks_per_pulse:.2g} sparks a pulse on average)."
+    weak = f"; {_share(result.misfired)} misfire" if result.misfired > result.none else ""
+    return f"{parts}; of the pulses, {', '.join(bits)} ({result.sparks_per_pulse:.2g} sparks a pulse on average){weak}."
 
 
 def _share(share: float) -> str:

@@ -6,6 +6,7 @@ the energy ledger, and what a meter in the supply lead would have integrated.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,7 @@ from coilmodel.machine import (
     Drive,
     Machine,
     MagnetoDrive,
+    Scatter,
     TimerDrive,
     TransformerDrive,
     emf_peak,
@@ -51,20 +53,17 @@ class Opening:
     arc_strikes: int
     arc_energy: float  # J
     break_arc_energy: float  # J, the part spent while the gap was still growing
-    stored_energy: float  # J in the inductances at the break
-
-    @property
-    def fired(self) -> bool:
-        """Whether the spark gap broke down at least once in this opening."""
-        return self.sparks > 0
+    stored_energy: float  # J in the inductances at the break, the magneto's own among them
+    quiet: float | None  # s for which the spark gap had been out when it first broke down in this opening; None: it did not
 
     @property
     def real(self) -> bool:
-        """Whether this was a parting, and not a chatter of the closing contacts: a gap beyond the field-emission zone."""
-        return self.fired or self.largest_gap > CHATTER
+        """Whether this was a parting, not a chatter or a bounce: a gap beyond field emission, and a current worth breaking."""
+        return self.largest_gap > CHATTER and self.stored_energy >= WORTH_BREAKING
 
 
 CHATTER = 10e-6  # m: above the 6 um under which field emission rules (physics.md); closing contacts chatter within it
+WORTH_BREAKING = 1e-3  # J in the inductances: less gives no spark (sparks.WEAKEST), as when closing contacts bounce; our choice
 
 
 @dataclass(frozen=True)
@@ -142,7 +141,8 @@ class Run:
 
 
 def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6, record: tuple[int, int] | None = None,
-             step: float = 1.0, prescribed_opening: float | None = None, rows_a_pulse: int = 400) -> Run:
+             step: float = 1.0, prescribed_opening: float | None = None, rows_a_pulse: int = 400,
+             scatter: Scatter | None = None) -> Run:
     """Run `machine` on `drive` from rest and return a `Run`.
 
     machine, drive: what runs, and what drives it.
@@ -153,6 +153,7 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     prescribed_opening: seconds at which an ideal switch opens instead of the contacts (for checks of the electrical part
     alone; the contacts then never arc, but the vibrator moves: block it with a heavy mass to hold the inductance still).
     rows_a_pulse: strip rows kept a pulse, besides one for every switch (10 to 100 000).
+    scatter: how much the gap, the contacts and the crank's speed differ from pulse to pulse; None: not at all.
 
     Raises ValueError in one sentence for anything out of range.
     """
@@ -170,10 +171,10 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     prescribed = 0.0 if prescribed_opening is None else checked("prescribed_opening", prescribed_opening, "s", 1e-9, end)
 
     strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + ROWS_FOR_SWITCHES))
-    events = buffer(len(kernel.EVENT) * OPENINGS_A_PULSE * (warm_up + pulses))
+    events = buffer(len(kernel.EVENT) * OPENINGS_A_PULSE * pulses)
     ledger, meter = buffer(len(kernel.LEDGER)), buffer(len(kernel.METER))
     numbers = flat(machine, drive, prescribed, end, warm_up * period, record_from, record_to if kept else -1.0,
-                   period / rows_a_pulse, step)
+                   period / rows_a_pulse, step, scatter)
     advance(numbers, strips, events, ledger, meter)
     seconds, mean, rectified, squared, peak, steps, _, openings, rows, status = (float(x) for x in meter)
     if status:
@@ -181,7 +182,7 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
                          f"{end:g} s; a shower of arcs across a small condenser, or a rattle of sparks or stops, is too fast.")
     return Run(
         machine, drive, pulses, warm_up, period,
-        openings=tuple(_openings(machine, drive, period, warm_up, events, int(openings))),
+        openings=tuple(_openings(machine, drive, period, warm_up, events, int(openings), scatter)),
         openings_not_kept=max(0, int(openings) - len(events) // len(kernel.EVENT)),
         ledger=_ledger(ledger),
         meter=Meter(seconds, mean / seconds, rectified / seconds, (squared / seconds) ** 0.5, peak),
@@ -223,11 +224,11 @@ def resting_place(machine: Machine) -> tuple[float, float]:
 
 
 def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_from: float, record_from: float, record_to: float,
-         record_every: float, step: float) -> tuple[float, ...]:
+         record_every: float, step: float, scatter: Scatter | None = None) -> tuple[float, ...]:
     """Return the kernel's first argument: the numbers of `machine` and `drive` in the order of `kernel.PARAMETERS`.
 
     prescribed: seconds at which an ideal switch opens, 0 for real contacts; end, measure_from, record_from, record_to: times
-    in seconds; record_every: seconds between strip rows; step: scale of the time steps.
+    in seconds; record_every: seconds between strip rows; step: scale of the time steps; scatter: None for none.
     """
     m, c, k = machine.magneto, machine.coil, machine.contacts
     v, q, g = machine.vibrator, machine.cushion, machine.gap
@@ -244,23 +245,61 @@ def flat(machine: Machine, drive: Drive, prescribed: float, end: float, measure_
         third, fifth = m.third_harmonic, m.fifth_harmonic
     if isinstance(drive, TimerDrive):
         degree = 1.0 / (6.0 * drive.rpm)
-        cycle, window_width, timer_voltage = 720.0 * degree, drive.window_width * degree, drive.arc_voltage
+        cycle, timer_voltage = 720.0 * degree, drive.arc_voltage
         # the kernel wants the first closing; a window that starts before time 0 would be half a window, so run a turn later
-        window_start = (drive.window_start % 720.0) * degree
+        start = drive.window_start % 720.0
+        window_start = time_of_turn(start, drive, scatter)
+        window_width = time_of_turn(start + drive.window_width, drive, scatter) - window_start
+    breakdown_scatter = resistance_scatter = ripple = ripple_omega = ripple_phase = 0.0
+    seed = 1.0
+    if scatter is not None:
+        breakdown_scatter, resistance_scatter, seed = scatter.breakdown, scatter.resistance, float(scatter.seed)
+        if isinstance(drive, (MagnetoDrive, TimerDrive)):
+            ripple, ripple_omega, ripple_phase = scatter.ripple, _ripple_omega(drive), _ripple_phase(scatter)
     start_vibrator, start_cushion = resting_place(machine)
     return (constant, peak, omega, third, fifth, resistance, inductance, cycle, window_start, window_width, timer_voltage,
             c.primary_inductance, c.primary_resistance, c.turns_ratio, c.coupling, c.secondary_resistance,
             c.secondary_capacitance, c.core_resistance, c.magnetic_gap, c.pull_constant,
             machine.condenser.capacitance, machine.condenser.leakage_resistance,
-            k.resistance, k.arc_voltage, k.arc_current, k.arc_length,
-            g.breakdown, g.burn, g.extinction,
+            k.resistance, k.arc_voltage, k.arc_current, k.arc_power, k.arc_power_rise, k.arc_time,
+            g.breakdown, g.burn, g.extinction, g.recovery,
             v.mass, v.stiffness, v.preload, v.damping, q.mass, q.stiffness, q.preload, q.damping, q.travel,
             k.stiffness, k.damping, q.rivet_stiffness, q.rivet_damping, q.bridge_stiffness, q.bridge_damping,
             v.stop, v.stop_stiffness, v.stop_damping, start_vibrator, start_cushion, prescribed,
-            pulse, end, measure_from, record_from, record_to, record_every, step)
+            breakdown_scatter, resistance_scatter, seed, ripple, ripple_omega, ripple_phase,
+            end, measure_from, record_from, record_to, record_every, step)
+
+
+def turned(seconds: float, drive: MagnetoDrive | TimerDrive, scatter: Scatter | None = None) -> float:
+    """Return the degrees of crank turned `seconds` after the start of a run on `drive`, its speed rippling as `scatter` says."""
+    angle = 6.0 * drive.rpm * seconds
+    if scatter is not None and scatter.ripple:
+        omega, phase = _ripple_omega(drive), _ripple_phase(scatter)
+        angle -= math.degrees(0.5 * scatter.ripple * (math.cos(omega * seconds + phase) - math.cos(phase)))
+    return angle
+
+
+def time_of_turn(degrees: float, drive: MagnetoDrive | TimerDrive, scatter: Scatter | None = None) -> float:
+    """Return the seconds in which the crank turns through `degrees` from the start of a run: the inverse of `turned`."""
+    seconds = degrees / (6.0 * drive.rpm)
+    if scatter is not None and scatter.ripple:
+        for _ in range(40):  # each round shrinks the error by the ripple
+            seconds -= (turned(seconds, drive, scatter) - degrees) / (6.0 * drive.rpm)
+    return seconds
 
 
 # ------------------------------------------------------------------------------------------------------- inside
+COMPRESSIONS_A_TURN = 2.0  # of a four-cylinder four-stroke engine
+
+
+def _ripple_omega(drive: MagnetoDrive | TimerDrive) -> float:
+    return COMPRESSIONS_A_TURN * 2.0 * math.pi * drive.rpm / 60.0
+
+
+def _ripple_phase(scatter: Scatter) -> float:
+    return 2.0 * math.pi * ((0.6180339887498949 * scatter.seed) % 1.0)  # the golden section spreads seeds over the turn
+
+
 def _period(machine: Machine, drive: Drive) -> float:
     """Return the seconds that one counted pulse takes: a half-cycle, or under a timer two turns of the crank."""
     if isinstance(drive, TimerDrive):
@@ -287,22 +326,31 @@ def _recorded(record: tuple[int, int] | None, pulses: int, rows_a_pulse: int) ->
     return first, last
 
 
-def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, events: Sequence[float], count: int) -> list[Opening]:
+def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, events: Sequence[float], count: int,
+              scatter: Scatter | None) -> list[Opening]:
     width = len(kernel.EVENT)
     found = []
-    turning = isinstance(drive, (MagnetoDrive, TimerDrive))
-    for row in range(min(count, len(events) // width)):
-        (time, current, speed, on_rivet, _, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy, strikes,
-         arc_energy, _, stored, break_arc) = (float(x) for x in events[row * width:(row + 1) * width])
+    kept = min(count, len(events) // width)
+    numbers = events[:kept * width].tolist() if hasattr(events, "tolist") else events  # one numpy float at a time is slow
+    for row in range(kept):
+        (time, current, speed, on_rivet, vibrator, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy,
+         strikes, arc_energy, quiet, stored, break_arc) = numbers[row * width:(row + 1) * width]
         number = int(time / period)
+        after = time - number * period
+        angle = None
+        if isinstance(drive, MagnetoDrive):
+            crank = turned(time, drive, scatter)
+            a_pulse = 180.0 / machine.magneto.pole_pairs
+            number = int(crank / a_pulse)
+            angle = crank - number * a_pulse
+        elif isinstance(drive, TimerDrive):
+            angle = turned(time, drive, scatter) - 720.0 * number
         if number < warm_up:
             continue
-        after = time - number * period
-        angle = after * 6.0 * drive.rpm if turning else None  # type: ignore[union-attr]
         found.append(Opening(
             number - warm_up, time, after, angle, current, speed, bool(on_rivet), cushion + machine.cushion.travel,
             closing if closing >= 0.0 else None, gap, peak_v, peak_vs, spark_time if spark_time >= 0.0 else None, int(sparks),
-            spark_energy, int(strikes), arc_energy, break_arc, stored))
+            spark_energy, int(strikes), arc_energy, break_arc, stored, quiet if spark_time >= 0.0 else None))
     return found
 
 

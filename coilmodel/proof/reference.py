@@ -29,7 +29,8 @@ from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, TimerD
 from coilmodel.proof import COMPUTED, Check
 from coilmodel.proof.extras import NOTHING, Extras
 from coilmodel.readings import sparks_in_pulses
-from coilmodel.run import Opening, simulate
+from coilmodel.run import CHATTER, WORTH_BREAKING, Opening, simulate
+from coilmodel.sparks import WEAKEST, grouped
 
 try:
     from numba import njit
@@ -48,7 +49,8 @@ TYPICAL = np.array([1.0, 0.01, 1e-2, 100.0, 1e4, 1e-4, 0.5, 1e-4, 0.5, 1e-5, 0.5
 class Break:
     """One opening of the contacts, in SI units: what it was at the parting, and what came of it until the next.
 
-    stored : J in the inductances at the parting, the source's own among them; spark_time : s, of the first breakdown, or None
+    stored : J in the inductances at the parting, the source's own among them; spark_time : s, of the first breakdown, or
+    None; quiet : s for which the spark gap had been out before it
     """
 
     time: float
@@ -63,6 +65,7 @@ class Break:
     follow: float
     stored: float
     spark_time: float | None
+    quiet: float
 
 
 @dataclass(frozen=True)
@@ -72,17 +75,20 @@ class Solution:
     breaks: tuple[Break, ...]
     pulse: float
 
-    def sparks(self, pulses: int) -> list[int]:
-        """Openings with at least one breakdown, for each of the first `pulses` pulses."""
+    def sparks(self, pulses: int, recovery: float) -> list[int]:
+        """Sparks in each of the first `pulses` pulses, by the rule of `coilmodel.sparks`; recovery: of the gap, s."""
+        fired = [one for one in self.breaks if one.breakdowns]
         counts = [0] * pulses
-        for one in self.breaks:
-            if one.breakdowns and one.time < pulses * self.pulse:
-                counts[int(one.time / self.pulse)] += 1
+        for group in grouped([one.quiet for one in fired], recovery):
+            pulse = int(fired[group[0]].time / self.pulse)
+            if pulse < pulses and sum(fired[place].spark_energy for place in group) >= WEAKEST:
+                counts[pulse] += 1
         return counts
 
-    def first(self, after: float = 0.0, chatter: float = 10e-6) -> Break | None:
-        """The first opening after a time that sparked or opened beyond `chatter` (m): no mere chatter of closing contacts."""
-        return next((one for one in self.breaks if one.time >= after and (one.breakdowns or one.largest_gap > chatter)), None)
+    def first(self, after: float = 0.0) -> Break | None:
+        """The first opening after a time that was a real parting: no chatter, and a current worth breaking."""
+        return next((one for one in self.breaks
+                     if one.time >= after and one.largest_gap > CHATTER and one.stored >= WORTH_BREAKING), None)
 
 
 @dataclass(frozen=True)
@@ -240,42 +246,51 @@ class _Mode:
     spark: int = 0
     connected: int = 1
     back: int = 0
+    quenched: float = -1e6  # when the spark gap last went out, s
 
     def key(self) -> tuple[int, ...]:
         return (self.touch, self.arc, self.spark, self.connected, self.back, self.rivet, self.bridge, self.stop)
 
 
-Guard = tuple[str, Callable[[np.ndarray], float], float]
-"""Name of a switch, the function that crosses zero at it, and the direction in which it crosses."""
+Guard = tuple[str, Callable[[float, np.ndarray], float], float]
+"""Name of a switch, the function of time and state that crosses zero at it, and the direction in which it crosses."""
 
 
 def _guards(machine: Machine, mode: _Mode) -> list[Guard]:
     """The switches that can happen in this mode."""
     q, g, b = machine.cushion, machine.gap, machine.contacts
     found: list[Guard] = [
-        ("touch", lambda y: y[XC] - y[XV], -1.0 if mode.touch else 1.0),
-        ("rivet", lambda y: y[XC], -1.0 if mode.rivet else 1.0),
-        ("bridge", lambda y: -q.travel - y[XC], -1.0 if mode.bridge else 1.0),
-        ("stop", lambda y: y[XV] - machine.vibrator.stop, -1.0 if mode.stop else 1.0),
+        ("touch", lambda t, y: y[XC] - y[XV], -1.0 if mode.touch else 1.0),
+        ("rivet", lambda t, y: y[XC], -1.0 if mode.rivet else 1.0),
+        ("bridge", lambda t, y: -q.travel - y[XC], -1.0 if mode.bridge else 1.0),
+        ("stop", lambda t, y: y[XV] - machine.vibrator.stop, -1.0 if mode.stop else 1.0),
     ]
     if mode.spark:
-        found.append(("quench", lambda y: mode.spark * y[I2] - g.extinction, -1.0))
+        found.append(("quench", lambda t, y: mode.spark * y[I2] - g.extinction, -1.0))
     else:
-        found.append(("breakdown", lambda y: abs(y[VS]) - g.breakdown, 1.0))
+        found.append(("breakdown", lambda t, y: abs(y[VS]) - _gap_holds(t - mode.quenched, machine), 1.0))
     if mode.arc:
-        found.append(("die", lambda y: _burning(y, mode.arc, machine), -1.0))
+        found.append(("die", lambda t, y: _burning(y, mode.arc, machine), -1.0))
     elif not mode.touch:
-        found.append(("strike", lambda y: abs(y[V]) - strength(y[XV] - y[XC], b.arc_voltage), 1.0))
+        found.append(("strike", lambda t, y: abs(y[V]) - strength(y[XV] - y[XC], b.arc_voltage), 1.0))
     if mode.back:
-        found.append(("cleared", lambda y: mode.back * y[I1], -1.0))
+        found.append(("cleared", lambda t, y: mode.back * y[I1], -1.0))
     return found
 
 
 def _burning(y: np.ndarray, arc: int, machine: Machine) -> float:
     """Arc current over the least that keeps it alive, A: under zero it dies."""
     b = machine.contacts
-    least = b.arc_current * (1.0 + max(y[XV] - y[XC], 0.0) / b.arc_length)
+    apart = max(y[XV] - y[XC], 0.0)
+    power = b.arc_power + b.arc_power_rise * apart  # c + d l of Ayrton's law
+    least = math.sqrt(b.arc_current**2 + power * machine.condenser.capacitance / b.arc_time)
     return arc * (y[I1] - y[V] / machine.condenser.leakage_resistance) - least
+
+
+def _gap_holds(quiet: float, machine: Machine) -> float:
+    """Voltage (V) that the spark gap holds after so many seconds of quiet: the physics of `coilmodel.kernel`'s docstring."""
+    g = machine.gap
+    return max(1.25 * g.burn, g.burn + (g.breakdown - g.burn) * quiet / (quiet + g.recovery))
 
 
 Watch = Callable[[float, np.ndarray, "_Mode"], None]
@@ -340,13 +355,13 @@ def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machin
     guards = _guards(machine, mode)
     # A switch that is overdue as the mode begins (a spark whose current is already under extinction) is made at once.
     for name, function, direction in guards:
-        if name in ("quench", "die", "strike", "breakdown") and function(y) * direction > 1e-12:
+        if name in ("quench", "die", "strike", "breakdown") and function(t, y) * direction > 1e-12:
             return t, _switch(name, t, y, mode, machine, numbers, found)
 
     # The step limit keeps a bounce shorter than a step from being jumped over; it matters only where little moves.
     solver = METHODS[method](lambda time, state: _slope(time, state, numbers, key, more), t, y, until,
                              rtol=rtol, atol=0.1 * rtol * TYPICAL[:len(y)], max_step=2e-5 if mode.touch else 5e-6)
-    now = [function(y) for _, function, _ in guards]
+    now = [function(t, y) for _, function, _ in guards]
     if watch:
         watch(t, y, mode)
     while solver.status == "running":
@@ -355,7 +370,7 @@ def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machin
         if solver.status == "failed":
             raise RuntimeError(f"the reference could not go on at {solver.t:g} s: {message}")
         t, y = float(solver.t), solver.y.copy()
-        now = [function(y) for _, function, _ in guards]
+        now = [function(t, y) for _, function, _ in guards]
         crossed = [place for place, (_, _, way) in enumerate(guards) if way * before[place] <= 0.0 < way * now[place]]
         if crossed:
             dense = solver.dense_output()
@@ -381,11 +396,12 @@ METHODS = {"LSODA": LSODA, "Radau": Radau, "BDF": BDF}
 """scipy's solvers, stepped by hand: solve_ivp's own event search gives up where a dense output does not quite meet its step."""
 
 
-def _crossing(function: Callable[[np.ndarray], float], dense: Callable[[float], np.ndarray], low: float, high: float) -> float:
+def _crossing(function: Callable[[float, np.ndarray], float], dense: Callable[[float], np.ndarray], low: float,
+              high: float) -> float:
     """When a function of the state changes sign between two times; the later one if rounding hides the change."""
-    if function(dense(low)) * function(dense(high)) >= 0.0:
+    if function(low, dense(low)) * function(high, dense(high)) >= 0.0:
         return high
-    return float(brentq(lambda time: function(dense(time)), low, high, xtol=1e-16, rtol=1e-14))
+    return float(brentq(lambda time: function(time, dense(time)), low, high, xtol=1e-16, rtol=1e-14))
 
 
 def _note(one: dict[str, Any], y: np.ndarray, mode: _Mode) -> None:
@@ -412,7 +428,8 @@ def _switch(name: str, t: float, y: np.ndarray, mode: _Mode, machine: Machine, n
         y[V] = resistance * y[I1]
         found.append({"time": t, "current": float(y[I1]), "largest_gap": 0.0, "peak_secondary": 0.0, "peak_contact": 0.0,
                       "breakdowns": 0, "spark_energy": 0.0, "parting_speed": float(y[WV] - y[WC]), "on_rivet": bool(mode.rivet),
-                      "follow": float(y[XC]) + machine.cushion.travel, "stored": _stored(y, numbers), "spark_time": None})
+                      "follow": float(y[XC]) + machine.cushion.travel, "stored": _stored(y, numbers), "spark_time": None,
+                      "quiet": 0.0})
     elif name == "touch":
         mode.touch, mode.arc = 1, 0
     elif name in ("rivet", "bridge", "stop"):
@@ -425,12 +442,14 @@ def _switch(name: str, t: float, y: np.ndarray, mode: _Mode, machine: Machine, n
     elif name == "breakdown":
         mode.spark = 1 if y[VS] > 0.0 else -1
         if found:
+            found[-1]["quiet"] = found[-1]["quiet"] if found[-1]["breakdowns"] else t - mode.quenched
             found[-1]["breakdowns"] += 1
             found[-1]["spark_time"] = found[-1]["spark_time"] or t
             found[-1]["spark_energy"] += 0.5 * machine.coil.secondary_capacitance * (y[VS] ** 2 - machine.gap.burn**2)
         y[VS] = mode.spark * machine.gap.burn
     elif name == "quench":
         mode.spark = 0
+        mode.quenched = t
     elif name == "cleared":
         mode.back = mode.connected = 0
         y[I1] = 0.0
@@ -560,7 +579,7 @@ def compare_counts(seed: int, pulses: int = 3, marginal_too: bool = False) -> Sp
     mine = next((one.spark_energy for one in run.openings if one.sparks), None)
     other = next((one.spark_energy for one in solution.breaks if one.breakdowns), None)
     energy = mine / other - 1.0 if mine is not None and other is not None else None
-    return SparkCounts(seed, ours, solution.sparks(pulses), marginal, energy)
+    return SparkCounts(seed, ours, solution.sparks(pulses, machine.gap.recovery), marginal, energy)
 
 
 def own_error(seed: int) -> float:
