@@ -48,13 +48,18 @@ class Opening:
     peak_contact_voltage: float  # V
     peak_secondary_voltage: float  # V
     spark_time: float | None  # s from the start of the run
-    sparks: int  # breakdowns of the spark gap
+    sparks: int  # breakdowns of the spark gap; several make one spark (coilmodel.sparks)
     spark_energy: float  # J
     arc_strikes: int
     arc_energy: float  # J
     break_arc_energy: float  # J, the part spent while the gap was still growing
     stored_energy: float  # J in the inductances at the break, the magneto's own among them
     quiet: float | None  # s for which the spark gap had been out when it first broke down in this opening; None: it did not
+
+    @property
+    def fired(self) -> bool:
+        """Whether the spark gap broke down at all in this opening; what counts as a spark is said in `coilmodel.sparks`."""
+        return self.sparks > 0
 
     @property
     def real(self) -> bool:

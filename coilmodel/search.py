@@ -278,24 +278,28 @@ def marks(machine: Machine, step: float = 1.0, pulses: int = 40) -> dict[str, fl
 
 
 def sketch(trials: Trials) -> float:
-    """A cheap first look, for the evolution: the heart of P1 to P4 in some twenty short runs; 0 to 1."""
+    """A cheap first look, for the evolution: the heart of P1 to P4 in some twenty short runs; 0 to 1.
+
+    A geometric mean, so that no duty can be bought with another: where two pull against each other, both must be met.
+    """
     good = trials.at()
     current = _current(good, 0.0)
-    singles = [trials.at(rpm).single for rpm in (200.0, 300.0, 450.0, 600.0, 900.0)]
-    return (
-        0.24 * _least(singles)
-        + 0.10 * _least([trials.at(rpm, cushion_preload=f).single for rpm in (200.0, 450.0) for f in (0.9, 1.1)])
-        + 0.28 * _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])
-        + 0.12 * _least([trials.at(200.0, cushion_preload=f).single for f in (0.3, 0.45, 0.6)])
-        + 0.10 * _least([mark for f in (1.5, 2.0) for mark in _too_soon(trials, False, cushion_preload=f)])
-        + 0.06 * _least([trials.at(drive=d).single for d in (0.9, 1.1)])
-        + 0.10 * _least([
+    duties = (
+        (0.26, _least([trials.at(rpm).single for rpm in (200.0, 300.0, 450.0, 600.0, 900.0)])),
+        (0.10, _least([trials.at(rpm, cushion_preload=f).single for rpm in (200.0, 450.0) for f in (0.9, 1.1)])),
+        (0.30, _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])),
+        (0.12, _least([trials.at(200.0, cushion_preload=f).single for f in (0.3, 0.45, 0.6)])),
+        (0.08, _least([mark for f in (1.5, 2.0) for mark in _too_soon(trials, False, cushion_preload=f)])),
+        (0.04, _least([trials.at(drive=d).single for d in (0.9, 1.1)])),
+        (0.10, _least([
             good.on_rivet,
             min(_ramp(current, 3.0, 4.6), _ramp(-current, -8.0, -6.4)),
-            _ramp(-(good.opening_time.scatter if good.opening_time.scatter is not None else 1e-3), -400e-6, -80e-6),
-            _ramp(good.first_spark_energy, 10e-3, 24e-3),
-        ])
+            _ramp(-(good.opening_time.scatter if good.opening_time.scatter is not None else 1e-3), -500e-6, -80e-6),
+            _ramp(good.first_spark_energy, 8e-3, 22e-3),
+            _ramp(-good.break_arc_energy, -10e-3, -1e-3),
+        ])),
     )
+    return math.exp(sum(weight * math.log(max(0.02, mark)) for weight, mark in duties))
 
 
 def rough_cost(values: np.ndarray) -> float:
@@ -303,7 +307,7 @@ def rough_cost(values: np.ndarray) -> float:
     try:
         trials = Trials(machine_from(decode(values)), pulses=8, warm_up=3, step=1.4)
         alone = trials.at()
-        if alone.single < 0.3 or trials.at(200.0).single < 0.3:  # hopeless at its first duty: do not spend time on the rest
+        if alone.single < 0.2 or trials.at(200.0).single < 0.2:  # hopeless at its first duty: do not spend time on the rest
             return 1.0 - 0.02 * (alone.single + trials.at(200.0).single)
         return 1.0 - sketch(trials)
     except ValueError:

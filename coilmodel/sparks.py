@@ -8,8 +8,8 @@ won back three quarters of its strength (`RECOVERED`), however many openings of 
 that brings less than `WEAKEST` joules is none, since nobody would see, hear or use it.
 
 *Which one lights the charge?* The first spark of a pulse that brings at least `EFFECTIVE` joules. A mixture of petrol and air that
-moves, rich or lean, wants some 3 mJ in the gas (Heywood, Internal Combustion Engine Fundamentals, 1988, sec. 9.5, from memory), and of a glow
-discharge's energy some 30 % reach the gas (Maly & Vogel in the same section, from memory): 10 mJ at the gap. The edge is our
+moves, rich or lean, wants some 3 mJ in the gas (Heywood, Internal Combustion Engine Fundamentals, 1988, sec. 9.5, from memory), and
+of a glow discharge's energy some 30 % reach the gas (Maly & Vogel in the same section, from memory): 10 mJ at the gap. The edge is our
 choice and in truth a slope: just under it a warm engine may still fire, just over it a cold one may not. A pulse without an
 effective spark is a *misfire*.
 """

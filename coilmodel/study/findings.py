@@ -82,7 +82,7 @@ class Findings:
     misses: Share  # coils with at least one pulse without a spark
     multiple: Share  # coils with at least one pulse of several sparks
     always: Share  # coils none of whose pulses is right
-    pulses_missed: float  # share of all pulses
+    pulses_misfired: float  # share of all pulses
     pulses_multiple: float
     open_ledgers: int  # runs with more than LEDGER of the energy unaccounted for
     causes: tuple[Cause, ...]  # by total index where causes were sought, the strongest first
@@ -96,18 +96,18 @@ class Findings:
 def find(study: Study) -> Findings:
     """Return what a study says."""
     role, status = study["role"], study["status"]
-    single, multiple, missed = (study[f"pulses_{name}"] for name in ("single", "multiple", "missed"))
+    single, multiple, misfired = (study[f"pulses_{name}"] for name in ("single", "multiple", "misfired"))
     drawn = role <= 1  # A and B; the others are half a coil drawn before
     ran = status != REFUSED
     asked = drawn & ran
-    wrong = (multiple + missed) > 0
+    wrong = (multiple + misfired) > 0
     pulses = int(study.plan["pulses"])
     ledger = study["ledger_error"]
     return Findings(
         runs=len(study), coils=int(drawn.sum()), pulses=pulses, refused=int((~ran).sum()),
-        refused_coils=int((drawn & ~ran).sum()), misfire=share(wrong[asked]), misses=share(missed[asked] > 0),
+        refused_coils=int((drawn & ~ran).sum()), misfire=share(wrong[asked]), misses=share(misfired[asked] > 0),
         multiple=share(multiple[asked] > 0), always=share(single[asked] == 0),
-        pulses_missed=_mean(missed[asked]) / pulses, pulses_multiple=_mean(multiple[asked]) / pulses,
+        pulses_misfired=_mean(misfired[asked]) / pulses, pulses_multiple=_mean(multiple[asked]) / pulses,
         open_ledgers=int((np.abs(ledger[ran]) > LEDGER).sum()),
         causes=_causes(study, wrong | ~ran, asked), map=_map(study, wrong, asked))
 

@@ -28,11 +28,11 @@ OUTCOME: tuple[Column, ...] = (
     Column("status", "<u1", "1", "0: the model ran it; 1: it refused, and all that follows is missing (counts 0, others NaN)"),
     Column("pulses_single", "<i4", "1", "pulses with exactly one spark"),
     Column("pulses_multiple", "<i4", "1", "pulses with more than one spark"),
-    Column("pulses_missed", "<i4", "1", "pulses without a spark"),
+    Column("pulses_misfired", "<i4", "1", "pulses without an effective spark"),
     Column("sparks_per_pulse", "<f8", "1", "mean over the pulses"),
     Column("opening_current", "<f8", "A", "first parting of each pulse, mean; NaN where the contacts never part"),
     Column("opening_time", "<f8", "s", "from the pulse's start, mean of first partings"),
-    Column("firing_angle", "<f8", "degree", "crank angle of the first spark from the pulse's start, mean"),
+    Column("firing_angle", "<f8", "degree", "crank angle of the effective spark from the pulse's start, mean"),
     Column("firing_scatter", "<f8", "degree", "its standard deviation over the pulses; NaN with fewer than two"),
     Column("follow_travel", "<f8", "m", "how far the upper contact had followed, mean of first partings"),
     Column("spark_energy", "<f8", "J", "a pulse, all sparks"),
@@ -74,6 +74,6 @@ def outcome(plan: Plan, row: Sequence[float]) -> tuple[list[float], str]:
     got = read(run)
     means = (got.opening_current.mean, got.opening_time.mean, got.firing_angle.mean, got.firing_angle.scatter,
              got.follow_travel.mean)
-    return [RAN, round(got.single * run.pulses), round(got.multiple * run.pulses), round(got.missed * run.pulses),
+    return [RAN, round(got.single * run.pulses), round(got.multiple * run.pulses), round(got.misfired * run.pulses),
             got.sparks_per_pulse, *(math.nan if mean is None else mean for mean in means), got.spark_energy,
             run.ledger.error], ""

@@ -72,7 +72,7 @@ def summary(plan: Mapping[str, Any], findings: Findings) -> list[str]:
         "at least one without a spark, or with more than one. The limits hold the true share 95 times in 100.",
         f"More than one spark in some pulse: {with_limits(findings.multiple)}. No spark in some pulse: "
         f"{with_limits(findings.misses)}. Not a single pulse right: {with_limits(findings.always)}.",
-        f"Of all pulses, {percent(findings.pulses_multiple)} have more than one spark, {percent(findings.pulses_missed)} none.",
+        f"Of all pulses, {percent(findings.pulses_multiple)} have more than one spark, {percent(findings.pulses_misfired)} none.",
     ]
     if findings.refused:
         worst = (findings.misfire.count + findings.refused_coils) / max(findings.coils, 1)

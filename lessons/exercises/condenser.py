@@ -390,8 +390,8 @@ def _choosing_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
     for where, gap, rpm, drive in hidden:
         result = _readings(values["capacity"], gap, rpm, drive, values["leakage"])
         free = 1e3 * result.break_arc_energy < WORTH_A_BURN
-        what = "pulses are missed" if result.missed else "an arc burns as the points part"
-        trials.append(Trial(result.missed == 0.0 and free, f"{where}, {what}."))
+        what = "pulses are missed" if result.misfired else "an arc burns as the points part"
+        trials.append(Trial(result.misfired == 0.0 and free, f"{where}, {what}."))
     return trials
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import Readings, first_openings, read
 from coilmodel.run import resting_place
+from coilmodel.sparks import sparks
 from coilmodel.springs import Leaf
 from lessons.contracts import Misconception
 from lessons.exercises.kinds import (
@@ -460,7 +461,7 @@ def _trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
     for where, rpm, drive in _hidden(of):
         result = read(_run(machine, rpm, drive / 100.0))
         fast = (result.parting_speed.mean or 0.0) >= _fast_enough()
-        what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.missed
+        what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.misfired
                 else "the points part too slowly")
         trials.append(Trial(result.single == 1.0 and fast, f"{where}, {what}."))
     return trials
@@ -549,7 +550,7 @@ def _log(runs: Sequence[Run]) -> tuple[list[float], float, int]:
     times = []
     for place, run in enumerate(runs):
         begin = place * run.pulses - run.first_pulse
-        times += [round(1e3 * opening.time + begin * pulse, 4) for opening in run.openings if opening.fired]
+        times += [round(1e3 * spark.time + begin * pulse, 4) for spark in sparks(run)]
     return times, pulse, sum(run.pulses for run in runs)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import Readings, read, sparks_in_pulses
+from coilmodel.sparks import sparks
 from coilmodel.timing import angle_of_time, crank_to_timer
 from lessons.contracts import Misconception
 from lessons.exercises.kinds import (
@@ -68,7 +69,7 @@ def _slow_variant(draw: Draw) -> dict[str, Any]:
 
 def _slow_outcome(of: Variant) -> str:
     slow, fast = (read(_run(_machine(of["preload"]), of[speed])) for speed in ("slow", "fast"))
-    if fast.missed >= 0.5:
+    if fast.misfired >= 0.5:
         return "none"
     if fast.multiple >= 0.5:
         return "several"
@@ -174,7 +175,7 @@ def _late_variant(draw: Draw) -> dict[str, Any]:
 def spark_times(of: Variant) -> tuple[float, float]:
     """Return when the first and the second spark of a pulse come, in ms from its start, to the hundredth that is shown."""
     run = simulate(_machine(of["preload"]), MagnetoDrive(of["rpm"]), pulses=1, warm_up=WARM_UP)
-    after = [round(1e3 * opening.after, 2) for opening in run.openings if opening.fired and opening.pulse == 0]
+    after = [round(1e3 * spark.after, 2) for spark in sparks(run) if spark.pulse == 0]
     return after[0], after[1]
 
 

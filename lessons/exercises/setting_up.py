@@ -11,6 +11,7 @@ from typing import Any
 
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.readings import Readings, read, sparks_in_pulses
+from coilmodel.sparks import sparks
 from lessons.contracts import Exercise, Misconception
 from lessons.exercises.kinds import (
     Case,
@@ -53,7 +54,7 @@ def _weak_outcome(of: Variant) -> str:
     sound = weak_and_sound(of)[1]
     if sound.multiple > 0.3:
         return "several"
-    if sound.missed > 0.3:
+    if sound.misfired > 0.3:
         return "none"
     return "stronger" if sound.first_spark_energy > 1.1 * _readings(NOMINAL, of["rpm"]).first_spark_energy else "same"
 
@@ -277,7 +278,7 @@ def _sheet_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
     trials = []
     for where, rpm, drive in JUDGED:
         result = panel.reading(state, rpm, drive)
-        what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.missed
+        what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.misfired
                 else "the spark is too thin")
         trials.append(Trial(panel.fires_well(state, rpm, drive), f"{where}, {what}."))
     return trials
@@ -389,9 +390,9 @@ _HEAD = "def settings_met(tests, least):\n"
 def _test(state: State, rpm: float, drive: float) -> tuple[list[int], list[float]]:
     run = simulate(state.machine, MagnetoDrive(rpm, state.drive * drive / 100.0), pulses=4, warm_up=3)
     energies = [0.0] * run.pulses
-    for opening in run.openings:
-        if opening.fired and opening.pulse < run.pulses and energies[opening.pulse] == 0.0:
-            energies[opening.pulse] = round(1e3 * opening.spark_energy, 2)
+    for spark in sparks(run):
+        if energies[spark.pulse] == 0.0:
+            energies[spark.pulse] = round(1e3 * spark.energy, 2)
     return sparks_in_pulses(run), energies
 
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from coilmodel import Machine, Run, TimerDrive, simulate
+from coilmodel.sparks import sparks
 from coilmodel.timing import angle_of_time, pulse_angle
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
@@ -70,8 +71,8 @@ def run_window(coil: Machine, rpm: float, drive: float, closes: float, width: fl
 def sparks_of(run: Run) -> tuple[Spark, ...]:
     """Return the sparks of a run of one window, first to last."""
     return tuple(
-        Spark(o.crank_angle - TOP, abs(o.current), o.spark_energy)
-        for o in run.openings if o.fired and o.crank_angle is not None
+        Spark(spark.crank_angle - TOP, abs(spark.opening.current), spark.energy)
+        for spark in sparks(run) if spark.crank_angle is not None
     )
 
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.machine import Drive
 from coilmodel.readings import Readings, read
+from coilmodel.sparks import sparks
 from lessons.contracts import (
     Axis,
     Chart,
@@ -116,12 +117,11 @@ def _ladder(run: Run) -> Ladder:
         return parts.ladder(run)
     pulse, angle, order = [], [], []
     count: dict[int, int] = {}
-    for o in run.openings:
-        if o.fired and o.pulse < run.pulses:
-            count[o.pulse] = count.get(o.pulse, 0) + 1
-            pulse.append(o.pulse)
-            angle.append(1e3 * o.after)
-            order.append(count[o.pulse])
+    for spark in sparks(run):
+        count[spark.pulse] = count.get(spark.pulse, 0) + 1
+        pulse.append(spark.pulse)
+        angle.append(1e3 * spark.after)
+        order.append(count[spark.pulse])
     row = 1e3 * run.pulse_seconds
     what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "row"
     across = Axis(f"time from the start of the {what}", "ms", 0.0, row)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from coilmodel import Opening, Run
 from coilmodel.readings import Readings, sparks_in_pulses
+from coilmodel.sparks import sparks
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Picture, Reading, Scene
 
 MS = Axis("time from the start of the pulse", "ms")
@@ -133,25 +134,22 @@ def _in_pulse(run: Run, pulse: int) -> list[Opening]:
     return [o for o in run.openings if o.pulse == pulse and o.real]
 
 
-def _telling(run: Run, pulse: int) -> list[Opening]:
-    """The first parting of the pulse and every one that fired; the closing contacts' bounces are left out."""
-    return [o for place, o in enumerate(_in_pulse(run, pulse)) if place == 0 or o.fired]
+def telling(run: Run, pulse: int) -> list[Opening]:
+    """Return the first parting of the pulse and every one that began a spark; the closing contacts' bounces are left out."""
+    began = {spark.opening.time for spark in sparks(run)}
+    return [o for place, o in enumerate(_in_pulse(run, pulse)) if place == 0 or o.time in began]
 
 
 def _marks(run: Run, pulse: int, quantity: str = "plain") -> tuple[Mark, ...]:
     names = ("parts", "again")
     return tuple(
-        Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(_telling(run, pulse))
+        Mark(1e3 * o.after, None, names[min(number, 1)], "part", quantity) for number, o in enumerate(telling(run, pulse))
     )
 
 
 def _spark_marks(run: Run, pulse: int) -> tuple[Mark, ...]:
-    start = (run.first_pulse + pulse) * run.pulse_seconds
-    fired = [o for o in _in_pulse(run, pulse) if o.spark_time is not None]
-    return tuple(
-        Mark(1e3 * ((o.spark_time or 0.0) - start), None, f"spark {number}", "spark", "secondary")
-        for number, o in enumerate(fired, 1)
-    )
+    fired = [spark for spark in sparks(run) if spark.pulse == pulse]
+    return tuple(Mark(1e3 * spark.after, None, f"spark {number}", "spark", "secondary") for number, spark in enumerate(fired, 1))
 
 
 # ------------------------------------------------------------------------------------------ ladder, moving picture
@@ -160,12 +158,12 @@ def ladder(run: Run) -> Ladder:
     degrees = 180.0 / run.machine.magneto.pole_pairs
     pulse, angle, order = [], [], []
     count: dict[int, int] = {}
-    for o in run.openings:
-        if o.fired and o.crank_angle is not None and o.pulse < run.pulses:
-            count[o.pulse] = count.get(o.pulse, 0) + 1
-            pulse.append(o.pulse)
-            angle.append(o.crank_angle)
-            order.append(count[o.pulse])
+    for spark in sparks(run):
+        if spark.crank_angle is not None:
+            count[spark.pulse] = count.get(spark.pulse, 0) + 1
+            pulse.append(spark.pulse)
+            angle.append(spark.crank_angle)
+            order.append(count[spark.pulse])
     return Ladder(
         "Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses, pulse, angle, order
     )
@@ -244,18 +242,18 @@ def describe(run: Run, extra: Sequence[str] = (), with_ladder: bool = True) -> s
     """Return the text alternative of a moving panel's picture, from the same numbers as the picture."""
     peak = max((abs(i) for i in run.strips.current), default=0.0)
     lines = [f"One pulse of {1e3 * run.pulse_seconds:.1f} ms. The primary current grows to {peak:.1f} A."]
-    telling = _telling(run, 0)
-    for place, o in enumerate(telling):
+    told = telling(run, 0)
+    for place, o in enumerate(told):
         where = "with the cushion on its rivet" if o.on_rivet else "before the cushion reaches its rivet"
         what = "the gap sparks" if o.fired else "no spark"
         lines.append(
             f"At {1e3 * o.after:.1f} ms the contacts part{' again' if place else ''} at {abs(o.current):.1f} A and "
             f"{o.parting_speed:.2f} m/s, {where}; {what}."
         )
-    bounces = len(_in_pulse(run, 0)) - len(telling)
+    bounces = len(_in_pulse(run, 0)) - len(told)
     if bounces:
         lines.append(f"Closing, they bounce open {bounces} time{'s' * (bounces > 1)} without a spark.")
-    if not telling:
+    if not told:
         lines.append("The contacts do not part.")
     if run.pulses > 1 and with_ladder:
         counts = sparks_in_pulses(run)

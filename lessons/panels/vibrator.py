@@ -229,12 +229,12 @@ def _forces_strip(run: Run) -> Chart:
     times = [1e3 * (t - start) for t in s.time]
     pulls = [pull_in(run, i) for i in range(len(times))]
     holds = [springs_hold(run.machine, x) for x in s.vibrator]
-    partings = [o for o in run.openings if o.real and o.pulse == 0]
+    partings = parts.telling(run, 0)
     return Chart("forces", "Pull against spring", parts.MS, Axis("force", "N", 0.0, 8.0),
                  (Line("pull of the core", "current", times, [min(f, 8.0) for f in pulls], "dashed"),
                   Line("what the springs hold", "force", times, holds)),
                  tuple(Mark(1e3 * o.after, None, "parts again" if place else "parts", "part")
-                       for place, o in enumerate(partings) if place == 0 or o.fired))
+                       for place, o in enumerate(partings)))
 
 
 def _path(run: Run, opening: Opening | None) -> tuple[Line, ...]:

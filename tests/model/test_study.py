@@ -240,7 +240,8 @@ def test_under_a_timer_a_pulse_is_a_window(tmp_path: Path) -> None:
                       "window_width = 28\n[vary]\n'vibrator.preload' = {like = 'lognormal', percent = 5}\n")
     assert plan.warm_up == 0
     study = run_study(plan, tmp_path / "s", n_jobs=1)
-    assert (study["pulses_single"] + study["pulses_multiple"] + study["pulses_missed"] == 2).all()
+    assert (study["pulses_single"] + study["pulses_multiple"] <= 2).all()
+    assert (study["pulses_misfired"] <= 2).all()
     angles = study["firing_angle"]
     assert (angles[np.isfinite(angles)] > 65.0).all()
 
