@@ -31,7 +31,8 @@ the arc's own time constant puts it out (Kaufmann 1900). Both are i^2 < arc_curr
 gap holds its full voltage at once after an arc: ions leave a gap of l in l^2/(pi^2 D), under half a microsecond at 0.2 mm
 (D = 0.01 m2/s in air of some thousand kelvin, from memory), less than a step.
 
-The spark gap holds its breakdown voltage when it has long been quiet, and less before, as its hot channel cools. Scatter, where asked for, draws the breakdown voltage anew each time that the gap has gone out and
+The spark gap holds its breakdown voltage when it has long been quiet, and less before, as its hot channel cools. Scatter, where
+asked for, draws the breakdown voltage anew each time that the gap has gone out and
 the closed contacts' resistance each time that they close, from a generator that gives the same numbers in every home; ripple
 makes the crank's speed go up and down.
 
@@ -335,8 +336,8 @@ def blades_switch(touch: int, rivet: int, bridge: int, stop: int, xv: float, xc:
     return cut, far, switch
 
 
-def springs_hold(xv: float, xc: float, touch: int, rivet: int, bridge: int, stop: int, kv: float, Fv0: float, kc: float, Fc0: float,
-                 kct: float, kr: float, kb: float, bridge_at: float, kst: float, xs: float) -> float:
+def springs_hold(xv: float, xc: float, touch: int, rivet: int, bridge: int, stop: int, kv: float, Fv0: float, kc: float,
+                 Fc0: float, kct: float, kr: float, kb: float, bridge_at: float, kst: float, xs: float) -> float:
     """Return the energy stored in blades, contacts and stops, J."""
     d = xc - xv
     return (Fv0 * xv + 0.5 * kv * xv * xv - Fc0 * xc + 0.5 * kc * xc * xc + 0.5 * touch * kct * d * d
@@ -615,7 +616,8 @@ def advance(p: tuple[float, ...], strips: list[float], events: list[float], ledg
         mechanical += dampers_take(on_st, stop, kst, cst, xv - xs, xv1 - xs, vvm, trial)
 
         # 7. the new state
-        moved = (v1 - v) * (v1 - v) * STILL_VOLTS + (vs1 - vs) * (vs1 - vs) * STILL_SECONDARY + (i11 - i1) * (i11 - i1) * STILL_AMPERES
+        moved = ((v1 - v) * (v1 - v) * STILL_VOLTS + (vs1 - vs) * (vs1 - vs) * STILL_SECONDARY
+                 + (i11 - i1) * (i11 - i1) * STILL_AMPERES)
         still = 0 if closed or arc != 0 or spark != 0 or moved > trial * trial else still + 1
         t += trial
         i1, i2, psi, v, vs = i11, i21, psi + trial * u, v1, vs1

@@ -1,7 +1,7 @@
 """What a person would measure on a run: sparks per pulse, opening current and time, follow travel, meter readings.
 
-Standard library only. The *opening current* of a pulse is the current at its first real parting (`Opening.real`: no chatter of closing
-contacts, no bounce of the last pulse). What counts as a spark, and as one for the engine, is said in `coilmodel.sparks`.
+Standard library only. The *opening current* of a pulse is the current at its first real parting (`Opening.real`: no chatter of
+closing contacts, no bounce of the last pulse). What counts as a spark, and as one for the engine, is said in `coilmodel.sparks`.
 """
 
 from __future__ import annotations
@@ -91,7 +91,8 @@ def read(run: Run, least: float = EFFECTIVE) -> Readings:
     first = [pulse[0] for pulse in fired if pulse]
     lighting = [next((place for place, spark in enumerate(pulse) if spark.lights(least)), None) for pulse in fired]
     effective = [pulse[place] for pulse, place in zip(fired, lighting, strict=True) if place is not None]
-    later = [spark.energy for pulse, place in zip(fired, lighting, strict=True) if place is not None for spark in pulse[place + 1:]]
+    later = [spark.energy for pulse, place in zip(fired, lighting, strict=True) if place is not None
+             for spark in pulse[place + 1:]]
     opened = first_openings(run)
     pulses = run.pulses
 

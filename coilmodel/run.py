@@ -338,7 +338,7 @@ def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, event
     kept = min(count, len(events) // width)
     numbers = events[:kept * width].tolist() if hasattr(events, "tolist") else events  # one numpy float at a time is slow
     for row in range(kept):
-        (time, current, speed, on_rivet, vibrator, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy,
+        (time, current, speed, on_rivet, _, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy,
          strikes, arc_energy, quiet, stored, break_arc) = numbers[row * width:(row + 1) * width]
         number = int(time / period)
         after = time - number * period

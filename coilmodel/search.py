@@ -44,6 +44,7 @@ BOUNDS: dict[str, tuple[float, float]] = {
     "cushion.travel": (0.10e-3, 0.20e-3),
     "cushion.rivet_damping": (3.0, 60.0),
     "cushion.bridge_damping": (1.0, 60.0),
+    "cushion.bridge_stiffness": (1e4, 1.5e6),
     "contacts.damping": (1.0, 15.0),
     "coil.magnetic_gap": (0.6e-3, 1.6e-3),
     "coil.pull_constant": (0.5e-7, 2.4e-7),
@@ -78,12 +79,15 @@ class Trials:
         return self._read(changed, MagnetoDrive(450.0))
 
     def timed(self, rpm: float, **factors: float) -> Readings:
-        """Return the readings in the car at `rpm`, numbers multiplied by `factors`: a few windows of the timer, each from rest."""
-        return read(simulate(self.machine.scaled(**factors), TimerDrive(rpm), pulses=3, warm_up=1))
+        """Return the readings in the car at `rpm`, numbers multiplied by `factors`: some windows, each from rest."""
+        return read(simulate(self.machine.scaled(**factors), TimerDrive(rpm), pulses=1, warm_up=0))
 
     def on_battery(self, **factors: float) -> float:
         """Return the sparks a second on 12 V, numbers multiplied by `factors`."""
         return self._read(self.machine.scaled(**factors), BatteryDrive()).sparks_a_second
+
+
+BAND = (200.0, 250.0, 310.0, 380.0, 450.0, 520.0, 600.0, 740.0, 900.0)  # rpm
 
 
 def _least(values: list[float]) -> float:
@@ -101,7 +105,7 @@ def _current(readings: Readings, otherwise: float = 9.0) -> float:
 
 def well_set(trials: Trials) -> float:
     """P1: one spark in every pulse, 200 to 900 rpm."""
-    return _least([trials.at(rpm).single for rpm in (200.0, 250.0, 310.0, 380.0, 450.0, 520.0, 600.0, 740.0, 900.0)])
+    return _least([trials.at(rpm).single for rpm in BAND])
 
 
 def steady(trials: Trials) -> float:
@@ -123,13 +127,14 @@ def steady(trials: Trials) -> float:
 
 def _too_soon(trials: Trials, low: bool, **factors: float) -> list[float]:
     """How far a coil so set shows two sparks, the first too soon and weak, against the well-set one at 450 rpm."""
-    good, bad = trials.at(**({"gap_breakdown": factors["gap_breakdown"]} if "gap_breakdown" in factors else {})), trials.at(**factors)
+    same_gap = {"gap_breakdown": factors["gap_breakdown"]} if "gap_breakdown" in factors else {}
+    good, bad = trials.at(**same_gap), trials.at(**factors)
     soon = _current(bad) / max(_current(good, 1.0), 0.1)
     weak = bad.first_spark_energy / max(good.first_spark_energy, 1e-4)
     marks_ = [
         _ramp(bad.multiple, 0.0, 0.92),
-        _ramp(-soon, -1.15, -0.68 if low else -0.78),
-        _ramp(-weak, -1.1, -0.48 if low else -0.7),
+        max(_ramp(-soon, -1.15, -0.68 if low else -0.78), _ramp(bad.misfired, 0.0, 0.8)),
+        _ramp(-weak, -1.1, -0.45 if low else -0.7),
     ]
     if low:
         marks_.append(_ramp(-bad.on_rivet, -1.0, -0.2))
@@ -284,19 +289,25 @@ def sketch(trials: Trials) -> float:
     """
     good = trials.at()
     current = _current(good, 0.0)
+    car, slack_car = trials.timed(450.0), trials.timed(450.0, cushion_preload=0.4)
     duties = (
-        (0.26, _least([trials.at(rpm).single for rpm in (200.0, 300.0, 450.0, 600.0, 900.0)])),
-        (0.10, _least([trials.at(rpm, cushion_preload=f).single for rpm in (200.0, 450.0) for f in (0.9, 1.1)])),
-        (0.30, _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])),
-        (0.12, _least([trials.at(200.0, cushion_preload=f).single for f in (0.3, 0.45, 0.6)])),
+        (0.20, _least([trials.at(rpm).single for rpm in (200.0, 300.0, 450.0, 600.0, 900.0)])),
+        (0.10, _least([trials.at(rpm, cushion_preload=f).single for rpm in (200.0, 300.0, 450.0) for f in (0.9, 1.1)])),
+        (0.26, _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])),
+        (0.12, _least([min(slow.single, 1.0 - slow.misfired)
+                       for slow in (trials.at(200.0, cushion_preload=f) for f in (0.3, 0.45, 0.6))])),
         (0.08, _least([mark for f in (1.5, 2.0) for mark in _too_soon(trials, False, cushion_preload=f)])),
         (0.04, _least([trials.at(drive=d).single for d in (0.9, 1.1)])),
-        (0.10, _least([
+        (0.08, _least([1.0 - car.misfired, _ramp(-slack_car.first_spark_energy / max(car.first_spark_energy, 1e-4), -1.1, -0.45),
+                       slack_car.misfired])),
+        (0.12, _least([
             good.on_rivet,
             min(_ramp(current, 3.0, 4.6), _ramp(-current, -8.0, -6.4)),
             _ramp(-(good.opening_time.scatter if good.opening_time.scatter is not None else 1e-3), -500e-6, -80e-6),
             _ramp(good.first_spark_energy, 8e-3, 22e-3),
-            _ramp(-good.break_arc_energy, -10e-3, -1e-3),
+            _ramp(-good.break_arc_energy, -10e-3, -0.5e-3),
+            _ramp(good.parting_speed.mean or 0.0, 0.0, 0.2),
+            _ramp(-trials.at(600.0).break_arc_energy, -20e-3, -2e-3),
         ])),
     )
     return math.exp(sum(weight * math.log(max(0.02, mark)) for weight, mark in duties))
@@ -340,11 +351,45 @@ def decode(values: np.ndarray) -> dict[str, float]:
 def encode(values: dict[str, float]) -> np.ndarray:
     """Return the point of `values`, the inverse of `decode`."""
     return np.array(
-        [min(1.0, max(0.0, math.log(values[name] / low) / math.log(high / low))) for name, (low, high) in BOUNDS.items()]
+        [min(1.0, max(0.0, math.log(values.get(name, high) / low) / math.log(high / low))) for name, (low, high) in BOUNDS.items()]
     )
 
 
 STARTS: tuple[dict[str, float], ...] = (
+    {
+        "vibrator.mass": 0.0007204,
+        "vibrator.stiffness": 277.6,
+        "vibrator.preload": 3.281,
+        "vibrator.damping": 0.008155,
+        "vibrator.stop_damping": 14.58,
+        "cushion.mass": 0.0002544,
+        "cushion.stiffness": 597.3,
+        "cushion.preload": 1.312,
+        "cushion.damping": 1.314,
+        "cushion.travel": 0.0001227,
+        "cushion.rivet_damping": 20.42,
+        "cushion.bridge_damping": 3.081,
+        "contacts.damping": 2.839,
+        "coil.magnetic_gap": 0.0007419,
+        "coil.pull_constant": 1.078e-07,
+    },
+    {
+        "vibrator.mass": 0.00165,
+        "vibrator.stiffness": 307.6,
+        "vibrator.preload": 2.072,
+        "vibrator.damping": 0.08188,
+        "vibrator.stop_damping": 16.53,
+        "cushion.mass": 0.0004705,
+        "cushion.stiffness": 1995.0,
+        "cushion.preload": 0.885,
+        "cushion.damping": 0.02527,
+        "cushion.travel": 0.0002871,
+        "cushion.rivet_damping": 26.15,
+        "cushion.bridge_damping": 6.417,
+        "contacts.damping": 7.526,
+        "coil.magnetic_gap": 0.0008994,
+        "coil.pull_constant": 1.202e-07,
+    },
     {
         "vibrator.mass": 1.0e-3,
         "vibrator.stiffness": 346.0,

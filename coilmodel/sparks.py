@@ -2,16 +2,16 @@
 
 Standard library only. Two questions, two rules:
 
-*How many sparks?* The spark gap breaks down, burns, goes out, and may break down again a moment later in the same warm
-channel. That is still the same spark: it looks, sounds and heats as one. A new spark begins when the gap breaks down after it had
-won back three quarters of its strength (`RECOVERED`), however many openings of the contacts lie between; and a breakdown
-that brings less than `WEAKEST` joules is none, since nobody would see, hear or use it.
+*How many sparks?* The spark gap breaks down, burns, goes out, and may break down again a moment later in the same warm channel.
+That is still the same spark: it looks, sounds and heats as one. A new spark begins when the gap breaks down after it had won
+back three quarters of its strength (`RECOVERED`), however many openings of the contacts lie between; and one that brings
+less than `WEAKEST` joules is none, since nobody would see, hear or use it.
 
-*Which one lights the charge?* The first spark of a pulse that brings at least `EFFECTIVE` joules. A mixture of petrol and air that
-moves, rich or lean, wants some 3 mJ in the gas (Heywood, Internal Combustion Engine Fundamentals, 1988, sec. 9.5, from memory), and
-of a glow discharge's energy some 30 % reach the gas (Maly & Vogel in the same section, from memory): 10 mJ at the gap. The edge is our
-choice and in truth a slope: just under it a warm engine may still fire, just over it a cold one may not. A pulse without an
-effective spark is a *misfire*.
+*Which one lights the charge?* The first spark of a pulse that brings at least `EFFECTIVE` joules. A mixture of petrol and air
+that moves, rich or lean, wants some 3 mJ in the gas (Heywood, Internal Combustion Engine Fundamentals, 1988, sec. 9.5, from
+memory), and of a glow discharge's energy some 30 % reach the gas (Maly & Vogel in the same section, from memory): 10 mJ at
+the gap. The edge is our choice and in truth a slope: just under it a warm engine may still fire, just over it a cold one may
+not. A pulse without an effective spark is a *misfire*.
 """
 
 from __future__ import annotations

@@ -153,7 +153,7 @@ def test_compiled_home_is_compiled_where_numba_is() -> None:
         assert not compiled.COMPILED
     else:
         assert compiled.COMPILED
-        assert compiled.advance.py_func is kernel.advance  # type: ignore[attr-defined]
+        assert compiled.advance.py_func.__code__ is kernel.advance.__code__  # type: ignore[attr-defined]
 
 
 def test_without_numba_the_plain_kernel_runs() -> None:
@@ -213,7 +213,8 @@ def test_parameters_are_as_many_as_the_kernel_unpacks() -> None:
 # The kernel's name of each number that stands in a part, where the two differ.
 PLACES = {
     "condenser.capacitance": "capacitance", "condenser.leakage_resistance": "leakage_resistance",
-    "contacts.arc_voltage": "arc_voltage", "contacts.arc_current": "arc_current", "contacts.arc_length": "arc_length",
+    "contacts.arc_voltage": "arc_voltage", "contacts.arc_current": "arc_current", "contacts.arc_power": "arc_power",
+    "contacts.arc_power_rise": "arc_power_rise", "contacts.arc_time": "arc_time", "gap.recovery": "spark_recovery",
     "contacts.resistance": "contact_resistance", "contacts.stiffness": "contact_stiffness", "contacts.damping": "contact_damping",
     "gap.breakdown": "spark_breakdown", "gap.burn": "spark_burn", "gap.extinction": "spark_extinction",
     "cushion.travel": "travel", "cushion.rivet_stiffness": "rivet_stiffness", "cushion.rivet_damping": "rivet_damping",
