@@ -351,7 +351,10 @@ def decode(values: np.ndarray) -> dict[str, float]:
 def encode(values: dict[str, float]) -> np.ndarray:
     """Return the point of `values`, the inverse of `decode`."""
     return np.array(
-        [min(1.0, max(0.0, math.log(values.get(name, high) / low) / math.log(high / low))) for name, (low, high) in BOUNDS.items()]
+        [
+            min(1.0, max(0.0, math.log(values.get(name, high) / low) / math.log(high / low)))
+            for name, (low, high) in BOUNDS.items()
+        ]
     )
 
 
