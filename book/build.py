@@ -23,6 +23,7 @@ from book.making import (  # noqa: E402  (the line above makes `book` importable
     offline,
     pages,
     parts,
+    proof_page,
     talk,
     weigh,
 )
@@ -49,7 +50,7 @@ def say(text: str) -> None:
 
 def gather_sources(proof_words: Sequence[str]) -> None:
     """Fill `SOURCE` with the pages, the executed notebooks and the pages that the model writes itself."""
-    proof = machine_pages.Proof(EXECUTED, proof_words)  # takes a minute where the model changed: let it run beside the lessons
+    proof = proof_page.Proof(EXECUTED, proof_words)  # takes a minute where the model changed: let it run beside the lessons
     try:
         files = {SOURCE / path.relative_to(PAGES): pages.source(path) for path in PAGES.rglob("*") if path.is_file()}
         files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}

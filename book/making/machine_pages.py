@@ -1,72 +1,14 @@
-"""Two pages that the model writes itself: what was checked against what, and the nominal machine."""
+"""The page of the nominal machine, which the model writes itself."""
 
 from __future__ import annotations
 
 import dataclasses
-import hashlib
 import re
-import shutil
-import subprocess
-import sys
-from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
-
-from book.making.places import ROOT, BuildError
 
 _PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 _TABLE = re.compile(r"(?:^\|.*\n)+", re.MULTILINE)
 _PREFIXED = {"H", "F", "m", "Wb", "ohm", "V", "A"}  # units of one word that people prefix
-
-
-# ---------------------------------------------------------------------------------------------------- the proof
-class Proof:
-    """The proof's table, from the cache or from a run that goes on while other things are built."""
-
-    def __init__(self, cache: Path, words: Sequence[str] = ()) -> None:
-        """Start the run, unless `cache` holds its outcome for this very model; with `words`, only of groups that they name."""
-        self.words = tuple(words)
-        self.kept = cache / f"proof.{proof_key(self.words)}.md"
-        self.run: subprocess.Popen[str] | None = None
-        if not self.kept.is_file():
-            cache.mkdir(parents=True, exist_ok=True)
-            command = [sys.executable, "-m", "coilmodel.proof", "-o", str(self._draft), *words]
-            pipes = {"stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE}
-            self.run = subprocess.Popen(command, cwd=ROOT, text=True, **pipes)
-
-    @property
-    def _draft(self) -> Path:
-        return self.kept.with_suffix(".draft")
-
-    def page(self) -> tuple[str, bool]:
-        """Wait for the table; return the page, and whether every row that decides is within its tolerance."""
-        if self.run is not None:
-            said = self.run.communicate()[1]
-            if not self._draft.is_file():
-                last = (said.strip().splitlines() or ["it said nothing"])[-1]
-                raise BuildError(f"`python -m coilmodel.proof` ended without its table: {last}")
-            for old in self.kept.parent.glob("proof.*.md"):
-                old.unlink()
-            self._draft.rename(self.kept)
-        table = wide_tables(self.kept.read_text(encoding="utf-8"))
-        if self.words:
-            table += f"\nThis build ran only the groups named by: {', '.join(self.words)}.\n"
-        return table, "**outside**" not in table
-
-    def stop(self) -> None:
-        """End a run that nobody waits for any more."""
-        if self.run is not None and self.run.poll() is None:
-            self.run.kill()
-            self.run.wait()
-
-
-def proof_key(words: Sequence[str] = ()) -> str:
-    """Return a digest of all that the outcome of the proof, or of the groups named by `words`, depends on."""
-    digest = hashlib.sha256(f"{sys.version} {shutil.which('ngspice')} {words}".encode())
-    for path in sorted((ROOT / "coilmodel").rglob("*")):
-        if path.suffix in {".py", ".json"}:
-            digest.update(path.relative_to(ROOT).as_posix().encode() + path.read_bytes())
-    return digest.hexdigest()[:32]
 
 
 # ------------------------------------------------------------------------------------------ the nominal machine

@@ -40,6 +40,7 @@ class Check:
     why : what the tolerance is made of; limit : False for a row that is shown but decides nothing
     kin : empty, or `SAME_FORMULA` or `SAME_CODE` where the expected number came from the very formula or program that is
     tested: such a row notices a slip of the pen, but says nothing of whether the formula is right
+    band : there is no one expected figure; the value must lie between `expected` less and plus `tolerance`
     """
 
     name: str
@@ -53,6 +54,7 @@ class Check:
     absolute: bool = False
     limit: bool = True
     kin: str = ""
+    band: bool = False
 
     @property
     def relative(self) -> bool:
@@ -87,6 +89,13 @@ def printed(name: str, ours: float, text: str, unit: str, source: str, sureness:
     tolerance = digits * last / abs(value) * (1.0 + 1e-9)
     return Check(name, ours, value * scale, tolerance, unit, source, sureness, f"{digits:g} of the last printed digit of {text}",
                  kin=kin)
+
+
+def between(name: str, ours: float, low: float, high: float, unit: str, source: str, sureness: str, why: str = "",
+            limit: bool = True) -> Check:
+    """A check that a value lies between `low` and `high`; the rest as in `Check`."""
+    return Check(name, ours, 0.5 * (low + high), 0.5 * (high - low), unit, source, sureness, why, absolute=True, limit=limit,
+                 band=True)
 
 
 def _group(module: str, function: str = "checks") -> Callable[[], Iterable[Check]]:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from functools import cache
 
 from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, TimerDrive, TransformerDrive
-from coilmodel.proof import Check
+from coilmodel.proof import Check, between
 from coilmodel.readings import Readings, first_openings, read, sparks_in_pulses
 from coilmodel.run import Run, simulate
 
@@ -35,7 +35,7 @@ def _row(name: str, ours: float | None, expected: float, tolerance: float, unit:
 
 def _within(name: str, ours: float | None, low: float, high: float, unit: str) -> Check:
     """A row whose value must lie between `low` and `high`."""
-    return _row(name, ours, 0.5 * (low + high), 0.5 * (high - low), unit, f"must lie between {low:g} and {high:g}")
+    return between(name, math.nan if ours is None else float(ours), low, high, unit, TRADE, SEEN)
 
 
 def well_set() -> Iterator[Check]:

@@ -133,6 +133,13 @@ def ngspice(text: str) -> np.ndarray:
         return np.loadtxt(data)
 
 
+def magnetising_inductance(machine: Machine, place: float) -> float:
+    """Magnetising inductance (H) with the vibrator held at `place` (m from the rivet position)."""
+    coil = machine.coil
+    return coil.coupling * coil.primary_inductance + 2.0 * coil.pull_constant * (
+        1.0 / (coil.magnetic_gap - place) - 1.0 / coil.magnetic_gap)
+
+
 def compare(case: Case, step: float) -> dict[str, float]:
     """Worst difference, over the peak, of each waveform from `case.since` to `AFTER` past the break.
 
@@ -144,10 +151,7 @@ def compare(case: Case, step: float) -> dict[str, float]:
     run = simulate(machine, case.drive, pulses=pulses, warm_up=0, record=(0, pulses - 1), rows_a_pulse=100_000, step=step,
                    prescribed_opening=case.opening)
     strips = run.strips
-    place = float(np.median(strips.vibrator))
-    coil = machine.coil
-    inductance = coil.coupling * coil.primary_inductance + 2.0 * coil.pull_constant * (
-        1.0 / (coil.magnetic_gap - place) - 1.0 / coil.magnetic_gap)
+    inductance = magnetising_inductance(machine, float(np.median(strips.vibrator)))
     end = case.opening + AFTER
     theirs = ngspice(netlist(machine, case.drive, case.opening, end, inductance, "out.data"))
     time = np.array(strips.time)
