@@ -19,15 +19,16 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from coilmodel.machine import BatteryDrive, Machine, MagnetoDrive, TimerDrive
+from coilmodel.machine import BatteryDrive, Machine, MagnetoDrive, Scatter
 from coilmodel.readings import Readings, read
 from coilmodel.run import simulate
+from coilmodel.worth import Worth, worth
 
 RESULT = Path(__file__).with_name("nominal.json")
 
@@ -78,13 +79,13 @@ class Trials:
         changed = self.machine.scaled(**factors).but(condenser={"capacitance": capacitance}, gap={"breakdown": breakdown})
         return self._read(changed, MagnetoDrive(450.0))
 
-    def timed(self, rpm: float, **factors: float) -> Readings:
-        """Return the readings in the car at `rpm`, numbers multiplied by `factors`: some windows, each from rest."""
-        return read(simulate(self.machine.scaled(**factors), TimerDrive(rpm), pulses=1, warm_up=0))
+    def timed(self, rpm: float, **factors: float) -> Worth:
+        """Return what the coil is worth in the car at `rpm`, numbers multiplied by `factors`: three windows of the timer."""
+        return worth(self.machine.scaled(**factors), rpm, windows=3, scatter=Scatter(seed=1))
 
-    def on_battery(self, **factors: float) -> float:
-        """Return the sparks a second on 12 V, numbers multiplied by `factors`."""
-        return self._read(self.machine.scaled(**factors), BatteryDrive()).sparks_a_second
+    def on_battery(self, volts: float = 12.0, **factors: float) -> float:
+        """Return the sparks a second on `volts`, numbers multiplied by `factors`."""
+        return self._read(self.machine.scaled(**factors), BatteryDrive(volts)).sparks_a_second
 
 
 BAND = (200.0, 250.0, 310.0, 380.0, 450.0, 520.0, 600.0, 740.0, 900.0)  # rpm
@@ -125,15 +126,18 @@ def steady(trials: Trials) -> float:
     )
 
 
-def _too_soon(trials: Trials, low: bool, **factors: float) -> list[float]:
-    """How far a coil so set shows two sparks, the first too soon and weak, against the well-set one at 450 rpm."""
+def _too_soon(trials: Trials, low: bool, strictly: bool = False, **factors: float) -> list[float]:
+    """How far a coil so set shows two sparks, the first too soon and weak, against the well-set one at 450 rpm.
+
+    low: how a slack one should, more so, and before its rivet; strictly: that its pulses misfire does not stand for too soon.
+    """
     same_gap = {"gap_breakdown": factors["gap_breakdown"]} if "gap_breakdown" in factors else {}
     good, bad = trials.at(**same_gap), trials.at(**factors)
     soon = _current(bad) / max(_current(good, 1.0), 0.1)
     weak = bad.first_spark_energy / max(good.first_spark_energy, 1e-4)
     marks_ = [
         _ramp(bad.multiple, 0.0, 0.92),
-        max(_ramp(-soon, -1.15, -0.68 if low else -0.78), _ramp(bad.misfired, 0.0, 0.8)),
+        max(_ramp(-soon, -1.15, -0.68 if low else -0.78), 0.0 if strictly else _ramp(bad.misfired, 0.0, 0.8)),
         _ramp(-weak, -1.1, -0.45 if low else -0.7),
     ]
     if low:
@@ -142,19 +146,35 @@ def _too_soon(trials: Trials, low: bool, **factors: float) -> list[float]:
 
 
 def slack(trials: Trials) -> float:
-    """P2: a slack cushion at 450 rpm parts too soon, before its rivet; the first spark is weak and a second one follows."""
-    return _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])
+    """P2: a slack cushion at 450 rpm parts before its rivet, slowly; the first spark is weak, and it misfires or fires again."""
+    good = trials.at()
+    marks_ = []
+    for f in (0.3, 0.45, 0.6):
+        bad = trials.at(cushion_preload=f)
+        marks_.append(_ramp(-bad.on_rivet, -1.0, -0.2))
+        if f < 0.5:
+            marks_.append(_ramp(-bad.first_spark_energy / max(good.first_spark_energy, 1e-4), -1.1, -0.45))
+            marks_.append(_ramp(bad.misfired, 0.0, 0.9))
+    return _least([*marks_, _ramp(trials.at(cushion_preload=0.3).multiple, 0.0, 0.92)])
 
 
 def slack_whatever_the_gap(trials: Trials) -> float:
-    """P2: at 8 and at 14 kV too."""
-    return _least([mark for f in (0.35, 0.55) for kv in (0.8, 1.4)
-                   for mark in _too_soon(trials, True, cushion_preload=f, gap_breakdown=kv)[:2]])
+    """P2: at 8, 12 and 14 kV too."""
+    marks_ = []
+    for kv in (0.8, 1.2, 1.4):
+        good, bad = trials.at(gap_breakdown=kv), trials.at(cushion_preload=0.45, gap_breakdown=kv)
+        marks_ += [good.single, _ramp(-bad.first_spark_energy / max(good.first_spark_energy, 1e-4), -1.1, -0.5)]
+    return _least(marks_)
 
 
 def hides(trials: Trials) -> float:
     """P4: and the same coils fire once at hand-cranked speed."""
-    return _least([trials.at(rpm, cushion_preload=f).single for f in (0.3, 0.45, 0.6) for rpm in (200.0, 220.0)])
+    return _least(
+        [
+            min(slow.single, 1.0 - slow.misfired)
+            for slow in (trials.at(rpm, cushion_preload=f) for f in (0.3, 0.45, 0.6) for rpm in (200.0, 250.0))
+        ]
+    )
 
 
 def forgiving(trials: Trials) -> float:
@@ -164,7 +184,7 @@ def forgiving(trials: Trials) -> float:
 
 def stiff(trials: Trials) -> float:
     """P3: a stiff cushion parts too soon too, at a low current, and fires two or more times; in the end it misses."""
-    marks_ = [mark for f in (1.5, 1.75, 2.0) for mark in _too_soon(trials, False, cushion_preload=f)]
+    marks_ = [mark for f in (1.6, 1.75, 2.0) for mark in _too_soon(trials, False, True, cushion_preload=f)]
     return _least([*marks_, _ramp(trials.at(cushion_preload=2.8).misfired, 0.0, 0.5)])
 
 
@@ -182,11 +202,13 @@ def robust(trials: Trials) -> float:
 
 
 def in_the_car(trials: Trials) -> float:
-    """The same through the timer, from rest in every window: the well-set coil fires well, the slack one weakly first."""
-    marks_ = []
-    for rpm in (450.0, 700.0):
-        good, bad = trials.timed(rpm), trials.timed(rpm, cushion_preload=0.45)
-        marks_ += [1.0 - good.misfired, _ramp(-bad.first_spark_energy / max(good.first_spark_energy, 1e-4), -1.1, -0.6)]
+    """P1, P2, P4: through the timer, from rest: the well-set coil fires well at any speed, the slack one by hand only."""
+    good = [trials.timed(rpm) for rpm in (200.0, 450.0, 700.0, 1000.0)]
+    marks_ = [(1.0 - one.misfires) * _ramp(-one.sparks, -2.0, -1.0) for one in good]
+    marks_ += [_ramp(-one.arc_energy, -40e-3, -12e-3) for one in good[1:]]
+    for f in (0.3, 0.45):
+        marks_ += [1.0 - trials.timed(200.0, cushion_preload=f).misfires]
+        marks_ += [trials.timed(rpm, cushion_preload=f).misfires for rpm in (450.0, 700.0, 1000.0)]
     return _least(marks_)
 
 
@@ -205,7 +227,7 @@ def magneto_strength(trials: Trials) -> float:
     base = trials.at().opening_time.mean or 0.0
     late = trials.at(drive=0.67)
     lateness = 1.0 if late.opening_time.mean is None else _ramp(late.opening_time.mean / max(base, 1e-4), 1.0, 1.2)
-    return _least([trials.at(drive=0.35).none, max(lateness, late.misfired), trials.at(drive=1.5).multiple])
+    return _least([trials.at(drive=0.35).none, max(lateness, late.misfired), trials.at(drive=1.4).multiple])
 
 
 def slow(trials: Trials) -> float:
@@ -230,22 +252,30 @@ def best_condenser(trials: Trials) -> float:
 
 
 def blind_meter(trials: Trials) -> float:
-    """P10: rectified mean alike, opening currents far apart: single against slack double and stiff triple."""
+    """P10: some coil that fires twice or more reads on a rectified mean as the well-set one does, its opening current far off."""
     good = trials.at()
-    marks_ = []
-    for f in (0.45, 1.75):
-        other = trials.at(cushion_preload=f)
-        alike = abs(other.ammeter_rectified / good.ammeter_rectified - 1.0)
-        apart = abs(_current(other) / _current(good, 1.0) - 1.0)
-        marks_ += [_ramp(-alike, -0.4, -0.15), _ramp(apart, 0.0, 0.15)]
-    return _least(marks_)
+    best = 0.0
+    for c in (1.6, 1.75, 2.0):
+        for v in (1.0, 1.15, 1.3):
+            other = trials.at(cushion_preload=c, vibrator_preload=v)
+            alike = abs(other.ammeter_rectified / good.ammeter_rectified - 1.0)
+            apart = abs(_current(other) / _current(good, 1.0) - 1.0)
+            best = max(best, _least([_ramp(other.multiple, 0.0, 0.9), _ramp(-alike, -0.3, -0.05), _ramp(apart, 0.0, 0.15)]))
+    return best
 
 
 def buzz(trials: Trials) -> float:
-    """P11: on 12 V it buzzes at an audible pitch, 100 to 800 sparks a second, lower with a heavier vibrator spring."""
+    """P11: on 12 V it buzzes at 100 to 800 sparks a second, slower on 6 V and with a stronger vibrator spring."""
     rate = trials.on_battery()
-    lower = trials.on_battery(vibrator_preload=1.2)
-    return _least([_ramp(rate, 0.0, 100.0), _ramp(-rate, -1200.0, -800.0), _ramp(-lower / max(rate, 1.0), -1.1, -0.95)])
+    stronger, weaker_supply = trials.on_battery(vibrator_preload=1.2), trials.on_battery(6.0)
+    return _least(
+        [
+            _ramp(rate, 0.0, 100.0),
+            _ramp(-rate, -1200.0, -800.0),
+            _ramp(-stronger / max(rate, 1.0), -1.1, -0.95),
+            _ramp(-weaker_supply / max(rate, 1.0), -1.0, -0.8),
+        ]
+    )
 
 
 @dataclass(frozen=True)
@@ -258,20 +288,20 @@ class Target:
 
 TARGETS = (
     Target(well_set, 7.0),
-    Target(slack, 8.0),
+    Target(slack, 6.0),
+    Target(in_the_car, 6.0),
     Target(hides, 4.0),
     Target(steady, 3.0),
     Target(forgiving, 4.0),
     Target(stiff, 4.0),
     Target(slack_whatever_the_gap, 2.0),
     Target(robust, 3.0),
-    Target(in_the_car, 3.0),
     Target(root_of_preload, 1.5),
-    Target(magneto_strength, 1.5),
+    Target(magneto_strength, 2.0),
     Target(slow, 1.0),
     Target(best_condenser, 1.0),
     Target(blind_meter, 1.0),
-    Target(buzz, 1.0),
+    Target(buzz, 2.0),
 )
 """What the search seeks. P9 (leakage) and P12 (the car) follow from the circuit: tested, not sought."""
 
@@ -282,10 +312,11 @@ def marks(machine: Machine, step: float = 1.0, pulses: int = 40) -> dict[str, fl
     return {target.mark.__name__: target.mark(trials) for target in TARGETS}
 
 
-def sketch(trials: Trials) -> float:
+def sketch(trials: Trials, strictly: bool = False) -> float:
     """A cheap first look, for the evolution: the heart of P1 to P4 in some twenty short runs; 0 to 1.
 
     A geometric mean, so that no duty can be bought with another: where two pull against each other, both must be met.
+    strictly: the slack cushion must part too soon; else it may misfire instead.
     """
     good = trials.at()
     current = _current(good, 0.0)
@@ -293,36 +324,76 @@ def sketch(trials: Trials) -> float:
     duties = (
         (0.20, _least([trials.at(rpm).single for rpm in (200.0, 300.0, 450.0, 600.0, 900.0)])),
         (0.10, _least([trials.at(rpm, cushion_preload=f).single for rpm in (200.0, 300.0, 450.0) for f in (0.9, 1.1)])),
-        (0.26, _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, cushion_preload=f)])),
-        (0.12, _least([min(slow.single, 1.0 - slow.misfired)
-                       for slow in (trials.at(200.0, cushion_preload=f) for f in (0.3, 0.45, 0.6))])),
+        (0.26, _least([mark for f in (0.3, 0.45, 0.6) for mark in _too_soon(trials, True, strictly, cushion_preload=f)])),
+        (
+            0.12,
+            _least(
+                [
+                    min(slow.single, 1.0 - slow.misfired)
+                    for slow in (trials.at(200.0, cushion_preload=f) for f in (0.3, 0.45, 0.6))
+                ]
+            ),
+        ),
         (0.08, _least([mark for f in (1.5, 2.0) for mark in _too_soon(trials, False, cushion_preload=f)])),
         (0.04, _least([trials.at(drive=d).single for d in (0.9, 1.1)])),
-        (0.08, _least([1.0 - car.misfired, _ramp(-slack_car.first_spark_energy / max(car.first_spark_energy, 1e-4), -1.1, -0.45),
-                       slack_car.misfired])),
-        (0.12, _least([
-            good.on_rivet,
-            min(_ramp(current, 3.0, 4.6), _ramp(-current, -8.0, -6.4)),
-            _ramp(-(good.opening_time.scatter if good.opening_time.scatter is not None else 1e-3), -500e-6, -80e-6),
-            _ramp(good.first_spark_energy, 8e-3, 22e-3),
-            _ramp(-good.break_arc_energy, -10e-3, -0.5e-3),
-            _ramp(good.parting_speed.mean or 0.0, 0.0, 0.2),
-            _ramp(-trials.at(600.0).break_arc_energy, -20e-3, -2e-3),
-        ])),
+        (
+            0.08,
+            _least(
+                [
+                    1.0 - car.misfires,
+                    _ramp(-slack_car.first_energy / max(car.first_energy, 1e-4), -1.1, -0.45),
+                    slack_car.misfires,
+                ]
+            ),
+        ),
+        (
+            0.12,
+            _least(
+                [
+                    good.on_rivet,
+                    min(_ramp(current, 3.0, 4.6), _ramp(-current, -8.0, -6.4)),
+                    _ramp(-(good.opening_time.scatter if good.opening_time.scatter is not None else 1e-3), -500e-6, -80e-6),
+                    _ramp(good.first_spark_energy, 8e-3, 22e-3),
+                    _ramp(-good.break_arc_energy, -10e-3, -0.5e-3),
+                    _ramp(good.parting_speed.mean or 0.0, 0.0, 0.2),
+                    _ramp(-trials.at(600.0).break_arc_energy, -20e-3, -2e-3),
+                ]
+            ),
+        ),
     )
     return math.exp(sum(weight * math.log(max(0.02, mark)) for weight, mark in duties))
 
 
-def rough_cost(values: np.ndarray) -> float:
+def rough_cost(values: np.ndarray, strictly: bool = False) -> float:
     """Return one less the mark of the `sketch` of a point of the search space, over few pulses; 1 is nothing at all."""
     try:
         trials = Trials(machine_from(decode(values)), pulses=8, warm_up=3, step=1.4)
         alone = trials.at()
         if alone.single < 0.2 or trials.at(200.0).single < 0.2:  # hopeless at its first duty: do not spend time on the rest
             return 1.0 - 0.02 * (alone.single + trials.at(200.0).single)
-        return 1.0 - sketch(trials)
+        return 1.0 - sketch(trials, strictly)
     except ValueError:
         return 1.0
+
+
+def had_together(values: np.ndarray) -> dict[str, float | None]:
+    """Return what one machine of the last generation shows of the two wishes that pull against each other, at 450 rpm.
+
+    well: the least share of pulses with one spark, well set, over BAND; scatter: of its opening time, us; soon: opening
+    current of the slack cushion (x0.45) over the well-set one's; weak: the same of the first spark's energy; misfires,
+    multiple: shares of the slack one's pulses.
+    """
+    trials = Trials(machine_from(decode(values)), pulses=16)
+    good, bad = trials.at(), trials.at(cushion_preload=0.45)
+    scatter, current = good.opening_time.scatter, bad.opening_current.mean
+    return {
+        "well": round(min(trials.at(rpm).single for rpm in BAND), 3),
+        "scatter": None if scatter is None else round(1e6 * scatter, 1),
+        "soon": None if current is None or not good.opening_current.mean else round(current / good.opening_current.mean, 3),
+        "weak": round(bad.first_spark_energy / max(good.first_spark_energy, 1e-6), 3),
+        "misfires": round(bad.misfired, 3),
+        "multiple": round(bad.multiple, 3),
+    }
 
 
 def cost(values: np.ndarray, bound: float = 1.0) -> float:
@@ -360,142 +431,120 @@ def encode(values: dict[str, float]) -> np.ndarray:
 
 STARTS: tuple[dict[str, float], ...] = (
     {
-        "vibrator.mass": 0.0007204,
-        "vibrator.stiffness": 277.6,
-        "vibrator.preload": 3.281,
-        "vibrator.damping": 0.008155,
-        "vibrator.stop_damping": 14.58,
-        "cushion.mass": 0.0002544,
-        "cushion.stiffness": 597.3,
-        "cushion.preload": 1.312,
-        "cushion.damping": 1.314,
-        "cushion.travel": 0.0001227,
-        "cushion.rivet_damping": 20.42,
-        "cushion.bridge_damping": 3.081,
-        "contacts.damping": 2.839,
-        "coil.magnetic_gap": 0.0007419,
-        "coil.pull_constant": 1.078e-07,
+        "vibrator.mass": 0.0007504,
+        "vibrator.stiffness": 116.7,
+        "vibrator.preload": 3.907,
+        "vibrator.damping": 0.01285,
+        "vibrator.stop_damping": 22.77,
+        "cushion.mass": 0.0001502,
+        "cushion.stiffness": 577.4,
+        "cushion.preload": 1.206,
+        "cushion.damping": 0.6781,
+        "cushion.travel": 0.0001701,
+        "cushion.rivet_damping": 39.87,
+        "cushion.bridge_damping": 11.23,
+        "cushion.bridge_stiffness": 956600.0,
+        "contacts.damping": 2.693,
+        "coil.magnetic_gap": 0.000993,
+        "coil.pull_constant": 2.305e-07,
     },
     {
-        "vibrator.mass": 0.00165,
-        "vibrator.stiffness": 307.6,
-        "vibrator.preload": 2.072,
-        "vibrator.damping": 0.08188,
-        "vibrator.stop_damping": 16.53,
-        "cushion.mass": 0.0004705,
-        "cushion.stiffness": 1995.0,
-        "cushion.preload": 0.885,
-        "cushion.damping": 0.02527,
-        "cushion.travel": 0.0002871,
-        "cushion.rivet_damping": 26.15,
-        "cushion.bridge_damping": 6.417,
-        "contacts.damping": 7.526,
-        "coil.magnetic_gap": 0.0008994,
-        "coil.pull_constant": 1.202e-07,
+        "vibrator.mass": 0.0006077,
+        "vibrator.stiffness": 1133.0,
+        "vibrator.preload": 2.966,
+        "vibrator.damping": 0.2777,
+        "vibrator.stop_damping": 28.34,
+        "cushion.mass": 0.0001654,
+        "cushion.stiffness": 217.7,
+        "cushion.preload": 1.125,
+        "cushion.damping": 0.9896,
+        "cushion.travel": 0.0001584,
+        "cushion.rivet_damping": 27.73,
+        "cushion.bridge_damping": 13.85,
+        "cushion.bridge_stiffness": 218400.0,
+        "contacts.damping": 2.477,
+        "coil.magnetic_gap": 0.0009506,
+        "coil.pull_constant": 1.241e-07,
     },
     {
-        "vibrator.mass": 1.0e-3,
-        "vibrator.stiffness": 346.0,
-        "vibrator.preload": 3.14,
-        "vibrator.damping": 0.109,
-        "vibrator.stop_damping": 40.0,
-        "cushion.mass": 0.297e-3,
-        "cushion.stiffness": 3100.0,
-        "cushion.preload": 1.68,
-        "cushion.damping": 1.01,
-        "cushion.travel": 0.213e-3,
-        "cushion.rivet_damping": 29.0,
-        "cushion.bridge_damping": 3.3,
-        "contacts.damping": 5.4,
-        "coil.magnetic_gap": 0.923e-3,
-        "coil.pull_constant": 1.16e-7,
+        "vibrator.mass": 0.0009795,
+        "vibrator.stiffness": 231.0,
+        "vibrator.preload": 4.0,
+        "vibrator.damping": 0.006325,
+        "vibrator.stop_damping": 22.05,
+        "cushion.mass": 0.0002004,
+        "cushion.stiffness": 394.3,
+        "cushion.preload": 1.53,
+        "cushion.damping": 1.476,
+        "cushion.travel": 0.0001408,
+        "cushion.rivet_damping": 11.82,
+        "cushion.bridge_damping": 9.521,
+        "cushion.bridge_stiffness": 688300.0,
+        "contacts.damping": 3.119,
+        "coil.magnetic_gap": 0.0008427,
+        "coil.pull_constant": 1.555e-07,
     },
     {
-        "vibrator.mass": 1.49e-3,
-        "vibrator.stiffness": 928.0,
-        "vibrator.preload": 3.33,
-        "vibrator.damping": 0.109,
-        "vibrator.stop_damping": 40.0,
-        "cushion.mass": 0.221e-3,
-        "cushion.stiffness": 2170.0,
-        "cushion.preload": 1.63,
-        "cushion.damping": 0.186,
-        "cushion.travel": 0.258e-3,
-        "cushion.rivet_damping": 8.5,
-        "cushion.bridge_damping": 50.0,
-        "contacts.damping": 7.5,
-        "coil.magnetic_gap": 1.10e-3,
-        "coil.pull_constant": 1.35e-7,
+        "vibrator.mass": 0.001099,
+        "vibrator.stiffness": 160.1,
+        "vibrator.preload": 2.552,
+        "vibrator.damping": 0.1614,
+        "vibrator.stop_damping": 19.21,
+        "cushion.mass": 0.000263,
+        "cushion.stiffness": 529.8,
+        "cushion.preload": 1.056,
+        "cushion.damping": 0.905,
+        "cushion.travel": 0.0001503,
+        "cushion.rivet_damping": 31.73,
+        "cushion.bridge_damping": 10.58,
+        "cushion.bridge_stiffness": 930600.0,
+        "contacts.damping": 2.614,
+        "coil.magnetic_gap": 0.0008477,
+        "coil.pull_constant": 1.201e-07,
     },
     {
-        "vibrator.mass": 1.03e-3,
-        "vibrator.stiffness": 449.0,
-        "vibrator.preload": 3.1,
-        "vibrator.damping": 0.0376,
-        "vibrator.stop_damping": 12.8,
-        "cushion.mass": 0.163e-3,
-        "cushion.stiffness": 2041.0,
-        "cushion.preload": 1.26,
-        "cushion.damping": 0.0312,
-        "cushion.travel": 0.231e-3,
-        "cushion.rivet_damping": 9.7,
-        "cushion.bridge_damping": 13.5,
-        "contacts.damping": 8.3,
-        "coil.magnetic_gap": 0.904e-3,
-        "coil.pull_constant": 1.453e-7,
-    },
-    {
-        "vibrator.mass": 1.125e-3,
-        "vibrator.stiffness": 162.3,
-        "vibrator.preload": 3.193,
-        "vibrator.damping": 0.0443,
-        "vibrator.stop_damping": 19.84,
-        "cushion.mass": 0.2217e-3,
-        "cushion.stiffness": 754.9,
-        "cushion.preload": 1.449,
-        "cushion.damping": 0.0296,
-        "cushion.travel": 0.2518e-3,
-        "cushion.rivet_damping": 18.17,
-        "cushion.bridge_damping": 22.26,
-        "contacts.damping": 2.603,
-        "coil.magnetic_gap": 0.830e-3,
-        "coil.pull_constant": 1.366e-7,
-    },
-    {
-        "vibrator.mass": 1.40e-3,
-        "vibrator.stiffness": 453.0,
-        "vibrator.preload": 1.705,
-        "vibrator.damping": 0.0158,
-        "vibrator.stop_damping": 12.5,
-        "cushion.mass": 0.459e-3,
-        "cushion.stiffness": 791.0,
-        "cushion.preload": 0.857,
-        "cushion.damping": 0.0120,
-        "cushion.travel": 0.20e-3,
-        "cushion.rivet_damping": 37.8,
-        "cushion.bridge_damping": 14.3,
-        "contacts.damping": 8.4,
-        "coil.magnetic_gap": 1.093e-3,
-        "coil.pull_constant": 1.298e-7,
+        "vibrator.mass": 0.0005579,
+        "vibrator.stiffness": 323.1,
+        "vibrator.preload": 2.544,
+        "vibrator.damping": 0.06843,
+        "vibrator.stop_damping": 8.539,
+        "cushion.mass": 0.0001547,
+        "cushion.stiffness": 910.8,
+        "cushion.preload": 0.837,
+        "cushion.damping": 0.8315,
+        "cushion.travel": 0.0001217,
+        "cushion.rivet_damping": 38.64,
+        "cushion.bridge_damping": 3.9,
+        "cushion.bridge_stiffness": 621600.0,
+        "contacts.damping": 2.733,
+        "coil.magnetic_gap": 0.0009968,
+        "coil.pull_constant": 1.266e-07,
     },
 )
-"""Put among the first generation: two workable points of the design notes, and two from earlier, shorter runs of this search."""
+"""Put among the first generation: the best points of evolutions of this script (seeds 21 and 22, 65 and 50 generations)."""
 
 
 def search(
-    seed: int, generations: int, size: int, polish: int, workers: int, report: Callable[[str], None] = print
+    seed: int,
+    generations: int,
+    size: int,
+    polish: int,
+    workers: int,
+    strictly: bool = False,
+    report: Callable[[str], None] = print,
 ) -> dict[str, Any]:
     """Run the differential evolution and return the result as it is written to nominal.json.
 
     seed: of numpy's generator; generations, size: of the population; polish: rounds of small steps round the best afterwards;
-    workers: processes; report: takes a line of progress.
+    workers: processes; strictly: see `sketch`; report: takes a line of progress.
     """
     generator = np.random.default_rng(seed)
     dims = len(BOUNDS)
     population = np.vstack([np.array([encode(start) for start in STARTS]), generator.random((size - len(STARTS), dims))])
     began = time.time()
+    rough = partial(rough_cost, strictly=strictly)
     with ProcessPoolExecutor(workers) as pool:
-        costs = np.array(list(pool.map(rough_cost, population, chunksize=2)))
+        costs = np.array(list(pool.map(rough, population, chunksize=2)))
         for generation in range(generations):
             order = np.argsort(costs)
             trial = np.empty_like(population)
@@ -508,7 +557,7 @@ def search(
                 cross = generator.random(dims) < crossing
                 cross[generator.integers(dims)] = True
                 trial[i] = np.where(cross, mutant, population[i])
-            tried = np.array(list(pool.map(rough_cost, trial, chunksize=2)))
+            tried = np.array(list(pool.map(rough, trial, chunksize=2)))
             better = tried <= costs
             population[better], costs[better] = trial[better], tried[better]
             report(
@@ -517,6 +566,7 @@ def search(
             )
             if generation % 10 == 9:
                 report(json.dumps(decode(population[costs.argmin()])))
+        together = list(pool.map(had_together, population[np.argsort(costs)])) if generations else []
         finalists = population[np.argsort(costs)[:8]]
         costs = np.array(list(pool.map(cost, finalists)))
         best, lowest, width = finalists[costs.argmin()], float(costs.min()), 0.06
@@ -534,9 +584,11 @@ def search(
         "generations": generations,
         "population": size,
         "polish": polish,
+        "strictly": strictly,
         "cost": lowest,
         "values": values,
         "marks": {name: round(mark, 4) for name, mark in marks(machine_from(values)).items()},
+        "together": together,
     }
 
 
@@ -560,9 +612,18 @@ def main() -> None:
     parser.add_argument("--size", type=int, default=60)
     parser.add_argument("--polish", type=int, default=60)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--strictly", action="store_true", help="the slack cushion must part too soon, no misfire stands for it")
     parser.add_argument("--out", type=Path, default=RESULT)
     given = parser.parse_args()
-    result = search(given.seed, given.generations, given.size, given.polish, given.workers, lambda line: print(line, flush=True))
+    result = search(
+        given.seed,
+        given.generations,
+        given.size,
+        given.polish,
+        given.workers,
+        given.strictly,
+        lambda line: print(line, flush=True),
+    )
     given.out.write_text(json.dumps(result, indent=1) + "\n")
     print(json.dumps(result, indent=1))
 
