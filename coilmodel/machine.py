@@ -78,9 +78,9 @@ class Coil(_Checked):
         WORKABLE,
     )
     magnetic_gap: float = _number(
-        0.0008513, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing included", SEARCH
+        0.0008795, "m", 1e-4, 1e-2, "effective gap of vibrator to core at the rivet position, fringing included", SEARCH
     )
-    pull_constant: float = _number(1.5e-7, "N m2/A2", 1e-10, 1e-5, "K of F = K i^2/gap^2, and of L = L0 + 2K/gap", SEARCH)
+    pull_constant: float = _number(1.301e-07, "N m2/A2", 1e-10, 1e-5, "K of F = K i^2/gap^2, and of L = L0 + 2K/gap", SEARCH)
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -126,7 +126,7 @@ class Contacts(_Checked):
         "short arcs between metals 0.1-1 us, order of size from memory; no source",
     )
     stiffness: float = _number(1.0e6, "N/m", 1e4, 1e8, "stiffness of contact against contact", WORKABLE)
-    damping: float = _number(2.734, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
+    damping: float = _number(2.108, "N s/m", 0.0, 500.0, "damping of contact against contact", SEARCH)
 
 
 @dataclass(frozen=True)
@@ -184,34 +184,34 @@ class Scatter(_Checked):
 class Vibrator(_Checked):
     """The iron-tipped lower blade that the core draws down; it carries the lower contact."""
 
-    mass: float = _number(0.001086, "kg", 5e-5, 2e-2, "effective mass at the contact", SEARCH)
-    stiffness: float = _number(212.6, "N/m", 1.0, 2e4, "stiffness at the contact", SEARCH)
+    mass: float = _number(0.0009338, "kg", 5e-5, 2e-2, "effective mass at the contact", SEARCH)
+    stiffness: float = _number(159.5, "N/m", 1.0, 2e4, "stiffness at the contact", SEARCH)
     preload: float = _number(
-        3.118,
+        2.555,
         "N",
         -2.0,
         20.0,
         "upward force when the cushion sits on the rivet; negative: bent away, the contacts stand open",
         SEARCH,
     )
-    damping: float = _number(0.04199, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
+    damping: float = _number(0.1142, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
     stop: float = _number(
-        0.00042565, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)"
+        0.00043975, "m", 1e-5, 5e-3, "position at which the core stops it", "about half the magnetic gap (design notes)"
     )
     stop_stiffness: float = _number(5e6, "N/m", 1e4, 1e8, "stiffness of the core as a stop", WORKABLE)
-    stop_damping: float = _number(20.62, "N s/m", 0.0, 500.0, "damping of the core as a stop", SEARCH)
+    stop_damping: float = _number(19.44, "N s/m", 0.0, 500.0, "damping of the core as a stop", SEARCH)
 
 
 @dataclass(frozen=True)
 class Cushion(_Checked):
     """The lighter upper blade under its bridge; it carries the upper contact and follows as far as the rivet lets it."""
 
-    mass: float = _number(0.0002077, "kg", 2e-5, 5e-3, "effective mass at the contact", SEARCH)
-    stiffness: float = _number(810.4, "N/m", 1.0, 5e4, "stiffness at the contact", SEARCH)
-    preload: float = _number(1.481, "N", 0.0, 20.0, "downward force when it sits on the rivet", SEARCH)
-    damping: float = _number(0.0241, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
+    mass: float = _number(0.0002623, "kg", 2e-5, 5e-3, "effective mass at the contact", SEARCH)
+    stiffness: float = _number(490.4, "N/m", 1.0, 5e4, "stiffness at the contact", SEARCH)
+    preload: float = _number(1.037, "N", 0.0, 20.0, "downward force when it sits on the rivet", SEARCH)
+    damping: float = _number(0.845, "N s/m", 0.0, 20.0, "damping of the blade", SEARCH)
     travel: float = _number(
-        0.0002595,
+        0.0001509,
         "m",
         5e-6,
         2e-3,
@@ -219,9 +219,9 @@ class Cushion(_Checked):
         "one to three tenths of a millimetre, common practice, no source; " + SEARCH,
     )
     rivet_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the rivet", WORKABLE)
-    rivet_damping: float = _number(19.6, "N s/m", 0.0, 500.0, "damping of the rivet", SEARCH)
-    bridge_stiffness: float = _number(1.5e6, "N/m", 1e4, 1e8, "stiffness of the bridge", WORKABLE)
-    bridge_damping: float = _number(23.83, "N s/m", 0.0, 500.0, "damping of the bridge", SEARCH)
+    rivet_damping: float = _number(30.9, "N s/m", 0.0, 500.0, "damping of the rivet", SEARCH)
+    bridge_stiffness: float = _number(8.49e5, "N/m", 1e4, 1e8, "stiffness of the bridge", SEARCH)
+    bridge_damping: float = _number(14.8, "N s/m", 0.0, 500.0, "damping of the bridge", SEARCH)
 
 
 # --------------------------------------------------------------------------------------------------- the drives
