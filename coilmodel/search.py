@@ -602,7 +602,7 @@ def keep_front(seed: int, generations: int, size: int, workers: int) -> None:
     found = {}
     for name, strictly in (("strictly", True), ("misfire will do", False)):
         told = f"{name}: "
-        found[name] = search(seed, generations, size, 0, workers, strictly, lambda line, told=told: print(told + line, flush=True))
+        found[name] = search(seed, generations, size, 0, workers, strictly, partial(print, told, flush=True))
     front = {"seed": seed, "generations": generations, "population": size,
              "together": {name: one["together"] for name, one in found.items()}}
     FRONT.write_text(json.dumps(front, indent=1) + "\n")
@@ -629,7 +629,7 @@ def main() -> None:
     parser.add_argument("--polish", type=int, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--strictly", action="store_true", help="the slack cushion must part too soon, no misfire stands for it")
-    parser.add_argument("--front", action="store_true", help="keep what machines of two evolutions have of both wishes, no result")
+    parser.add_argument("--front", action="store_true", help="keep what two evolutions have of both wishes; no result")
     parser.add_argument("--out", type=Path, default=RESULT)
     given = parser.parse_args()
     if given.front:
