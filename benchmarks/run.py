@@ -43,7 +43,7 @@ RESULTS = ROOT / "benchmarks" / "results.md"
 
 # ----------------------------------------------------------------------------------------------------- against C
 def against_c(repeats: int) -> list[Row]:
-    """The compiled kernel against the same loop, turned into C by benchmarks/to_c.py and compiled by gcc -O3."""
+    """The compiled kernel against the same loop, turned into C by coilmodel/translate and compiled by gcc -O3."""
     what = "one pulse, compiled kernel (numba) against the same loop in C"
     if not compiled.COMPILED or shutil.which("gcc") is None:
         return [missing(what, "numba and gcc", "within 1.5x of C")]

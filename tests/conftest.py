@@ -56,6 +56,12 @@ def need_gcc() -> str:
 
 
 @pytest.fixture(scope="session")
+def need_node() -> str:
+    """Path of Node, in which what is compiled for the book's pages is tried."""
+    return need("Node.js", "nodejs", "node")
+
+
+@pytest.fixture(scope="session")
 def playwright_driver() -> Iterator[Any]:
     """The one browser driver of a run: a second one beside it in the same process refuses to start."""
     from playwright.sync_api import sync_playwright

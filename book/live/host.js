@@ -6,7 +6,7 @@ const SLOW_START = 15_000;
 export class Host {
   // `makeWorker()` returns a Worker; `begin` is the message that starts it, `unstarted` the sentence for one that does
   // not start; `keeper` holds the learner's record; `show(state, sentence)` is told "starting", "ready" or "failed";
-  // `notice(sentence)` shows a sentence about the record.
+  // `notice(sentence)` shows a sentence about the record, or about the model.
   constructor({ makeWorker, begin, unstarted, keeper, show, notice }) {
     Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice });
     this.waiting = []; // questions not sent yet
@@ -64,6 +64,7 @@ export class Host {
     } else if (data.ready) {
       clearTimeout(this.slow);
       this.begun();
+      if (data.notice) this.notice(data.notice);
     } else if (data.failed) {
       this.fail(data.failed);
     } else {

@@ -7,8 +7,8 @@ let fetchPart = null; // name -> bytes of a file of data that was left out at th
 self.onmessage = async ({ data }) => {
   if (data.start) {
     try {
-      await start(data.start);
-      self.postMessage({ ready: true });
+      const notice = await start(data.start);
+      self.postMessage({ ready: true, notice });
     } catch (error) {
       failed(error);
     }
@@ -20,6 +20,8 @@ self.onmessage = async ({ data }) => {
 function failed(error) {
   if (!engine) self.postMessage({ failed: `The live model could not start (${firstLine(error)}).` });
 }
+
+const fetchUnwatched = self.fetch.bind(self);
 
 // The runtime swallows some failures of its start, and then waits for ever. So what it relies on is watched from here.
 function watch(object, name) {
@@ -44,29 +46,55 @@ self.onunhandledrejection = (event) => {
 };
 
 // `python` is the address of the folder of Python for the browser, `course` that of the zip with the course's Python.
-// Opened by a double click there are no addresses: then `files` holds the bytes by name.
+// Opened by a double click there are no addresses: then `files` holds the bytes by name. Returns what the reader should know.
 async function start({ python, course, files }) {
   const stage = (text) => self.postMessage({ stage: text });
   stage("Starting Python in this page");
   const options = { indexURL: python, stdout: console.log, stderr: console.warn };
   const runtime = files ? await runtimeFrom(files, options) : await import(`${python}pyodide.mjs`);
-  const [loaded, archive] = await Promise.all([
+  const [loaded, archive, kernel] = await Promise.all([
     runtime.loadPyodide(options),
     files ? files["course.zip"] : fetch(course).then((reply) => reply.arrayBuffer()),
+    compiledKernel(course, files),
   ]);
   pyodide = loaded;
   fetchPart = async (name) => (files ? files[name] : (await fetch(new URL(name, course))).arrayBuffer());
+  if (kernel) pyodide.registerJsModule("page_kernel", { names: kernel.names, call: withPythonsBuffers(kernel.run) });
   stage("Loading the model of the coil");
   pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
   pyodide.runPython("import sys; sys.path.insert(0, '/course')");
   engine = pyodide.pyimport("lessons.engine").Engine();
+  return kernel ? "" : "The fast form of the model could not be started here, so the plain one answers, more slowly.";
+}
+
+// The kernel compiled for pages (see kernel.js), or null where this browser will not have it: then Python runs the kernel's text.
+async function compiledKernel(course, files) {
+  try {
+    const { kernelFrom } = await import(files ? moduleOf(files["kernel.js"]) : new URL("kernel.js", course));
+    const bytes = files?.["kernel.wasm"] ?? (await (await fetchUnwatched(new URL("kernel.wasm", course))).arrayBuffer());
+    return await kernelFrom(bytes);
+  } catch (error) {
+    console.warn(`The compiled kernel: ${firstLine(error)}`);
+    return null;
+  }
+}
+
+// Python's arrays lie in its own memory: the kernel is given a view of each, and Python finds them filled.
+function withPythonsBuffers(run) {
+  return (name, ...given) => {
+    const views = given.map((one) => (typeof one === "number" ? null : one.getBuffer("f64")));
+    try {
+      return run(name, ...given.map((one, index) => views[index]?.data ?? one));
+    } finally {
+      views.forEach((view) => view?.release());
+    }
+  };
 }
 
 // Serve the runtime's own requests from memory: two it fetches by name, the rest it takes as options.
 async function runtimeFrom(files, options) {
   options.indexURL = "carried:///";
-  const moduleOf = (name) => `data:text/javascript;base64,${base64(files[name])}`;
-  options.createPyodideModule = (await import(moduleOf("pyodide.asm.mjs"))).default;
+  options.createPyodideModule = (await import(moduleOf(files["pyodide.asm.mjs"]))).default;
   options.lockFileContents = new TextDecoder().decode(files["pyodide-lock.json"]);
   const serve = { "pyodide.asm.wasm": "application/wasm", "python_stdlib.zip": "application/zip" };
   self.fetch = async (address) => {
@@ -74,8 +102,10 @@ async function runtimeFrom(files, options) {
     if (!(name in serve)) throw new Error(`${name} is not among the files of this book`);
     return new Response(files[name], { headers: { "content-type": serve[name] } });
   };
-  return import(moduleOf("pyodide.mjs"));
+  return import(moduleOf(files["pyodide.mjs"]));
 }
+
+const moduleOf = (bytes) => `data:text/javascript;base64,${base64(bytes)}`;
 
 function base64(bytes) {
   const view = new Uint8Array(bytes);

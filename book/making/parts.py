@@ -10,7 +10,7 @@ import re
 from importlib.util import find_spec
 from pathlib import Path
 
-from book.making import plain
+from book.making import kernel_module, plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
@@ -78,7 +78,8 @@ def live_files() -> dict[str, bytes]:
     from lessons.face import assemble
 
     return {
-        **{name: (LIVE / name).read_bytes() for name in ("start.js", "offline.js", "worker.js")},
+        **{name: (LIVE / name).read_bytes() for name in ("start.js", "offline.js", "worker.js", "kernel.js")},
+        "kernel.wasm": kernel_module.checked_module(),
         "page.js": page_script(),
         "face.js": assemble.module_text().encode(),
         "course.zip": plain.zip_of(plain.plain_modules()),
