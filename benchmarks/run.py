@@ -28,6 +28,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(Path(__file__).resolve().parent)]  # run from a checkout, installed or not
 
+import kernel_in_page  # noqa: E402
 import numpy  # noqa: E402
 from measure import Row, plain_home, ratios, spread, turns  # noqa: E402
 from to_c import compile_c  # noqa: E402
@@ -65,6 +66,21 @@ def against_c(repeats: int) -> list[Row]:
                         f"{slower.text('.2f')}x the time of C", "within 1.5x of C" if peer == "gcc -O3" else "none",
                         slower.median <= 1.5 if peer == "gcc -O3" else None))
     return rows
+
+
+def compiled_for_pages(repeats: int) -> list[Row]:
+    """The kernel as the book's pages run it, translated to WebAssembly, against numba's."""
+    what = "one pulse, the kernel as WebAssembly against numba's"
+    pulses, runs = 40, 5
+    numbers = kernel_numbers(pulses)
+    sizes = (0, len(kernel.EVENT) * OPENINGS_A_PULSE * pulses, len(kernel.LEDGER), len(kernel.METER))
+
+    def native() -> None:
+        for _ in range(runs):
+            fill(compiled.advance, numbers, pulses)
+
+    rows = kernel_in_page.against_numba(repeats, native, numbers, sizes, pulses, runs) if compiled.HOME == "numba" else []
+    return rows or [missing(what, "numba, and Node or Chromium", f"within {kernel_in_page.GOAL}x of numba")]
 
 
 def kernel_numbers(pulses: int) -> tuple[float, ...]:
@@ -384,6 +400,7 @@ def main() -> int:
     few = wanted.quick
     plan: list[tuple[Callable[[Any], list[Row]], Any]] = [
         (against_c, 7 if few else 31),
+        (compiled_for_pages, 15 if few else 61),
         (against_solve_ivp, 3 if few else 9),
         (against_ngspice, 3 if few else 11),
         (plain_python, 5 if few else 21),
