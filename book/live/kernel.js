@@ -8,7 +8,7 @@ const PAGE = 65536;
 // a Float64Array is a buffer of the function's, which it reads and writes in place. Throws what WebAssembly.instantiate throws
 // where the browser refuses.
 export async function kernelFrom(bytes) {
-  const { instance } = await WebAssembly.instantiate(bytes, { env: Math }); // for functions that the instructions lack
+  const { instance } = await WebAssembly.instantiate(bytes);
   const { memory, ...functions } = instance.exports;
   let heap = new Float64Array(memory.buffer);
 

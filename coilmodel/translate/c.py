@@ -64,7 +64,7 @@ IN_MATH_H = {"size": "fabs"}
 OWN_WORD = {"//": "quotient", "%": "rest", "least": "least", "greatest": "greatest"}
 TAKEN = frozenset("auto break case char const continue default do double else enum extern float for goto if inline int long "
                   "register restrict return short signed sizeof static struct switch typedef union unsigned void volatile while "
-                  "sqrt floor ceil fabs sin cos exp log y0 y1 yn j0 j1 jn gamma least greatest square rest quotient".split())
+                  "sqrt floor ceil fabs y0 y1 yn j0 j1 jn gamma least greatest square rest quotient".split())
 
 
 def c_text(program: Program) -> str:

@@ -28,7 +28,6 @@ from typing import Any
 
 from coilmodel.translate.tree import (
     BUFFER,
-    HOSTED,
     REAL,
     TRUTH,
     WHOLE,
@@ -65,7 +64,7 @@ from coilmodel.translate.tree import (
 ARITHMETIC = {ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.FloorDiv: "//", ast.Mod: "%", ast.BitAnd: "&"}
 WHOLE_ONLY = ("//", "%", "&")
 COMPARISONS = {ast.Lt: "<", ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!="}
-OF_MATH = {getattr(math, name): name for name in ("sqrt", "floor", "ceil", *HOSTED)} | {math.fabs: "size"}
+OF_MATH = {math.sqrt: "sqrt", math.floor: "floor", math.ceil: "ceil", math.fabs: "size"}  # others round as the host likes
 SIGNS = {"float": REAL, "int": WHOLE, "bool": TRUTH}
 ROWS = ("list", "tuple", "Sequence", "MutableSequence", "array")
 

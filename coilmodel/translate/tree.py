@@ -96,15 +96,11 @@ class Square:
 
 @dataclass(frozen=True)
 class Known:
-    """One of the known functions of one REAL: sqrt, floor, size (Python's abs), or one that a host must bring (HOSTED)."""
+    """One of the functions of one REAL that every home rounds alike: sqrt, floor, ceil, size (Python's abs)."""
 
     name: str
     value: Expression
     kind: str = REAL
-
-
-HOSTED = ("sin", "cos", "exp", "log")
-"""Functions that WebAssembly has no instruction for: the host's own are taken, and may differ from others in the last digit."""
 
 
 @dataclass(frozen=True)

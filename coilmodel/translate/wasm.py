@@ -1,9 +1,8 @@
 """From the typed language of tree.py to a WebAssembly module, byte by byte (WebAssembly core specification 2.0, binary format).
 
 REAL becomes f64, WHOLE i64, TRUTH i32. A buffer becomes two i32: the byte at which it begins in the module's memory, and how
-many floats it holds. Whoever calls fills the memory and reads it back (book/live/kernel.js). Nothing is imported unless the
-program needs a function that WebAssembly lacks (tree.HOSTED); then it comes as env.sin and the like. Needs of the host what all
-have had since 2021: several results of a function, and conversions that do not trap.
+many floats it holds. Whoever calls fills the memory and reads it back (book/live/kernel.js). Nothing is imported; of the host
+it needs what all have had since 2021: several results of a function, and conversions that do not trap.
 
 What Python would refuse goes on here: a division by zero gives an infinity or no number, a place outside a buffer reads or
 writes a neighbour's, and a name that was never given anything is zero. The plain kernel is tested for those.
@@ -16,7 +15,6 @@ from collections.abc import Callable, Sequence
 
 from coilmodel.translate.tree import (
     BUFFER,
-    HOSTED,
     REAL,
     TRUTH,
     WHOLE,
@@ -101,11 +99,9 @@ def signed(value: int) -> bytes:
 
 def wasm_bytes(program: Program) -> bytes:
     """Return the program as a module that exports its roots by name, and its memory as "memory"."""
-    called = {each.name for each in parts(program.functions) if isinstance(each, Known)}
-    hosted = [name for name in HOSTED if name in called]
     inlined = _inlined(program)
     written = [one for one in program.functions if one.name not in inlined]
-    places = {name: place for place, name in enumerate([*hosted, *(one.name for one in written)])}
+    places = {name: place for place, name in enumerate(one.name for one in written)}
     types: list[bytes] = []
 
     def type_of(parameters: Sequence[int], results: Sequence[int]) -> int:
@@ -114,16 +110,14 @@ def wasm_bytes(program: Program) -> bytes:
             types.append(text)
         return types.index(text)
 
-    imports = [_name("env") + _name(name) + b"\x00" + unsigned(type_of([F64], [F64])) for name in hosted]
     signatures = [unsigned(type_of(_flat_parameters(one), [TYPES[kind] for kind in one.results])) for one in written]
     within = {one.name: one for one in program.functions if one.name in inlined}
     bodies = [_sized(_Writer(one, places, within, type_of).body()) for one in written]
     exports = [_name("memory") + b"\x02\x00", *(_name(name) + b"\x00" + unsigned(places[name]) for name in program.roots)]
     names = b"".join(unsigned(place) + _name(name) for name, place in places.items())
-    sections = {1: _row(types), 2: _row(imports), 3: _row(signatures), 5: _row([b"\x00\x01"]), 7: _row(exports), 10: _row(bodies),
+    sections = {1: _row(types), 3: _row(signatures), 5: _row([b"\x00\x01"]), 7: _row(exports), 10: _row(bodies),
                 0: _name("name") + b"\x01" + _sized(unsigned(len(places)) + names)}  # names of functions, for a debugger
-    return b"\0asm\1\0\0\0" + b"".join(bytes([number]) + _sized(content) for number, content in sections.items()
-                                       if content != b"\x00")
+    return b"\0asm\1\0\0\0" + b"".join(bytes([number]) + _sized(content) for number, content in sections.items())
 
 
 def _row(items: Sequence[bytes]) -> bytes:
@@ -378,10 +372,7 @@ class _Writer:
                 self.square(one)
             case Known():
                 self.say(one.value)
-                if one.name in HOSTED:
-                    self.put(CALL, unsigned(self.places[one.name]))
-                else:
-                    self.put(OF_ONE_REAL[one.name])
+                self.put(OF_ONE_REAL[one.name])
             case Compare():
                 self.say(one.left)
                 self.say(one.right)

@@ -49,20 +49,15 @@ def natively(call: Call) -> Call:
 
 
 def test_five_hundred_machines_run_as_they_do_natively(need_node: str) -> None:
-    """Strips, openings, ledger and meter within 1e-9 of the largest number of their kind.
-
-    Where the kernel takes its sine from the host, one machine in a hundred makes more of the last digit in which hosts differ.
-    """
-    module = page_module()
-    limit = 1e-6 if b"\3env\3sin" in module else 1e-9
+    """Strips, openings, ledger and meter within 1e-9 of the largest number of their kind; observed: not one bit differs."""
     calls = [call_of(*drawn(seed), pulses=2) for seed in range(MACHINES)]
     native = [natively(call) for call in calls]
-    run_in_node(module, calls)
+    run_in_node(page_module(), calls)
     meters = [dict(zip(kernel.METER, given[4])) for _, given in calls]
     assert sum(meter["openings"] > 2 for meter in meters) > MACHINES / 2
     assert sum(meter["rows"] for meter in meters) > 100 * MACHINES
     worst = sorted(((difference(ours, theirs), seed) for seed, (ours, theirs) in enumerate(zip(calls, native))), reverse=True)
-    assert worst[0][0] <= limit, worst[:10]
+    assert worst[0][0] <= 1e-9, worst[:10]
 
 
 def test_nothing_of_an_earlier_run_is_seen(need_node: str) -> None:
