@@ -155,7 +155,8 @@ class Ladder:
     """The spark ladder: crank angle across, pulse number upward, one mark a spark.
 
     `angle[i]` degrees of crank after the start of pulse number `pulse[i]` (0-based); `order[i]` is 1 for the first
-    spark of its pulse, 2 for the second and so on. `pulses` is how many pulses were run; a pulse without a mark misfired.
+    spark of its pulse, 2 for the second and so on. `weak[i]` is 1 where that spark is too weak to light the charge, else 0;
+    empty where weak sparks are not told apart. `pulses` is how many pulses were run; one without a mark that lights misfired.
     `row` is what one row stands for where it is no pulse of the magneto: "window" of the timer, "half-cycle" of a supply;
     `names`, where given, has a word for each row, which then stands in the place of its number.
     """
@@ -168,6 +169,7 @@ class Ladder:
     order: Sequence[int]
     row: str = "pulse"
     names: Sequence[str] = ()
+    weak: Sequence[int] = ()
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,8 @@ const OUTLINES = [
   {name: "second spark", solid: false, draw: (x, y, r) => `M${x} ${y - r}L${x + r} ${y + r}H${x - r}z`},
   {name: "third and later", solid: false, draw: (x, y, r) => `M${x - r} ${y - r}h${2 * r}v${2 * r}h${-2 * r}z`},
 ];
+/** A spark too weak to light the charge: the same outline, but small and hollow, so that it differs in more than its shade. */
+const WEAK = {name: "too weak to light", share: 0.6};
 const HUE_OF = ["current", "contact_voltage", "cushion"];
 
 export class LadderDrawing {
@@ -34,13 +36,19 @@ export class LadderDrawing {
     const r = Math.min(5, 0.42 * row);
     const round = (value) => Math.round(value * 100) / 100;
 
-    const paths = OUTLINES.map(() => "");
-    const fired = new Set();
+    const paths = OUTLINES.map(() => ""), faint = OUTLINES.map(() => "");
+    const weak = Array.from(ladder.weak ?? []);
+    const fired = new Set();  // rows with a spark that lights; where weak ones are not told apart, with any
     for (let i = 0; i < angle.length; i++) {
       const kind = Math.min(order[i], 3) - 1;
-      paths[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), r);
-      fired.add(pulse[i]);
+      if (weak[i]) {
+        faint[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), round(WEAK.share * r));
+      } else {
+        paths[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), r);
+        fired.add(pulse[i]);
+      }
     }
+    const feeble = weak.filter(Boolean).length, without = feeble ? "a spark that lights" : "a spark";
     const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
 
     const grid = ticks(low, top, Math.max(3, (right - edge) / 70)).map((value) => s("g", {},
@@ -59,17 +67,19 @@ export class LadderDrawing {
       ...paths.map((d, kind) => s("path", {
         class: `sparks-${kind + 1}`, d, fill: OUTLINES[kind].solid ? hues[kind] : "none", stroke: hues[kind], "stroke-width": OUTLINES[kind].solid ? 0.5 : 1.8,
       })),
+      ...faint.map((d, kind) => s("path", {class: `weak-${kind + 1}`, d, fill: "none", stroke: hues[kind], "stroke-width": 1.2})),
     );
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", high);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${high}`);
-    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} ${ladder.row}s, ${misfires.length} without a spark.`);
-    const seen = [0, 1, 2].filter((kind) => kind === 0 || paths[kind]);
+    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} ${ladder.row}s, ${feeble ? `${feeble} of them too weak to light, ` : ""}${misfires.length} without ${without}.`);
+    const seen = [0, 1, 2].filter((kind) => kind === 0 || paths[kind] || faint[kind]);
     this.caption.replaceChildren(
       h("strong", {}, ladder.title),
       ...seen.map((kind) => h("span", {class: "key"}, icon(OUTLINES[kind].draw(7, 7, 5), hues[kind], OUTLINES[kind].solid), OUTLINES[kind].name)),
+      feeble ? h("span", {class: "key"}, icon(OUTLINES[0].draw(7, 7, 5 * WEAK.share), hues[0], false), `small, hollow: ${WEAK.name} (${feeble})`) : "",
       h("span", {class: "key"}, ...(misfires.length
-        ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no spark (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
+        ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no ${feeble ? "spark that lights" : "spark"} (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
     );
   }
 }

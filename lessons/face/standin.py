@@ -157,17 +157,23 @@ def draw_bars(axes: Axes, bars: Bars) -> None:
 
 def draw_ladder(axes: Axes, ladder: Ladder) -> None:
     """Draw the spark ladder: crank angle across, pulse number upward, a shape for the first, second and later sparks."""
+    weak = {place for place, is_weak in enumerate(ladder.weak) if is_weak}
     for number, (name, marker, quantity) in enumerate(_ORDER, 1):
-        chosen = [i for i, order in enumerate(ladder.order) if min(order, 3) == number]
-        if chosen or number == 1:
+        of_order = [i for i, order in enumerate(ladder.order) if min(order, 3) == number]
+        chosen, faint = [i for i in of_order if i not in weak], [i for i in of_order if i in weak]
+        if faint:
+            axes.plot([ladder.angle[i] for i in faint], [ladder.pulse[i] + 1 for i in faint], marker, color=hue(quantity),
+                      markersize=3.5, markerfacecolor="none", markeredgewidth=0.8, label=f"{name}, too weak to light")
+        if chosen or (number == 1 and not faint):
             axes.plot([ladder.angle[i] for i in chosen], [ladder.pulse[i] + 1 for i in chosen], marker, color=hue(quantity),
                       markersize=6, markerfacecolor="none", markeredgewidth=1.8, label=name)
-    misfires = sorted(set(range(ladder.pulses)) - {int(pulse) for pulse in ladder.pulse})
+    misfires = sorted(set(range(ladder.pulses)) - {int(pulse) for i, pulse in enumerate(ladder.pulse) if i not in weak})
     for pulse in misfires:
         axes.axhline(pulse + 1, color=_LOOK["soft"], linewidth=0.8, linestyle=":")
     if misfires:
+        without = "spark that lights" if weak else "spark"
         axes.plot([0.015] * len(misfires), [pulse + 1 for pulse in misfires], "x", transform=axes.get_yaxis_transform(),
-                  color=_LOOK["ink"], markersize=5, label=f"misfire, no spark ({len(misfires)} of {ladder.pulses})")
+                  color=_LOOK["ink"], markersize=5, label=f"misfire, no {without} ({len(misfires)} of {ladder.pulses})")
     axes.set_ylim(0.4, max(1, ladder.pulses) + 0.6)
     axes.set_xlim(_or(ladder.x.low, min([0.0, *ladder.angle])), _or(ladder.x.high, max([1.0, *ladder.angle])))
     axes.set_xlabel(with_unit(ladder.x), fontsize=8)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from coilmodel import Opening, Run
 from coilmodel.readings import Readings, sparks_in_pulses
-from coilmodel.sparks import sparks
+from coilmodel.sparks import effective, sparks
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Picture, Reading, Scene
 
 MS = Axis("time from the start of the pulse", "ms")
@@ -156,7 +156,7 @@ def _spark_marks(run: Run, pulse: int) -> tuple[Mark, ...]:
 def ladder(run: Run) -> Ladder:
     """Return the spark ladder of a run on the magneto: one mark a spark, crank angle across, pulses upward."""
     degrees = 180.0 / run.machine.magneto.pole_pairs
-    pulse, angle, order = [], [], []
+    pulse, angle, order, weak = [], [], [], []
     count: dict[int, int] = {}
     for spark in sparks(run):
         if spark.crank_angle is not None:
@@ -164,8 +164,10 @@ def ladder(run: Run) -> Ladder:
             pulse.append(spark.pulse)
             angle.append(spark.crank_angle)
             order.append(count[spark.pulse])
+            weak.append(0 if spark.lights() else 1)
     return Ladder(
-        "Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses, pulse, angle, order
+        "Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses, pulse, angle, order,
+        weak=weak,
     )
 
 
@@ -238,6 +240,16 @@ def _read_off(line: Line, chart: Chart, places: int) -> str:
     return ", ".join(f"{value} at {place}" for value, place in zip(values, where, strict=True))
 
 
+def weak_in_words(run: Run) -> str:
+    """Return a sentence, with a space before it, on sparks too weak to light the charge; nothing where there are none."""
+    weak = sum(not spark.lights() for spark in sparks(run))
+    if not weak:
+        return ""
+    missed = sum(lighting is None for lighting in effective(run))
+    drawn = f" Of the sparks, {weak} are too weak to light the charge, and drawn small and hollow"
+    return f"{drawn}; {missed} of {run.pulses} pulses have none that lights, and so misfire."
+
+
 def describe(run: Run, extra: Sequence[str] = (), with_ladder: bool = True) -> str:
     """Return the text alternative of a moving panel's picture, from the same numbers as the picture."""
     peak = max((abs(i) for i in run.strips.current), default=0.0)
@@ -258,5 +270,5 @@ def describe(run: Run, extra: Sequence[str] = (), with_ladder: bool = True) -> s
     if run.pulses > 1 and with_ladder:
         counts = sparks_in_pulses(run)
         tally = ", ".join(f"{counts.count(n)} with {n}" for n in sorted(set(counts)))
-        lines.append(f"Spark ladder of {run.pulses} pulses, by sparks in the pulse: {tally}.")
+        lines.append(f"Spark ladder of {run.pulses} pulses, by sparks in the pulse: {tally}.{weak_in_words(run)}")
     return " ".join([*lines, *extra])

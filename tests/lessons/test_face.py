@@ -479,6 +479,28 @@ def test_the_ladder_has_a_mark_for_every_spark_and_shows_misfires(page) -> None:
     )
 
 
+def test_a_ladder_draws_weak_sparks_small_and_counts_a_row_of_them_as_a_misfire(browser) -> None:
+    def weakly(values) -> Picture:
+        across = Axis("crank angle", "degrees", 0.0, 22.5)
+        marks = Ladder("Sparks", across, 3, [0, 0, 1, 2], [11.0, 14.0, 11.0, 11.0], [1, 2, 1, 1], weak=[0, 1, 1, 0])
+        return Picture("Three pulses.", "Three pulses.", ladder=marks)
+
+    page = browser.new_page()
+    serve(page, page_html(elements=PANEL_HTML), Engine(panels={"bench": Panel("bench", "Weak", "", (), weakly)}, exercises={}))
+    page.goto("http://face.test/")
+    page.wait_for_selector("coil-panel[data-state=live] >> .ladder svg[role=img] text")
+    drawn = page.locator("coil-panel .ladder")
+    assert drawn.locator("svg[role=img]").get_attribute("aria-label") == (
+        "Sparks: 4 sparks in 3 pulses, 2 of them too weak to light, 1 without a spark that lights.")
+    assert {"small, hollow: too weak to light (2)", "misfire, no spark that lights (1 of 3)", "second spark"} <= set(
+        drawn.locator("figcaption .key").all_text_contents())
+    kinds = ("sparks-1", "sparks-2", "weak-1", "weak-2")
+    assert [(drawn.locator(f".{kind}").get_attribute("d") or "").count("z") for kind in kinds] == [2, 0, 1, 1]
+    high = [drawn.locator(f".{kind}").evaluate("(path) => path.getBBox().height") for kind in kinds[2:]]
+    assert max(high) < 8.0, "small"
+    page.close()
+
+
 def test_a_ladder_names_its_rows_where_they_are_no_pulses(browser) -> None:
     def windows(values) -> Picture:
         across = Axis("crank angle", "degrees", 0.0, 30.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import json
 import math
@@ -198,6 +199,17 @@ def test_the_stand_in_draws_a_whole_picture_with_one_axes_a_part() -> None:
         line.get_label(): len(line.get_xdata()) for line in drawn.axes[3].get_lines() if not line.get_label().startswith("_")
     }
     assert marks == {"first spark": 3, "second spark": 1, "misfire, no spark (2 of 5)": 2}
+
+
+def test_the_stand_in_tells_weak_sparks_from_those_that_light() -> None:
+    ladder = dataclasses.replace(LADDER, weak=[0, 1, 0, 1])
+    lines = standin.figure(Picture("s", "a", ladder=ladder)).axes[0].get_lines()
+    marks = {line.get_label(): list(line.get_ydata()) for line in lines if not line.get_label().startswith("_")}
+    assert marks == {"first spark, too weak to light": [2, 4], "first spark": [1], "second spark": [2],
+                     "misfire, no spark that lights (3 of 5)": [3, 4, 5]}
+    small, = (line for line in lines if line.get_label() == "first spark, too weak to light")
+    usual, = (line for line in lines if line.get_label() == "first spark")
+    assert small.get_markersize() < usual.get_markersize()
 
 
 def test_the_stand_in_says_what_a_blank_cell_and_a_named_row_are() -> None:
