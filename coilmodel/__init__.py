@@ -16,6 +16,7 @@ from coilmodel.machine import (
     Machine,
     Magneto,
     MagnetoDrive,
+    Scatter,
     SparkGap,
     TimerDrive,
     TransformerDrive,
@@ -25,5 +26,5 @@ from coilmodel.run import Ledger, Meter, Opening, Run, Strips, simulate
 
 __all__ = [
     "BatteryDrive", "Coil", "Condenser", "Contacts", "Cushion", "Drive", "Ledger", "Machine", "Magneto", "MagnetoDrive",
-    "Meter", "Opening", "Run", "SparkGap", "Strips", "TimerDrive", "TransformerDrive", "Vibrator", "simulate",
+    "Meter", "Opening", "Run", "Scatter", "SparkGap", "Strips", "TimerDrive", "TransformerDrive", "Vibrator", "simulate",
 ]

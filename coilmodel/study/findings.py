@@ -1,6 +1,7 @@
-"""What a study says: how often a coil misfires, and which number is to blame, each with its error bar.
+"""What a study says: how often a coil is unsound, and which number is to blame, each with its error bar.
 
-Misfire shares carry Wilson's interval for counts of yes and no (scipy.stats.binomtest), as if the coils had been drawn by
+A coil is *unsound* if any of its pulses misfires (coilmodel.sparks) or has more than one spark.
+Shares carry Wilson's interval for counts of yes and no (scipy.stats.binomtest), as if the coils had been drawn by
 lot; the points are spread more evenly than a lot would, so the interval is, if anything, too wide. Causes are Sobol indices by
 `scipy.stats.sobol_indices` (Saltelli's estimators), with percentile intervals over coils drawn again (bootstrap).
 """
@@ -42,9 +43,9 @@ class Share:
 
 @dataclass(frozen=True)
 class Cause:
-    """What one number that varies does to the misfires.
+    """What one number that varies does to the share of unsound coils.
 
-    first: share of the misfires' variance that goes if this number alone is held; total: share that stays if it alone varies
+    first: share of the variance that goes if this number alone is held; total: share that stays if it alone varies
     on (with all that it does together with others). Each with its 95 % limits. `edges` part its range into equally likely
     parts; `shares` holds the share of misfiring coils in each.
     """
@@ -71,15 +72,15 @@ class Map:
 
 @dataclass(frozen=True)
 class Findings:
-    """All that a study says of misfires. Shares are of imagined coils that the model ran."""
+    """All that a study says. Shares are of imagined coils that the model ran."""
 
     runs: int
     coils: int
     pulses: int
     refused: int  # runs that the model refused
     refused_coils: int  # of the drawn ones
-    misfire: Share  # coils with at least one pulse that has no spark or more than one
-    misses: Share  # coils with at least one pulse without a spark
+    unsound: Share  # coils with at least one pulse that misfires or has more than one spark
+    misfire: Share  # coils with at least one pulse without an effective spark
     multiple: Share  # coils with at least one pulse of several sparks
     always: Share  # coils none of whose pulses is right
     pulses_misfired: float  # share of all pulses
@@ -105,7 +106,7 @@ def find(study: Study) -> Findings:
     ledger = study["ledger_error"]
     return Findings(
         runs=len(study), coils=int(drawn.sum()), pulses=pulses, refused=int((~ran).sum()),
-        refused_coils=int((drawn & ~ran).sum()), misfire=share(wrong[asked]), misses=share(misfired[asked] > 0),
+        refused_coils=int((drawn & ~ran).sum()), unsound=share(wrong[asked]), misfire=share(misfired[asked] > 0),
         multiple=share(multiple[asked] > 0), always=share(single[asked] == 0),
         pulses_misfired=_mean(misfired[asked]) / pulses, pulses_multiple=_mean(multiple[asked]) / pulses,
         open_ledgers=int((np.abs(ledger[ran]) > LEDGER).sum()),
@@ -237,7 +238,7 @@ def _mean(values: Any) -> float:
 def from_dict(told: Mapping[str, Any]) -> Findings:
     """Return the findings that `Findings.as_dict` was made of. told: plain data, as read from JSON."""
     kept = dict(told)
-    for name in ("misfire", "misses", "multiple", "always"):
+    for name in ("unsound", "misfire", "multiple", "always"):
         kept[name] = Share(**kept[name])
     tuples = ("first", "total", "edges", "shares")
     kept["causes"] = tuple(Cause(**{**cause, **{key: tuple(cause[key]) for key in tuples}}) for cause in kept["causes"])

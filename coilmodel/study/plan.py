@@ -318,7 +318,7 @@ def template() -> str:
     """Return a plan to start from: the nominal coil with the spread of springs, gaps, drive and speed that the bench assumes."""
     known = numbers()
     lines = [
-        "# A tolerance study: how often does a coil set so misfire (no spark, or more than one, in a pulse)?",
+        "# A tolerance study: how often is a coil set so unsound (a pulse that misfires, or fires twice)?",
         "# Run it: python3 course.py study THIS_FILE. Stop it whenever you like; the same command goes on where it stopped.",
         "",
         "[study]",

@@ -68,17 +68,18 @@ def with_limits(share: Share) -> str:
 def summary(plan: Mapping[str, Any], findings: Findings) -> list[str]:
     """Return what a study says, a sentence or two a line."""
     lines = [
-        f"Of the coils that the plan describes, {with_limits(findings.misfire)} misfire: in {findings.pulses} pulses they have "
-        "at least one without a spark, or with more than one. The limits hold the true share 95 times in 100.",
-        f"More than one spark in some pulse: {with_limits(findings.multiple)}. No spark in some pulse: "
-        f"{with_limits(findings.misses)}. Not a single pulse right: {with_limits(findings.always)}.",
-        f"Of all pulses, {percent(findings.pulses_multiple)} have more than one spark, {percent(findings.pulses_misfired)} none.",
+        f"Of the coils that the plan describes, {with_limits(findings.unsound)} are unsound: in {findings.pulses} pulses they "
+        "have at least one that misfires, or fires more than once. The limits hold the true share 95 times in 100.",
+        f"More than one spark in some pulse: {with_limits(findings.multiple)}. A misfire in some pulse: "
+        f"{with_limits(findings.misfire)}. Not a single pulse right: {with_limits(findings.always)}.",
+        f"Of all pulses, {percent(findings.pulses_multiple)} have more than one spark, "
+        f"{percent(findings.pulses_misfired)} misfire.",
     ]
     if findings.refused:
-        worst = (findings.misfire.count + findings.refused_coils) / max(findings.coils, 1)
+        worst = (findings.unsound.count + findings.refused_coils) / max(findings.coils, 1)
         lines.append(f"The model refused {findings.refused} of {findings.runs} runs, {findings.refused_coils} of "
-                     f"{findings.coils} coils; they are recorded as refused. Were they all misfiring, the share would be "
-                     f"{percent(worst)}. Where causes are sought, a refused run counts as a misfire.")
+                     f"{findings.coils} coils; they are recorded as refused. Were they all unsound, the share would be "
+                     f"{percent(worst)}. Where causes are sought, a refused run counts as unsound.")
     if findings.open_ledgers:
         lines.append(f"In {findings.open_ledgers} runs more than 1 % of the energy is unaccounted for; trust those less.")
     lines.append(_causes_in_words(plan, findings))
@@ -86,8 +87,8 @@ def summary(plan: Mapping[str, Any], findings: Findings) -> list[str]:
 
 
 def _causes_in_words(plan: Mapping[str, Any], findings: Findings) -> str:
-    if findings.misfire.count in (0, findings.misfire.of):
-        return "All coils do alike, so nothing can be said of causes." if findings.misfire.of else "Nothing ran."
+    if findings.unsound.count in (0, findings.unsound.of):
+        return "All coils do alike, so nothing can be said of causes." if findings.unsound.of else "Nothing ran."
     if not plan["causes"]:
         moving = "; ".join(f"{called(c.name)}, {_which_way(c)}" for c in findings.causes[:3])
         return f"What goes with it most: {moving}. (The plan seeks no causes; causes = true would weigh them.)"
@@ -97,7 +98,7 @@ def _causes_in_words(plan: Mapping[str, Any], findings: Findings) -> str:
     told = "; ".join(f"{called(c.name)} {c.total[0]:.2f} ({c.total[1]:.2f} to {c.total[2]:.2f}), {_which_way(c)}"
                      for c in named[:4])
     alone = sum(max(c.first[0], 0.0) for c in findings.causes)
-    return (f"Main causes, by total Sobol index (the share of the misfires' variance that a number has a part in): {told}. "
+    return (f"Main causes, by total Sobol index (the share of the variance that a number has a part in): {told}. "
             f"Single numbers by themselves explain {percent(alone)} of it; the rest is several together.")
 
 
@@ -105,11 +106,11 @@ def _which_way(cause: Cause) -> str:
     low, high = (sum(part) / 2.0 for part in (cause.shares[:2], cause.shares[-2:]))
     middle = sum(cause.shares[3:5]) / 2.0
     if high > 1.5 * low and high >= middle:
-        return f"more misfires where it is high ({percent(high)} in the highest quarter, {percent(low)} in the lowest)"
+        return f"more unsound ones where it is high ({percent(high)} in the highest quarter, {percent(low)} in the lowest)"
     if low > 1.5 * high and low >= middle:
-        return f"more misfires where it is low ({percent(low)} in the lowest quarter, {percent(high)} in the highest)"
+        return f"more unsound ones where it is low ({percent(low)} in the lowest quarter, {percent(high)} in the highest)"
     if min(low, high) > 1.3 * middle:
-        return f"more misfires at both ends ({percent(low)} and {percent(high)}, {percent(middle)} in the middle)"
+        return f"more unsound ones at both ends ({percent(low)} and {percent(high)}, {percent(middle)} in the middle)"
     return "which way depends on the other numbers"
 
 
@@ -146,7 +147,7 @@ def bars(findings: Findings) -> Figure:
     axes.set_yticks(range(len(causes)), [called(cause.name) for cause in causes], fontsize=8)
     axes.axvline(0.0, color=_look("edge"), linewidth=0.8)
     axes.set_xlim(min(-0.02, *(cause.first[1] for cause in causes)), None)
-    _dressed(axes, "What the misfires come from", "Sobol index (share of the variance; bars: 95 % limits)", "")
+    _dressed(axes, "What makes coils unsound", "Sobol index (share of the variance; bars: 95 % limits)", "")
     axes.barh(0, 0, color=_look("soft"), label="with others (total)")
     axes.barh(0, 0, color="white", edgecolor=_look("soft"), hatch="////", label="alone (first order)")
     axes.legend(fontsize=7, loc="lower right")
@@ -154,7 +155,7 @@ def bars(findings: Findings) -> Figure:
 
 
 def curves(findings: Findings, most: int = 4) -> Figure:
-    """Return the misfire share over each of the `most` leading numbers."""
+    """Return the share of unsound coils over each of the `most` leading numbers."""
     causes = findings.causes[:most]
     figure = Figure(figsize=(WIDTH, 2.1 * math.ceil(len(causes) / 2) + 0.3), layout="constrained", facecolor="white")
     FigureCanvasAgg(figure)
@@ -165,7 +166,7 @@ def curves(findings: Findings, most: int = 4) -> Figure:
             value, unit = inside(edge, cause.name, cause.unit)
             edges.append(value)
         axes.stairs([100.0 * value for value in cause.shares], edges, color=hue(HUES[cause.name.split(".")[0]]), linewidth=2.0)
-        _dressed(axes, called(cause.name), unit or "", "misfire, %")
+        _dressed(axes, called(cause.name), unit or "", "unsound, %")
         axes.set_ylim(0.0, None)
     for axes in list(grid.flat)[len(causes):]:
         axes.axis("off")
@@ -173,7 +174,7 @@ def curves(findings: Findings, most: int = 4) -> Figure:
 
 
 def tension_map(findings: Findings, known: Mapping[str, str]) -> Figure:
-    """Return the map of the misfire share over two numbers. known: a number's name to its unit (SI)."""
+    """Return the map of the share of unsound coils over two numbers. known: a number's name to its unit (SI)."""
     own = findings.map
     assert own is not None
     figure, axes = _figure(3.4)
@@ -192,7 +193,7 @@ def tension_map(findings: Findings, known: Mapping[str, str]) -> Figure:
         if math.isfinite(value):
             axes.text(sum(x_edges[along:along + 2]) / 2, sum(y_edges[up:up + 2]) / 2, f"{value:.0f}", ha="center", va="center",
                       fontsize=6.5, color="white" if value > 0.6 * most else "black")
-    _dressed(axes, "Tension map: how many in 100 misfire (grey: hardly any coil there)",
+    _dressed(axes, "Tension map: how many in 100 are unsound (grey: hardly any coil there)",
              f"{called(own.x)} ({scales[0][1]})", f"{called(own.y)} ({scales[1][1]})")
     return figure
 
@@ -219,10 +220,10 @@ def _dressed(axes: Any, title: str, x: str, y: str) -> None:
 def pictures(plan: Mapping[str, Any], findings: Findings) -> list[tuple[str, str, Figure]]:
     """Return (name, text alternative, figure) of each picture that the study allows."""
     found = []
-    if plan["causes"] and 0 < findings.misfire.count < findings.misfire.of:
+    if plan["causes"] and 0 < findings.unsound.count < findings.unsound.of:
         told = "; ".join(f"{called(c.name)} total {c.total[0]:.2f}, alone {c.first[0]:.2f}" for c in findings.causes)
         found.append(("causes", f"Bars of the Sobol index of each number that varies: {told}.", bars(findings)))
-    if findings.misfire.count:
+    if findings.unsound.count:
         told = "; ".join(f"{called(c.name)}: from low to high {', '.join(f'{100 * s:.0f}' for s in c.shares)} %"
                          for c in findings.causes[:4])
         found.append(("shares", f"Share of misfiring coils over the leading numbers. {told}.", curves(findings)))

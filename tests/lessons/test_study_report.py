@@ -36,7 +36,7 @@ def done(tmp_path_factory: pytest.TempPathFactory) -> Study:
 def test_the_words_hold_the_findings(done: Study) -> None:
     findings = find(done)
     told = " ".join(study_report.summary(done.plan, findings))
-    share = findings.misfire
+    share = findings.unsound
     assert f"{100 * share.share:.1f} % ({100 * share.low:.1f} % to {100 * share.high:.1f} %; {share.count} of {share.of})" in told
     strongest = findings.causes[0]
     assert f"{study_report.called(strongest.name)} {strongest.total[0]:.2f}" in told
@@ -48,8 +48,8 @@ def test_the_words_hold_the_findings(done: Study) -> None:
 
 def nothing_wrong(findings: Findings) -> Findings:
     """Return the findings of a study without a misfire."""
-    none = replace(findings.misfire, count=0)
-    return replace(findings, misfire=none, misses=none, multiple=none)
+    none = replace(findings.unsound, count=0)
+    return replace(findings, unsound=none, misfire=none, multiple=none)
 
 
 def test_a_study_without_a_misfire_is_told_too(done: Study) -> None:
@@ -110,6 +110,6 @@ def test_the_books_study_is_of_the_template_and_of_this_model() -> None:
     assert told == json.loads(json.dumps(plan.as_dict())), "the template has changed; make the book's study anew"
     rows = values(plan, 0, 128 * plan.roles).reshape(128, plan.roles, -1)[:, :2].reshape(256, -1)
     wrong = sum(outcome(plan, row)[0][1] != plan.pulses for row in rows.tolist())
-    share = findings.misfire.share
+    share = findings.unsound.share
     error = (share * (1.0 - share) / 256) ** 0.5
     assert abs(wrong / 256 - share) < 3.0 * error, "the model has changed; make the book's study anew"

@@ -26,6 +26,7 @@ from coilmodel import (
     Machine,
     Magneto,
     MagnetoDrive,
+    Scatter,
     SparkGap,
     TimerDrive,
     TransformerDrive,
@@ -38,9 +39,14 @@ from coilmodel.readings import in_words, read
 PARTS = (Magneto, Coil, Condenser, Contacts, SparkGap, Vibrator, Cushion)
 DRIVES = (MagnetoDrive, TimerDrive, BatteryDrive, TransformerDrive)
 NUMBERS = [pytest.param(kind, item, id=f"{kind.__name__}.{item.name}")
-           for kind in (*PARTS, *DRIVES) for item in fields(kind) if "unit" in item.metadata]
+           for kind in (*PARTS, *DRIVES, Scatter) for item in fields(kind) if "unit" in item.metadata]
 NOT_NUMBERS = ("12", "", None, True, False, 1j, [1.0], (1.0,), {}, b"1", object(), Decimal("1"), float)
 NOT_FINITE = (math.nan, math.inf, -math.inf, 10**400, -(10**400))
+
+
+def part_of(kind: Any) -> str:
+    """Return the first word of a number's address: how the machine calls its part, or the drive's own name."""
+    return "gap" if kind is SparkGap else str(kind.__name__.lower())
 
 
 def refusal(call: Any, *arguments: Any, **named: Any) -> str:
@@ -65,7 +71,7 @@ def taken_or_refused(kind: Any, name: str, value: object) -> tuple[float | None,
 def test_every_dataclass_of_the_model_is_tried_here() -> None:
     base = machine_module._Checked
     kinds = {kind for kind in vars(machine_module).values() if isinstance(kind, type) and issubclass(kind, base)}
-    assert kinds - {base} == {*PARTS, *DRIVES}
+    assert kinds - {base} == {*PARTS, *DRIVES, Scatter}
 
 
 def test_every_field_is_a_checked_number_or_is_tried_by_name() -> None:
@@ -80,7 +86,7 @@ def test_a_number_out_of_range_is_refused_with_field_value_unit_and_range(kind: 
     width = high - low
     for wrong in (math.nextafter(low, -math.inf), low - width, math.nextafter(high, math.inf), high + width, 1e300, -1e300):
         sentence = refusal(kind, **{item.name: wrong})
-        assert sentence.startswith(f"{kind.__name__.lower()}.{item.name}: ")
+        assert sentence.startswith(f"{part_of(kind)}.{item.name}: ")
         assert f"{wrong:g}" in sentence or repr(wrong) in sentence
         assert f"{low:g} to {high:g}" in sentence
         assert unit == "1" or f" {unit}" in sentence
@@ -91,7 +97,7 @@ def test_what_is_not_a_finite_number_is_refused(kind: Any, item: Any) -> None:
     unit, low, high = item.metadata["unit"], item.metadata["low"], item.metadata["high"]
     for wrong in (*NOT_NUMBERS, *NOT_FINITE):
         sentence = refusal(kind, **{item.name: wrong})
-        assert sentence.startswith(f"{kind.__name__.lower()}.{item.name}: ")
+        assert sentence.startswith(f"{part_of(kind)}.{item.name}: ")
         assert f"{low:g} to {high:g}" in sentence
         assert unit == "1" or f" {unit}" in sentence
     assert "nan" in refusal(kind, **{item.name: math.nan})
@@ -103,7 +109,7 @@ def test_both_ends_of_the_range_are_allowed(kind: Any, item: Any) -> None:
     """What the sentence calls allowed is allowed; only a rule between two fields may still object, and then says which."""
     for right in (item.metadata["low"], item.metadata["high"]):
         taken, sentence = taken_or_refused(kind, item.name, right)
-        assert taken == right or sentence.split(":")[0] in ("coil.pull_constant", "sparkgap.burn")
+        assert taken == right or sentence.split(":")[0] in ("coil.pull_constant", "gap.burn")
         assert "outside" not in sentence
 
 
@@ -224,13 +230,21 @@ def test_anything_at_all_is_either_a_number_in_range_or_refused(place: int, valu
         assert not isinstance(value, (bool, str, bytes))
 
 
+@pytest.mark.parametrize("wrong", [0, -1, 2147483647, 1.5, math.nan, "8", None, True])
+def test_a_seed_is_a_whole_number(wrong: Any) -> None:
+    sentence = refusal(Scatter, seed=wrong)
+    assert sentence.startswith("scatter.seed: ")
+    assert repr(wrong) in sentence
+    assert "1 to 2147483646" in sentence
+
+
 # --------------------------------------------------------------------- valid machines that do nothing, said in words
 def test_contacts_that_never_close_are_said_in_words() -> None:
     """A vibrator bent away from the cushion: a valid machine, in which no current flows."""
     for drive in (kind() for kind in DRIVES):
         run = simulate(Machine().but(vibrator={"preload": -1.0}), drive, pulses=3, warm_up=0)
         assert "never close" in in_words(run)
-        assert read(run).missed == 1.0
+        assert read(run).none == 1.0
         assert run.openings == ()
         assert run.meter.peak < 0.5
 
@@ -245,6 +259,6 @@ def test_contacts_that_never_open_are_said_in_words() -> None:
         words = in_words(run)
         assert "never open" in words
         assert f"{run.meter.peak:.1f} A" in words
-        assert read(run).missed == 1.0
+        assert read(run).none == 1.0
         assert read(run).opening_current.mean is None
         assert not any(opening.real for opening in run.openings)
