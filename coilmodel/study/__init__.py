@@ -1,4 +1,4 @@
-"""Tolerance studies: how often a coil set so is unsound (misfires, or fires twice), given what varies; and which of it is to blame.
+"""Tolerance studies: how often a coil set so is unsound (misfires, or fires twice), and what is to blame.
 
 `plan` says what varies and how, `draw` draws the coils, `trial` runs one, `store` keeps what came out, `work` carries a study
 through (on all cores or on a cluster, interrupted or not), `findings` reads it. Natively only: numpy, scipy, joblib.
