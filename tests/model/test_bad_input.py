@@ -223,7 +223,7 @@ def test_anything_at_all_is_either_a_number_in_range_or_refused(place: int, valu
     taken, sentence = taken_or_refused(kind, item.name, value)
     if taken is None:
         assert "\n" not in sentence
-        assert sentence.split(":")[0].startswith(kind.__name__.lower() + ".")
+        assert sentence.split(":")[0].startswith(part_of(kind) + ".")
     else:
         assert type(taken) is float
         assert item.metadata["low"] <= taken <= item.metadata["high"]
