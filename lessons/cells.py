@@ -12,9 +12,10 @@ from IPython.display import Markdown
 
 from coilmodel import Drive, Machine, MagnetoDrive, simulate
 from coilmodel.readings import Readings, in_words, read
+from lessons import contents, surroundings
 from lessons.face.widget import exercise, panel, progress, sheet
 
-__all__ = ["at", "exercise", "in_words", "on", "panel", "progress", "say", "sheet"]
+__all__ = ["at", "exercise", "in_words", "on", "onward", "page", "panel", "progress", "say", "sheet"]
 
 
 def say(text: str, **numbers: Any) -> Markdown:
@@ -37,3 +38,18 @@ def at(rpm: float, drive: float = 1.0, pulses: int = 40, **factors: float) -> Re
 def on(drive: Drive, pulses: int = 40, **factors: float) -> Readings:
     """Return the readings of the nominal coil on another `drive`, its numbers multiplied by `factors`, over `pulses`."""
     return read(simulate(Machine().scaled(**factors), drive, pulses=pulses))
+
+
+def onward(lesson: int) -> Markdown:
+    """Return where to go from `lesson`: to the next one and, outside the book with its side bar, to any. ValueError as there."""
+    return Markdown(contents.onward(lesson, with_all=not surroundings.for_the_book()))
+
+
+def page(name: str, title: str) -> str:
+    """Return Markdown for a page of the book, for a field of `say`: a link within the book, elsewhere where the page is.
+
+    name: of the page's file in book/pages, without its ending; title: as it stands over the page.
+    """
+    if surroundings.for_the_book():
+        return f"[{title}](../{name}.md)"
+    return f"*{title}* (in the book, which `python3 course.py book` makes: `book/_build/html/{name}.html`)"

@@ -44,16 +44,11 @@ from array import array
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from lessons import contents
 from lessons.carried import FileWanted
 from lessons.contracts import Control, Exercise, Packed, Panel, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
-
-LESSONS = (
-    "What is in the box", "Magneto current", "The coil", "Condenser function", "The vibrator", "Cushion-spring behaviour",
-    "Multi-firing", "What a meter tells", "In the car", "Setting up a coil", "The bench",
-)
-"""Titles of the lessons by number."""
 
 Reply = dict[str, Any]
 
@@ -191,7 +186,7 @@ class Engine:
                 "key": exercise.key, "title": exercise.title, "kind": exercise.kind, "optional": exercise.optional,
                 "tries": progress.count, "passed": progress.passed, "score": progress.score,
             })
-        titled = [{"lesson": number, "title": LESSONS[number], "exercises": lessons[number]} for number in sorted(lessons)]
+        titled = [{"lesson": number, "title": contents.title(number), "exercises": lessons[number]} for number in sorted(lessons)]
         return {"nickname": self.record.nickname, "lessons": titled}
 
     def _learner(self, request: Mapping[str, Any]) -> Reply:

@@ -11,7 +11,8 @@ import pytest
 
 from book.making import glossary as page_of
 from coilmodel import Machine
-from lessons.engine import LESSONS, Engine
+from lessons.contents import LESSONS
+from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 from lessons.glossary import HERE, TERMS, Term, lesson_file
 from lessons.panels import PANELS
