@@ -7,10 +7,11 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     do        takes                 gives
     panel     name, values          panel {name, title, question, controls, presets}, picture
     compute   name, values, whole   picture (the quick one where `whole` is false and the panel has one)
-    exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state
-    judge     key, answer           verdict {passed, score, message, misconception}, state, record
-    hint      key                   hint (null when there are no more), state, record
-    progress                        nickname, lessons [{lesson, title, exercises [{key, title, ..., tries, passed, score}]}]
+    exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state,
+                                    learner
+    judge     key, answer, learner  verdict {passed, score, message, misconception}, state, record
+    hint      key, learner          hint (null when there are no more), state, record
+    progress                        nickname, lessons [{lesson, title, exercises [{key, title, ..., tries, passed_at, score}]}]
     learner   nickname              record, and set_aside {filename, text} where another learner's work was put away
     export                          filename, text
     import    text                  record
@@ -25,7 +26,12 @@ The engine keeps the last bench sheet for the cards that are asked of it, and in
 A reply with the field "wants" beside its "error" names a file of data that must come first (lessons/carried.py): the page's
 worker fetches it and asks again, so that the face never sees such a reply.
 
-`state` is {tries, passed, score, hints (texts shown so far), last_answer, last_message}. Forms and answers, kind by kind:
+`learner` is the nickname whose numbers the question had. Where another is at work by now (who changed it in another notebook or
+tab), nothing is judged or shown: the reply has, beside its "error", the field "learner" with the nickname of now.
+
+`state` is {tries, passed, passed_at, score, hints (texts shown so far), last_answer, last_message}: `passed_at` is the number of
+the first try that passed, or null; the last answer and message are that try's where there is one, for by it the learner stands.
+Forms and answers, kind by kind:
 
     number    {unit, units}                      {"value": as typed, "unit": one of units}
     choice    {options [{key, text}]}            key
@@ -57,6 +63,10 @@ class BadRequest(ValueError):
     """What is wrong with a request, in one sentence."""
 
 
+class AnotherLearner(BadRequest):
+    """The question was another learner's, whose numbers are others."""
+
+
 class Engine:
     """Answers requests for one learner. `panels` and `exercises` default to all those of the course."""
 
@@ -85,6 +95,8 @@ class Engine:
             return pack(self._reply(request))
         except FileWanted as error:
             return Packed({"wants": error.path, "error": _sentence(error)})
+        except AnotherLearner as error:
+            return Packed({"learner": self.record.nickname, "error": _sentence(error)})
         except (ValueError, OSError) as error:  # every sentence of the course is a ValueError
             return Packed({"error": _sentence(error)})
         except Exception as error:
@@ -150,19 +162,28 @@ class Engine:
             "prompt": exercise.prompt(variant), "form": exercise.form(variant), "optional": exercise.optional,
             "prediction": exercise.prediction, "hints_total": len(exercise.hints),
         }
-        return {"exercise": shown, "state": self._state(exercise)}
+        return {"exercise": shown, "state": self._state(exercise), "learner": self.record.nickname}
+
+    def _asked(self, request: Mapping[str, Any]) -> Exercise:
+        """Return the exercise that a request is about; AnotherLearner where it was shown to one who is not at work now."""
+        exercise: Exercise = _named(self.exercises, "exercise", request.get("key"))
+        learner = request.get("learner")
+        if isinstance(learner, str) and not self.record.is_of(learner):
+            raise AnotherLearner(f"The nickname is {self.record.nickname} now, changed elsewhere, and with it the numbers of "
+                                 "this question: look at it again, then answer.")
+        return exercise
 
     def _state(self, exercise: Exercise) -> Reply:
         progress = self.record.of(exercise.key)
-        last = progress.tries[-1] if progress.tries else None
+        last = progress.standing
         return {
-            "tries": progress.count, "passed": progress.passed, "score": progress.score,
+            "tries": progress.count, "passed": progress.passed, "passed_at": progress.passed_at, "score": progress.score,
             "hints": list(exercise.hints[: progress.hints]),
             "last_answer": last.answer if last else None, "last_message": last.message if last else None,
         }
 
     def _judge(self, request: Mapping[str, Any]) -> Reply:
-        exercise = _named(self.exercises, "exercise", request.get("key"))
+        exercise = self._asked(request)
         variant, answer = self.variant(exercise), request.get("answer")
         verdict = exercise.judge(answer, variant)
         if not isinstance(verdict, NotAnAnswer):
@@ -170,7 +191,7 @@ class Engine:
         return {"verdict": verdict, "state": self._state(exercise), "record": self.record.data()}
 
     def _hint(self, request: Mapping[str, Any]) -> Reply:
-        exercise = _named(self.exercises, "exercise", request.get("key"))
+        exercise = self._asked(request)
         given = self.record.of(exercise.key).hints
         if given >= len(exercise.hints):
             return {"hint": None, "state": self._state(exercise), "record": self.record.data()}
@@ -184,7 +205,7 @@ class Engine:
             progress = self.record.of(exercise.key)
             lessons.setdefault(exercise.lesson, []).append({
                 "key": exercise.key, "title": exercise.title, "kind": exercise.kind, "optional": exercise.optional,
-                "tries": progress.count, "passed": progress.passed, "score": progress.score,
+                "tries": progress.count, "passed": progress.passed, "passed_at": progress.passed_at, "score": progress.score,
             })
         titled = [{"lesson": number, "title": contents.title(number), "exercises": lessons[number]} for number in sorted(lessons)]
         return {"nickname": self.record.nickname, "lessons": titled}
@@ -196,7 +217,7 @@ class Engine:
         """
         nickname = checked_nickname(request.get("nickname"))
         old = self.record
-        if nickname.casefold() == old.nickname.casefold():
+        if old.is_of(nickname):
             old.nickname = nickname
             return {"record": old.data()}
         self._others[old.nickname.casefold()] = old

@@ -4,14 +4,16 @@ Every recorded answer is judged again by the course as it is here, whatever the 
 variant (which follows from the nickname). Nothing out of a record is ever run: the answers of function exercises keep the
 verdict that is recorded, and their rows say so. A row for each exercise that a learner has begun:
 
-    learner, exercise, first try (yes, no), tries, hints, passed (yes, no), misconception (keys, by "; "), judged, file
+    learner, exercise, first try (yes, no), tries, hints, passed (yes, no, unchecked), misconception (keys, by "; "), judged, file
 
 `judged` is one of
     again      every kept answer was judged again here
     recorded   a function: the verdict is the record's own
-    another    the answers are to another question than this learner has here (the course has changed since, or the record
-               is somebody else's): the verdict is the record's own
-    unknown    this course has no such exercise: the verdict is the record's own
+    another    some answers are said to be to another question than this learner has here (the course has changed since, the
+               record is somebody else's, or it was forged): they were judged as answers to the learner's own question
+    unknown    this course has no such exercise
+
+A pass that only the record vouches for, in one of the last two, is no pass: it stands in the table as "unchecked".
 
 Status: 0 all well; 1 some records are damaged or forged (each is named, the rest is graded); 2 nothing could be graded.
 """
@@ -21,6 +23,7 @@ from __future__ import annotations
 import argparse
 import csv
 import io
+import os
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -30,7 +33,8 @@ from lessons.contracts import Exercise, Verdict
 from lessons.exercises import EXERCISES
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.exercises.learner_code import code_never_runs
-from lessons.record import MAX_TEXT, Progress, Record, RecordError, Try, merged, parse, variant_name, write_atomically
+from lessons.record import Progress, Record, RecordError, Try, merged, parse, variant_name
+from lessons.record_file import NoFile, text_of, write_atomically
 
 COLUMNS = ("learner", "exercise", "first try", "tries", "hints", "passed", "misconception", "judged", "file")
 SENTENCES = 40  # of those about records, printed one by one; beyond that they are counted
@@ -38,7 +42,10 @@ SENTENCES = 40  # of those about records, printed one by one; beyond that they a
 
 @dataclass(frozen=True)
 class Row:
-    """What one learner did in one exercise; `first_try` and `passed` are verdicts, the other fields as in `COLUMNS`."""
+    """What one learner did in one exercise; `first_try` and `passed` are verdicts, the other fields as in `COLUMNS`.
+
+    `claimed`: the record says that it passed, and nothing else does.
+    """
 
     learner: str
     exercise: str
@@ -49,10 +56,12 @@ class Row:
     misconceptions: tuple[str, ...]
     judged: str
     file: str
+    claimed: bool = False
 
     def cells(self) -> list[str]:
         """Return the row as it stands in the CSV."""
-        words = [self.learner, self.exercise, _yes(self.first_try), str(self.tries), str(self.hints), _yes(self.passed)]
+        words = [self.learner, self.exercise, _yes(self.first_try), str(self.tries), str(self.hints),
+                 "unchecked" if self.claimed else _yes(self.passed)]
         return [_harmless(cell) for cell in (*words, "; ".join(self.misconceptions), self.judged, self.file)]
 
 
@@ -68,19 +77,23 @@ class Graded:
 
 # ------------------------------------------------------------------------------------------------------- records
 def record_files(folder: Path) -> list[Path]:
-    """Return the JSON files of a folder and of those within it, in order; hidden ones are none of the class."""
-    found = (path for path in folder.rglob("*") if path.suffix.lower() == ".json" and not path.is_dir())
-    return sorted(path for path in found if not any(part.startswith(".") for part in path.relative_to(folder).parts))
+    """Return what is named like a record in a folder and in those within it, in order; hidden ones are none of the class.
+
+    Links are not followed, since one may lead out of the folder or round in a circle, but those to folders are named too:
+    `read_record` says of each thing that is no plain file what it is.
+    """
+    found: list[Path] = []
+    for top, folders, names in os.walk(folder):
+        folders[:] = [name for name in folders if not name.startswith(".")]
+        found += [Path(top, name) for name in names if name.lower().endswith(".json") and not name.startswith(".")]
+        found += [Path(top, name) for name in folders if os.path.islink(os.path.join(top, name))]
+    return sorted(found)
 
 
 def read_record(path: Path) -> Record:
-    """Return the record in a file; RecordError says in a sentence why there is none."""
+    """Return the record in a file; RecordError says in a sentence why there is none. It never waits for a pipe or a device."""
     try:
-        if path.stat().st_size > 4 * MAX_TEXT:  # bytes; a character takes up to four
-            raise RecordError(f"The record is longer than {MAX_TEXT} characters, which no course makes it.")
-        return parse(path.read_text(encoding="utf-8-sig"))
-    except UnicodeDecodeError:
-        raise RecordError("The record is not text in UTF-8.") from None
+        return parse(text_of(path, follow=False))
     except OSError as error:
         raise RecordError(f"The file cannot be read ({error.strerror or type(error).__name__}).") from None
 
@@ -123,47 +136,65 @@ def judged_again(exercise: Exercise, answer: object, variant: Mapping[str, objec
 def grade_exercise(
     file: str, record: Record, key: str, exercises: Mapping[str, Exercise], said: Callable[[str], None]
 ) -> Row:
-    """Return the row of one exercise in a record. `said` takes a sentence for each try whose recorded verdict is not so."""
+    """Return the row of one exercise in a record. `said` takes a sentence for each try whose recorded verdict is not so.
+
+    The learner's own question follows from nickname and key, and every answer is held against it, whatever question the record
+    says it was to: a wrong `variant` would otherwise keep any verdict out of reach.
+    """
     progress, exercise = record.of(key), exercises.get(key)
     if exercise is None:
-        return _row(file, record, key, progress, "unknown", progress.tries)
+        return _row(file, record, key, progress, "unknown", ())
     variant = exercise.variant(seed_of(record.nickname, key))
-    if any(each.variant != variant_name(variant) for each in progress.tries):
-        return _row(file, record, key, progress, "another", progress.tries)
+    own = [each.variant == variant_name(variant) for each in progress.tries]
     if exercise.kind == "function":
-        return _row(file, record, key, progress, "recorded", progress.tries)
-    verdicts = [judged_again(exercise, each.answer, variant) for each in progress.tries]
-    for number, (each, verdict) in enumerate(zip(progress.tries, verdicts, strict=True), 1):
-        if each.passed != verdict.passed:
+        verdicts: list[Try | Verdict] = [each for each, known in zip(progress.tries, own, strict=True) if known]
+        return _row(file, record, key, progress, "recorded" if all(own) else "another", verdicts)
+    again = [judged_again(exercise, each.answer, variant) for each in progress.tries]
+    for number, (each, verdict, known) in enumerate(zip(progress.tries, again, own, strict=True), 1):
+        if known and each.passed != verdict.passed:
             says, does = ("passed", "does not pass") if each.passed else ("not passed", "passes")
             said(f"{file}: {key}, answer {number}: the record says {says}, but the answer {does}; "
                  "the record was altered, or judged by another version of the course.")
-    return _row(file, record, key, progress, "again", verdicts)
+    return _row(file, record, key, progress, "again" if all(own) else "another", again)
 
 
 def _row(file: str, record: Record, key: str, progress: Progress, judged: str, verdicts: Sequence[Try | Verdict]) -> Row:
     beliefs = dict.fromkeys(each.misconception for each in verdicts if each.misconception)
-    first = bool(verdicts) and verdicts[0].passed
+    first = len(verdicts) == len(progress.tries) > 0 and verdicts[0].passed
     passed = any(each.passed for each in verdicts)
-    return Row(record.nickname, key, first, progress.count, progress.hints, passed, tuple(beliefs), judged, file)
+    claimed = judged in ("another", "unknown") and progress.passed and not passed
+    return Row(record.nickname, key, first, progress.count, progress.hints, passed, tuple(beliefs), judged, file, claimed)
 
 
 def grade_record(file: str, record: Record, exercises: Mapping[str, Exercise], graded: Graded) -> None:
     """Add the rows of one record to `graded`, and what must be said of it."""
     rows = [grade_exercise(file, record, key, exercises, graded.troubles.append) for key in sorted(record.exercises)]
     graded.rows += rows
-    unknown = [row.exercise for row in rows if row.judged == "unknown"]
+    unknown = [row for row in rows if row.judged == "unknown"]
     if unknown:
-        graded.notes.append(f"{file}: this course has no exercise {', '.join(unknown[:5])}; the verdicts are as recorded.")
-    another = [row.exercise for row in rows if row.judged == "another"]
-    known = [row for row in rows if row.judged != "unknown" and row.tries]
-    if len(another) >= 3 and len(another) == len(known):
+        graded.notes.append(f"{file}: this course has no exercise {_some(unknown)}{_unchecked(unknown)}.")
+    another = [row for row in rows if row.judged == "another"]
+    if not another:
+        return
+    if len(another) >= 3 and len(another) == sum(1 for row in rows if row.judged != "unknown" and row.tries):
         graded.troubles.append(
             f"{file}: not one answer is to the questions of {record.nickname}; it is another learner's record under this "
-            "nickname, or of another version of the course."
+            f"nickname, or of another version of the course{_unchecked(another)}."
         )
-    elif another:
-        graded.notes.append(f"{file}: the question has changed since in {', '.join(another[:5])}; the verdicts are as recorded.")
+    else:
+        graded.troubles.append(f"{file}: the answers to {_some(another)} name another question than {record.nickname} has there; "
+                               f"the record was altered, or the course has changed since{_unchecked(another)}.")
+
+
+def _some(rows: Sequence[Row]) -> str:
+    named = ", ".join(row.exercise for row in rows[:5])
+    return named if len(rows) <= 5 else f"{named} and {len(rows) - 5} more"
+
+
+def _unchecked(rows: Sequence[Row]) -> str:
+    """Return the end of a sentence that says how many passes the record alone vouches for; nothing where there are none."""
+    count = sum(row.claimed for row in rows)
+    return f"; {count} {'pass that it claims is' if count == 1 else 'passes that it claims are'} unchecked" if count else ""
 
 
 def grade(
@@ -179,6 +210,8 @@ def grade(
         name = path.relative_to(folder).as_posix()
         try:
             records.append((name, read_record(path)))
+        except NoFile as error:
+            graded.troubles.append(f"{name}: skipped. {error}")
         except RecordError as error:
             graded.troubles.append(f"{name}: damaged, not graded. {error}")
     graded.records = len(records)

@@ -2,14 +2,16 @@
 
 The record is one JSON text with a named, versioned schema:
 
-    {"schema": "coil-course-progress", "version": 1, "nickname": "Robin",
-     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "tries": [
+    {"schema": "coil-course-progress", "version": 2, "nickname": "Robin",
+     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "passed_at": 2, "tries": [
         {"time": "2031-05-08T19:30:00+00:00", "answer": {"value": "0,21", "unit": "mm"}, "variant": "5f2c08a1",
          "passed": true, "score": 1.0, "misconception": null, "message": "Right. ..."}]}}}
 
-`count` is the number of tries there have been; of many, the first, the first that passed and the latest are kept.
+`count` is the number of tries there have been, `passed_at` the number of the first of them that passed (null where none did):
+whatever is tried after it, that pass stands. Of many tries the first, the first that passed and the latest are kept.
 `variant` names the learner's variant at that time, so that a question that has changed since can be told from a forged answer.
 Whatever comes from outside passes `parse`, which names what is wrong in one sentence. Nothing in a record is ever run.
+How a record is kept on a disk is in record_file.py.
 """
 
 from __future__ import annotations
@@ -18,19 +20,16 @@ import contextlib
 import hashlib
 import json
 import math
-import os
 import re
-import secrets
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from lessons.contracts import Verdict
 
 SCHEMA = "coil-course-progress"
-VERSION = 1
+VERSION = 2
 GUEST = "guest"
 
 MAX_TEXT = 2_000_000
@@ -45,7 +44,27 @@ MAX_EXERCISES = 500
 _MAX_COUNT = 1_000_000
 _KEY = re.compile(r"[0-9]{2}-[a-z0-9]+(-[a-z0-9]+)*")
 
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+
+def _with_passed_at(data: dict[str, Any]) -> dict[str, Any]:
+    """Version 1 did not keep the number of the try that passed first; it follows from the tries unless some are forgotten.
+
+    Tries that were forgotten came before it where it is later than second; where it is second, they may have come after it
+    too, and then this says the latest that it can have been. What is not the form of a record passes untouched, to be named.
+    """
+    exercises = data.get("exercises")
+    if not isinstance(exercises, dict):
+        return data
+    changed = dict(exercises)
+    for key, given in exercises.items():
+        tries, count = (given.get("tries"), given.get("count")) if isinstance(given, dict) else (None, None)
+        if isinstance(tries, list) and isinstance(count, int) and all(isinstance(each, dict) for each in tries):
+            place = next((number for number, each in enumerate(tries) if each.get("passed") is True), None)
+            at = None if place is None else 1 if place == 0 else place + 1 + count - len(tries)
+            changed[key] = {"hints": given.get("hints"), "count": count, "passed_at": at, **given}
+    return {**data, "exercises": changed}
+
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _with_passed_at}
 """`MIGRATIONS[n]` turns the data of a record of version n into that of version n + 1."""
 
 
@@ -73,16 +92,25 @@ class Try:
 
 @dataclass
 class Progress:
-    """What a learner did in one exercise: `hints` shown, tries there have been, and those that are kept."""
+    """What a learner did in one exercise: `hints` shown, tries there have been, and those that are kept.
+
+    `passed_at` is the number of the first try that passed, from 1; None where none has.
+    """
 
     hints: int = 0
     count: int = 0
     tries: list[Try] = field(default_factory=list)
+    passed_at: int | None = None
 
     @property
     def passed(self) -> bool:
         """Whether any try passed."""
-        return any(each.passed for each in self.tries)
+        return self.passed_at is not None
+
+    @property
+    def standing(self) -> Try | None:
+        """The try by which this learner stands: the first that passed, else the latest; None where there is none."""
+        return next((each for each in self.tries if each.passed), self.tries[-1] if self.tries else None)
 
     @property
     def score(self) -> float:
@@ -92,6 +120,8 @@ class Progress:
     def add(self, new: Try) -> None:
         """Add a try; forget a middle one when there are too many."""
         self.count = min(self.count + 1, _MAX_COUNT)
+        if new.passed and self.passed_at is None:
+            self.passed_at = self.count
         self.tries.append(new)
         self.thin(MAX_TRIES)
 
@@ -145,7 +175,8 @@ class Record:
     def data(self) -> dict[str, Any]:
         """Return the record as JSON-able data."""
         exercises = {
-            key: {"hints": progress.hints, "count": progress.count, "tries": [vars(each) for each in progress.tries]}
+            key: {"hints": progress.hints, "count": progress.count, "passed_at": progress.passed_at,
+                  "tries": [vars(each) for each in progress.tries]}
             for key, progress in self.exercises.items()
         }
         return {"schema": SCHEMA, "version": VERSION, "nickname": self.nickname, "exercises": exercises}
@@ -154,10 +185,24 @@ class Record:
         """Return the record as JSON text, in ASCII, so that it survives any road it is sent by."""
         return json.dumps(self.data(), allow_nan=False) + "\n"
 
+    def plain_name(self) -> str:
+        """Return the nickname in lower-case letters, digits and dashes, for the name of a file."""
+        plain = re.sub(r"[^a-z0-9]+", "-", self.nickname.casefold()).strip("-")
+        return plain or hashlib.sha256(self.nickname.encode()).hexdigest()[:8]
+
     def filename(self) -> str:
         """Return a plain name for a file with this record."""
-        plain = re.sub(r"[^a-z0-9]+", "-", self.nickname.casefold()).strip("-")
-        return f"coil-course-{plain or hashlib.sha256(self.nickname.encode()).hexdigest()[:8]}.json"
+        return f"coil-course-{self.plain_name()}.json"
+
+    def is_of(self, nickname: str) -> bool:
+        """Say whether this is the record of the learner with this nickname; great and small letters are one."""
+        return self.nickname.casefold() == nickname.casefold()
+
+    def copy(self) -> Record:
+        """Return a record that is equal and shares nothing that changes."""
+        return Record(self.nickname, {
+            key: Progress(one.hints, one.count, list(one.tries), one.passed_at) for key, one in self.exercises.items()
+        })
 
 
 def variant_name(variant: Mapping[str, Any]) -> str:
@@ -230,15 +275,28 @@ def _migrated(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def _progress(where: str, given: Any) -> Progress:
-    _fields(where, given, ("hints", "count", "tries"))
+    _fields(where, given, ("hints", "count", "passed_at", "tries"))
     tries = given["tries"]
     if not isinstance(tries, list) or len(tries) > MAX_TRIES:
         raise RecordError(f"{where} / tries: this is not a list of up to {MAX_TRIES} tries.")
-    return Progress(
+    progress = Progress(
         _count(f"{where} / hints", given["hints"], 0, 20),
         _count(f"{where} / count", given["count"], len(tries), _MAX_COUNT if tries else 0),
         [_try(f"{where} / tries / {number}", each) for number, each in enumerate(tries, 1)],
     )
+    progress.passed_at = _passed_at(f"{where} / passed_at", given["passed_at"], progress)
+    return progress
+
+
+def _passed_at(where: str, value: Any, progress: Progress) -> int | None:
+    """Return the number of the try that passed first, if it can be that: the kept tries leave it some room, and no more."""
+    place = next((number for number, each in enumerate(progress.tries, 1) if each.passed), None)
+    if place is None:
+        if value is not None:
+            raise RecordError(f"{where}: no try of this exercise passed, so this is null.")
+        return None
+    forgotten = progress.count - len(progress.tries)
+    return _count(where, value, place, 1 if place == 1 else place + forgotten)
 
 
 def _try(where: str, given: Any) -> Try:
@@ -320,99 +378,69 @@ def _short(value: Any) -> str:
 
 # ---------------------------------------------------------------------------------------------------- merging
 def merged(ours: Record, theirs: Record) -> Record:
-    """Return one record of one learner with the tries of both: two notebooks open side by side each keep their own.
+    """Return one record of one learner with the tries of both, such as an earlier and a later export.
 
-    Tries that are equal are one; they are put in the order of their times. `ours` gives the nickname.
+    Tries that are equal are one; they are put in the order of their times. `ours` gives the nickname. Where the one came of the
+    other by further tries, the outcome is the later one. How many tries were forgotten can only be guessed where both went on
+    by themselves; two notebooks at one record use `onto`, which has to guess nothing.
     """
     result = Record(ours.nickname)
     for key in dict.fromkeys([*ours.exercises, *theirs.exercises]):
-        a, b = ours.of(key), theirs.of(key)
-        tries = list(a.tries)
-        tries += [each for each in b.tries if each not in a.tries]
-        tries.sort(key=lambda each: datetime.fromisoformat(each.time))
-        forgotten = max(a.count - len(a.tries), b.count - len(b.tries))
-        progress = Progress(max(a.hints, b.hints), min(len(tries) + forgotten, _MAX_COUNT), tries)
-        progress.thin(MAX_TRIES)
-        result.exercises[key] = progress
+        result.exercises[key] = _merged(ours.of(key), theirs.of(key))
     result.fit()
     return result
 
 
-# ------------------------------------------------------------------------------------------------------- files
-class RecordFile:
-    """A record on disk that survives a crash, a second notebook, and being damaged.
+def _merged(a: Progress, b: Progress) -> Progress:
+    tries = sorted([*a.tries, *(each for each in b.tries if each not in a.tries)], key=_moment)
+    count = min(max(len(tries), a.count + _beyond(a, b), b.count + _beyond(b, a)), _MAX_COUNT)
+    progress = Progress(max(a.hints, b.hints), count, tries)
+    if a.passed or b.passed:
+        progress.passed_at = _first_pass(a, b, progress)
+    progress.thin(MAX_TRIES)
+    return progress
 
-    `notes` collects sentences for the learner: what was set aside and where it is now. Nothing is ever deleted.
+
+def _first_pass(a: Progress, b: Progress, both: Progress) -> int:
+    """Return the number of the first pass among the tries of `both`: its number in its own record, and the other's before it."""
+    place = next(number for number, each in enumerate(both.tries) if each.passed)
+    first = both.tries[place]
+    number, owner = min(((one.passed_at, one) for one in (a, b) if one.passed_at and one.standing == first), key=lambda of: of[0])
+    others = sum(1 for each in both.tries[:place] if each not in owner.tries)
+    if any(each in a.tries for each in b.tries):  # of one history: the owner may have forgotten them
+        others = max(0, others - (owner.count - len(owner.tries)))
+    return max(place + 1, min(number + others, 1 if place == 0 else place + 1 + both.count - len(both.tries)))
+
+
+def _beyond(a: Progress, b: Progress) -> int:
+    """Return how many tries `b` has beyond those of `a`, as far as can be known: `a` may have forgotten some of them."""
+    new = [each for each in b.tries if each not in a.tries]
+    if len(new) == len(b.tries):  # not one in common: two histories
+        return b.count
+    forgotten, gap = a.count - len(a.tries), [_moment(each) for each in a.tries]
+    lost = sum(1 for each in new if gap and gap[0] <= _moment(each) <= gap[-1])
+    return len(new) - min(lost, forgotten)
+
+
+def _moment(one: Try) -> datetime:
+    return datetime.fromisoformat(one.time)
+
+
+def onto(there: Record, base: Record, ours: Record) -> Record:
+    """Return `there` with all that was added to `ours` since it was `base`: the work of two notebooks, whole and in order.
+
+    there: the record as it is now; base: as `ours` began, at an earlier moment of the same record. All are of one learner. What
+    is added comes after what is there, and a pass that is there stays the first.
     """
-
-    def __init__(self, path: str | os.PathLike[str]) -> None:
-        self.path = Path(path)
-        self.notes: list[str] = []
-
-    def load(self) -> Record:
-        """Return the record on disk, a blank one where there is none; a damaged file is renamed, and a note says so."""
-        return self._read() or Record()
-
-    def save(self, record: Record) -> Record:
-        """Write `record`, together with what another notebook has written since, and return what was written.
-
-        A file of another learner is set aside first. Raises OSError where the disk refuses.
-        """
-        there = self._read()
-        if there is not None and there.begun:
-            if there.nickname.casefold() == record.nickname.casefold():
-                record = merged(record, there)
-            else:
-                self._set_aside("of-" + there.filename().removeprefix("coil-course-").removesuffix(".json"))
-                self.notes.append(f"The record of {there.nickname} was kept beside this one.")
-        write_atomically(self.path, record.text())
-        return record
-
-    def _read(self) -> Record | None:
-        try:
-            if self.path.stat().st_size > 4 * MAX_TEXT:  # bytes; a character takes up to four
-                raise RecordError(f"The record is longer than {MAX_TEXT} characters, which no course makes it.")
-            return parse(self.path.read_text(encoding="utf-8"))
-        except FileNotFoundError:
-            return None
-        except UnicodeDecodeError:
-            self._damaged("The record is not text in UTF-8.")
-        except RecordError as error:
-            self._damaged(str(error))
-        return None
-
-    def _damaged(self, why: str) -> None:
-        name = self._set_aside("damaged")
-        self.notes.append(f"The progress file could not be read, so it was set aside as {name} and a new one begun. {why}")
-
-    def _set_aside(self, word: str) -> str:
-        """Rename the file to a name that is not taken yet; return that name."""
-        stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-        for number in range(1, 1000):
-            name = f"{self.path.stem}-{word}-{stamp}-{number}{self.path.suffix}"
-            if not self.path.with_name(name).exists():
-                os.replace(self.path, self.path.with_name(name))
-                return name
-        raise OSError("There are too many records that were set aside here.")
-
-
-def write_atomically(path: Path, text: str) -> None:
-    """Write `text` so that, whenever the machine stops, the file holds either all of the old text or all of the new."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.tmp")
-    try:
-        with open(temporary, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
-    with contextlib.suppress(OSError):  # not every system lets a folder be opened; there the rename has to do
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+    result = there.copy()
+    result.nickname = ours.nickname
+    for key, progress in ours.exercises.items():
+        before, after = base.of(key), result.exercises.setdefault(key, Progress())
+        after.hints = max(after.hints, progress.hints)
+        added = progress.count - before.count
+        new = progress.tries[max(0, len(progress.tries) - added) :] if added > 0 else []
+        after.count = min(after.count + max(0, added - len(new)), _MAX_COUNT)  # of very many, the middle ones are forgotten
+        for each in new:
+            after.add(each)
+    result.fit()
+    return result

@@ -2,6 +2,7 @@
 // the host page's light or dark, a start when the reader comes near, and a way to ask the engine.
 
 import { STYLE } from "./assembled.js";
+import { Desks } from "./desk.js";
 import { h, unpack } from "./dom.js";
 
 const sheet = new CSSStyleSheet();
@@ -28,11 +29,16 @@ const near = new IntersectionObserver((entries) => {
   for (const {isIntersecting, target} of entries) if (isIntersecting) target.begin();
 }, {rootMargin: "800px 0px"});
 
+const BUSY = "The kernel is at other work (cells are running); this follows when that is done.";
+const PATIENCE = 2000;  // ms without an answer after which the reader is told so
 const PAPER = 640;  // width of a printed page's text, in CSS pixels
 
 /** Base of the elements. A subclass gives `load()` (ask, then build with `live(...)`) and may give `restyle()` and `fit(width)`. */
 export class FaceElement extends HTMLElement {
-  ask = null;      // the notebook sets one; in the book all share the one given to connect()
+  static desks = new Desks();
+
+  ask = null;      // to the desk of the notebook's kernel that the attribute "desk" names; in the book all share the one given to connect()
+  desk = null;
   theme = "light";
   #begun = false;
   #onprint = ({type}) => {  // paper is white and narrower than most screens
@@ -44,7 +50,8 @@ export class FaceElement extends HTMLElement {
     if (!this.shadowRoot) {
       const root = this.attachShadow({mode: "open"});
       root.adoptedStyleSheets = [sheet];
-      this.body = h("div", {class: "face"}, h("slot"));
+      this.line = h("p", {class: "trouble", role: "status", hidden: true});  // what the kernel is at
+      this.body = h("div", {class: "face"}, this.line, h("slot"));
       root.append(this.body);
       root.addEventListener("beforeinput", (event) => event.stopPropagation());  // JupyterLab would swallow Enter in a text field
     }
@@ -57,9 +64,12 @@ export class FaceElement extends HTMLElement {
     this.#followTheme(themeBehind(this));
     for (const type of ["beforeprint", "afterprint"]) addEventListener(type, this.#onprint);
     near.observe(this);
+    this.desk?.addEventListener("change", this.#onkernel);
+    this.#onkernel();
   }
 
   disconnectedCallback() {
+    this.desk?.removeEventListener("change", this.#onkernel);
     near.unobserve(this);
     this.watcher.disconnect();
     for (const type of ["beforeprint", "afterprint"]) removeEventListener(type, this.#onprint);
@@ -72,6 +82,7 @@ export class FaceElement extends HTMLElement {
     near.unobserve(this);
     this.dataset.state = "waiting";
     try {
+      if (this.hasAttribute("desk")) await this.#sit();
       await this.load();
     } catch (fault) {
       this.fail(fault.message);
@@ -81,16 +92,18 @@ export class FaceElement extends HTMLElement {
   /** Ask the engine; resolves to the reply with its buffers put back, rejects with the engine's own sentence. */
   async request(request) {
     const ask = this.ask ?? await connected;
-    const {tree, arrays} = await ask(request);
-    if (tree.error) throw new Error(tree.error);
+    const slow = this.desk && setTimeout(() => this.#say(BUSY), PATIENCE);
+    const {tree, arrays} = await ask(request).finally(() => { clearTimeout(slow); this.#onkernel(); });
+    if (tree.error) throw Object.assign(new Error(tree.error), {learner: tree.learner});
     for (const note of tree.notes ?? []) this.body.append(h("p", {class: "trouble", role: "status"}, note));
     return unpack(tree, arrays);
   }
 
   /** Put the live parts in the place of the fallback. */
   live(...nodes) {
-    this.body.replaceChildren(...nodes);
+    this.body.replaceChildren(this.line, ...nodes);
     this.dataset.state = "live";
+    this.#onkernel();
   }
 
   /** Before the element is live: keep the fallback and say what went wrong under it. */
@@ -103,6 +116,27 @@ export class FaceElement extends HTMLElement {
   /** The verdicts, the nickname or the whole record changed: let the other elements of the page know. */
   tellOthers(what) {
     document.dispatchEvent(new CustomEvent("coil-record", {detail: {what, by: this}}));
+  }
+
+  /** Wait for the desk of the notebook's kernel: where that kernel is gone, the stand-in inside the element stays. */
+  async #sit() {
+    this.desk = await FaceElement.desks.at(this.getAttribute("desk"));
+    this.ask = (request) => this.desk.ask(request);
+    if (this.isConnected) this.desk.addEventListener("change", this.#onkernel);
+  }
+
+  /** Say what the kernel is at; where it has stopped, nothing here can be moved any more. What was typed stays. */
+  #onkernel = () => {
+    if (!this.desk) return;
+    this.#say(this.desk.stopped || this.desk.waiting);
+    if (!this.desk.stopped || this.dataset.state === "waiting") return;
+    this.dataset.state = "stopped";
+    for (const control of this.body.querySelectorAll("input, select, textarea, button")) control.disabled = true;
+  };
+
+  #say(sentence) {
+    this.line.textContent = sentence;
+    this.line.hidden = !sentence;
   }
 
   #followTheme(theme) {

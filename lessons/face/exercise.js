@@ -48,7 +48,7 @@ const FORMS = {
   },
 
   sliders: (form, last, element) => {
-    const panel = h("coil-panel", {name: form.panel});
+    const panel = h("coil-panel", {name: form.panel, desk: element.getAttribute("desk")});
     const left = Object.fromEntries(form.controls.filter((symbol) => symbol in (last ?? {})).map((symbol) => [symbol, last[symbol]]));
     Object.assign(panel, {ask: element.ask, only: form.controls, fixed: form.fixed ?? {}, start: {...form.start, ...left}});
     const answer = () => {
@@ -90,7 +90,8 @@ export class CoilExercise extends FaceElement {
   async load() {
     this.onrecord ??= (event) => event.detail.what !== "verdict" && this.#again();
     document.addEventListener("coil-record", this.onrecord);
-    const {exercise, state} = await this.request({do: "exercise", key: this.key});
+    const {exercise, state, learner} = await this.request({do: "exercise", key: this.key});
+    this.learner = learner;
     this.#build(exercise, state);
     this.live(this.section);
   }
@@ -129,13 +130,14 @@ export class CoilExercise extends FaceElement {
   }
 
   #show(state) {
-    const {tries, passed, hints, last_message: message} = state;
+    const {tries, passed, passed_at: at, hints, last_message: message} = state;
     this.section.dataset.passed = String(Boolean(passed));
     this.hints.replaceChildren(...hints.map((hint) => h("li", {}, rich(hint))));
     this.hints.hidden = !hints.length;
     this.hintButton.hidden = hints.length >= this.hintsTotal;
     this.hintButton.textContent = `Next hint (${hints.length + 1} of ${this.hintsTotal})`;
-    this.tries.textContent = tries ? `${tries === 1 ? "1 try" : `${tries} tries`}, ${passed ? "passed" : "not passed yet"}.` : "";
+    const count = tries === 1 ? "1 try" : `${tries} tries`;
+    this.tries.textContent = !tries ? "" : passed ? `Passed at ${at === 1 ? "the first try" : `try ${at}`}${tries > at ? `; ${count} in all` : ""}.` : `${count}, not passed yet.`;
     if (message) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
   }
 
@@ -143,25 +145,31 @@ export class CoilExercise extends FaceElement {
     this.checkButton.disabled = true;
     this.feedback.replaceChildren(h("p", {class: "soft"}, "Checking \u2026"));
     try {
-      const {verdict, state} = await this.request({do: "judge", key: this.key, answer: this.form.answer()});
+      const {verdict, state} = await this.request({do: "judge", key: this.key, answer: this.form.answer(), learner: this.learner});
       this.#show({...state, last_message: null});
       this.feedback.dataset.passed = String(verdict.passed);
-      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
+      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
       this.tellOthers("verdict");
     } catch (fault) {
-      this.feedback.dataset.passed = "false";
-      this.feedback.replaceChildren(h("p", {}, fault.message));
+      await this.#refused(fault);
     }
     this.checkButton.disabled = false;
     this.dispatchEvent(new CustomEvent("coil-judged", {bubbles: true, composed: true, detail: {key: this.key}}));
   }
 
+  /** Say why nothing was judged or shown; where the nickname is another by now, show the question with its numbers first. */
+  async #refused(fault) {
+    if (fault.learner) await this.load().catch(() => {});
+    this.feedback.dataset.passed = "false";
+    this.feedback.replaceChildren(h("p", {}, fault.message));
+  }
+
   async #hint() {
     try {
-      const {state} = await this.request({do: "hint", key: this.key});
+      const {state} = await this.request({do: "hint", key: this.key, learner: this.learner});
       this.#show({...state, last_message: null});
     } catch (fault) {
-      this.feedback.replaceChildren(h("p", {}, fault.message));
+      await this.#refused(fault);
     }
   }
 }

@@ -221,6 +221,7 @@ export class CoilPanel extends FaceElement {
         this.trouble.hidden = true;
         this.#tellPainted(asked);
       } catch (fault) {  // the engine's sentence; the last good picture stays
+        if (this.dataset.state === "stopped") break;
         this.dataset.state = "error";
         this.trouble.hidden = false;
         this.trouble.textContent = fault.message;

@@ -5,8 +5,8 @@ import { FaceElement } from "./base.js";
 import { h } from "./dom.js";
 
 /** What one exercise's line says. */
-function standing({tries, passed}) {
-  if (passed) return tries === 1 ? "\u2713 passed at the first try" : `\u2713 passed after ${tries} tries`;
+function standing({tries, passed, passed_at: at}) {
+  if (passed) return at === 1 ? "\u2713 passed at the first try" : `\u2713 passed after ${at} tries`;
   return tries ? `\u25b3 repeat: ${tries === 1 ? "1 try" : `${tries} tries`}, not passed yet` : "\u2013 not tried";
 }
 

@@ -1,4 +1,4 @@
-"""The stand-in: any Picture or exercise for print, PDF, pages without script, and readers who cannot see it.
+"""The stand-in: any Picture drawn for print, PDF and pages without script. (fallback.py has it in words.)
 
 The same contracts and the same hues (hues.json) as the live face; drawn by matplotlib without a display.
 """
@@ -6,10 +6,8 @@ The same contracts and the same hues (hues.json) as the live face; drawn by matp
 from __future__ import annotations
 
 import base64
-import html
 import io
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -18,6 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from lessons.contracts import Axis, Bars, Chart, Drawing, Ladder, Panel, Picture, Scene, TensionMap
+from lessons.face import fallback
 from lessons.face.assemble import hues
 
 WIDTH = 7.2  # inches
@@ -312,22 +311,7 @@ def draw_drawing(axes: Axes, drawing: Drawing) -> None:
     _title(axes, drawing.title)
 
 
-# --------------------------------------------------------------------------------------------------- in words
-def alt_text(picture: Picture) -> str:
-    """Return the picture in words: its own description, or, where it has none, its sentence and readings."""
-    if picture.alt.strip():
-        return picture.alt.strip()
-    readings = "; ".join(f"{reading.label} {reading.text}" for reading in picture.readings)
-    return " ".join(part for part in (picture.sentence, f"{readings}." if readings else "") if part)
-
-
-def plain_text(title: str, picture: Picture) -> str:
-    """Return title, sentence, readings and description, for a console and for text/plain."""
-    readings = [f"  {reading.label}: {reading.text}" for reading in picture.readings]
-    return "\n".join([title, picture.sentence, *readings, alt_text(picture)])
-
-
-# ---------------------------------------------------------------------------------------------- image and HTML
+# ------------------------------------------------------------------------------------------------------- image
 def png(picture: Picture, dpi: int = 110) -> bytes:
     """Return the stand-in as a PNG image of WIDTH inches at `dpi`, the same bytes for the same picture."""
     return _saved(picture, "png", dpi=dpi, metadata={"Software": None})
@@ -344,86 +328,12 @@ def _saved(picture: Picture, kind: str, **how: Any) -> bytes:
     return buffer.getvalue()
 
 
-def panel_html(panel: Panel, picture: Picture | None = None) -> str:
-    """Return the panel's custom element with its stand-in inside: what shows until it is live, and in print."""
-    shown = panel.picture() if picture is None else picture
-    image = base64.b64encode(png(shown)).decode()
-    readings = "; ".join(f"{reading.label} {reading.text}" for reading in shown.readings)
-    controls = ", ".join(_at_default(control) for control in panel.controls)
-    drawn = f"<span>Drawn with {html.escape(controls)}.</span>" if controls else ""
-    return (
-        f'<coil-panel name="{html.escape(panel.name)}"><figure>'
-        f'<img alt="{html.escape(alt_text(shown))}" src="data:image/png;base64,{image}">'
-        f"<figcaption><strong>{html.escape(panel.title)}.</strong> {html.escape(shown.sentence)} "
-        f"<span>{html.escape(readings)}{'.' if readings else ''}</span> {drawn}"
-        f"</figcaption>{_parts_html(shown.drawing)}</figure></coil-panel>"
-    )
+def data_address(picture: Picture) -> str:
+    """Return the stand-in as a data address, for an image inside a page."""
+    return f"data:image/png;base64,{base64.b64encode(png(picture)).decode()}"
 
 
-def _parts_html(drawing: Drawing | None) -> str:
-    """Return the list of a drawing's parts by their numbers, each with its sentence; nothing where there is no drawing."""
-    if drawing is None:
-        return ""
-    items = (f"<strong>{html.escape(part.word)}</strong>: {html.escape(part.sentence)}" for part in drawing.parts)
-    return "<ol>" + "".join(f"<li>{item}</li>" for item in items) + "</ol>"
-
-
-def _at_default(control: Any) -> str:
-    if hasattr(control, "options"):
-        return f"{control.label}: {dict(control.options)[control.default]}"
-    if control.optional:
-        return f"{control.label} not taken"
-    unit = "" if control.unit in ("", "1") else f" {control.unit}"
-    return f"{control.label} {control.default:g}{unit}"
-
-
-def exercise_html(shown: Mapping[str, Any]) -> str:
-    """Return the exercise's custom element with its print form inside.
-
-    shown: the "exercise" of an engine's reply (see lessons/engine.py).
-    """
-    optional = " (optional, for those who program)" if shown["optional"] else ""
-    return (
-        f'<coil-exercise key="{html.escape(shown["key"])}"><section>'
-        f"<p><strong>{html.escape(shown['title'])}</strong>{optional}</p>"
-        f"{_rich(shown['prompt'])}{_print_form(shown['form'])}</section></coil-exercise>"
-    )
-
-
-def _print_form(form: Mapping[str, Any]) -> str:
-    kind = form["kind"]
-    if kind == "number":
-        unit = "" if form["unit"] == "1" else f" (in {html.escape(' or '.join(form.get('units') or [form['unit']]))})"
-        return f'<p class="answer-line">Your answer{unit}:</p>'
-    if kind == "choice":
-        return _items("ul", (f"\u2610 {option['text']}" for option in form["options"]))
-    if kind == "ordering":
-        return "<p>Number these in order:</p>" + _items("ul", (f"____ {item['text']}" for item in form["items"]))
-    if kind == "sliders":
-        blanks = _items("ul", (f"{form['labels'][symbol]}: ______" for symbol in form["controls"]))
-        return f"<p>Set these in the panel, and write down where you leave them:</p>{blanks}"
-    return f"<pre>{html.escape(form['stub'])}</pre>"
-
-
-def _items(tag: str, texts: Iterable[str]) -> str:
-    return f"<{tag}>" + "".join(f"<li>{_inline(text)}</li>" for text in texts) + f"</{tag}>"
-
-
-def _rich(text: str) -> str:
-    """Paragraphs, line breaks and fenced code of a prompt; the same small language as dom.js."""
-    parts = []
-    for index, part in enumerate(re.split(r"```\w*\n?", text)):
-        if index % 2:
-            parts.append(f"<pre>{html.escape(part)}</pre>")
-        else:
-            blocks = (block.strip() for block in re.split(r"\n\s*\n", part))
-            parts += [f"<p>{'<br>'.join(_inline(line) for line in block.splitlines())}</p>" for block in blocks if block]
-    return "".join(parts)
-
-
-def _inline(text: str) -> str:
-    safe = html.escape(text)
-    safe = re.sub(r"`([^`]+)`", r"<code>\1</code>", safe)
-    safe = re.sub(r"\*\*([^*]+)\*\*", r"<strong>\1</strong>", safe)
-    return re.sub(r"\*([^*\s][^*]*)\*", r"<em>\1</em>", safe)
-
+def panel_html(panel: Panel) -> str:
+    """Return the panel's custom element with its drawn stand-in inside: what shows until it is live, and in print."""
+    picture = panel.picture()
+    return fallback.element("coil-panel", {"name": panel.name}, fallback.panel_inside(panel, picture, data_address(picture)))

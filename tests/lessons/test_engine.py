@@ -117,7 +117,9 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     assert shown["exercise"] == {
         "key": "01-number", "lesson": 1, "title": "A number", "kind": "number", "prompt": f"Half of {2 * truth(engine)}?",
         "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "optional": False, "prediction": False, "hints_total": 2}
-    assert shown["state"] == {"tries": 0, "passed": False, "score": 0.0, "hints": [], "last_answer": None, "last_message": None}
+    assert shown["state"] == {"tries": 0, "passed": False, "passed_at": None, "score": 0.0, "hints": [], "last_answer": None,
+                              "last_message": None}
+    assert shown["learner"] == "Robin"
     assert [ask(engine, do="hint", key="01-number")["hint"] for _ in range(3)] == ["One.", "Two.", None]
 
     wrong = ask(engine, do="judge", key="01-number", answer=truth(engine) + 4.0)
@@ -125,10 +127,10 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     assert (wrong["state"]["tries"], wrong["state"]["passed"], wrong["state"]["hints"]) == (1, False, ["One.", "Two."])
     right = ask(engine, do="judge", key="01-number", answer={"value": f"{truth(engine)}", "unit": "A"})
     assert right["verdict"]["passed"]
-    assert right["state"] == {"tries": 2, "passed": True, "score": 1.0, "hints": ["One.", "Two."], "last_message": "Right.",
-                              "last_answer": {"value": f"{truth(engine)}", "unit": "A"}}
+    assert right["state"] == {"tries": 2, "passed": True, "passed_at": 2, "score": 1.0, "hints": ["One.", "Two."],
+                              "last_message": "Right.", "last_answer": {"value": f"{truth(engine)}", "unit": "A"}}
     again = ask(engine, do="judge", key="01-number", answer=0)
-    assert (again["state"]["passed"], again["state"]["score"], again["state"]["tries"]) == (True, 1.0, 3), "once passed, passed"
+    assert again["state"] == {**right["state"], "tries": 3}, "once passed, passed, and by that try the learner stands"
     assert parse(json.dumps(again["record"])) == engine.record
 
 
@@ -145,6 +147,18 @@ def test_an_answer_too_long_to_keep_is_refused(engine: Engine) -> None:
     assert engine.record == Record("Robin")
 
 
+def test_a_question_shown_to_another_learner_is_not_judged(engine: Engine) -> None:
+    shown = ask(engine, do="exercise", key="01-number")
+    ask(engine, do="learner", nickname="Kim")
+    for request in ({"do": "judge", "answer": 1}, {"do": "hint"}):
+        tree = ask(engine, **request, key="01-number", learner=shown["learner"])
+        assert sorted(tree) == ["error", "learner"]
+        assert tree["learner"] == "Kim"
+        assert "The nickname is Kim now" in tree["error"]
+    assert engine.record == Record("Kim")
+    assert "state" in ask(engine, do="judge", key="01-number", answer=1, learner="KIM")
+
+
 def test_progress_lists_every_lesson(engine: Engine) -> None:
     ask(engine, do="judge", key="00-choice", answer="b")
     tree = ask(engine, do="progress")
@@ -152,7 +166,8 @@ def test_progress_lists_every_lesson(engine: Engine) -> None:
     assert [(lesson["lesson"], lesson["title"]) for lesson in tree["lessons"]] == [
         (0, "What is in the box"), (1, "Magneto current"), (2, "The coil")]
     assert tree["lessons"][0]["exercises"] == [
-        {"key": "00-choice", "title": "A choice", "kind": "choice", "optional": True, "tries": 1, "passed": True, "score": 1.0}]
+        {"key": "00-choice", "title": "A choice", "kind": "choice", "optional": True, "tries": 1, "passed": True, "passed_at": 1,
+         "score": 1.0}]
 
 
 # ------------------------------------------------------------------------------------------------------ learners

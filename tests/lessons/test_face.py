@@ -642,7 +642,7 @@ def test_a_number_with_its_unit_is_judged_and_the_state_shown(exercise) -> None:
     assert element.get_by_text("1 try, not passed yet.").is_visible()
     element.get_by_label("Unit").select_option("mA")
     element.get_by_label("Your answer").press("Enter")
-    element.get_by_text("2 tries, passed.").wait_for()
+    element.get_by_text("Passed at try 2.").wait_for()
     assert element.locator(".feedback").text_content() == "\u2713 Right.Just so."
     assert element.locator(".feedback").get_attribute("aria-live") == "polite"
 
@@ -742,6 +742,25 @@ def test_progress_opens_its_own_lesson_and_folds_the_others(exercise) -> None:
     assert other.locator("summary").count() == 1
 
 
+def test_right_first_time_stands_whatever_is_tried_afterwards(exercise) -> None:
+    page, element = exercise("choice", PROGRESS_HTML)
+    element.get_by_role("radio", name="later").check()
+    checked(page, element)
+    element.get_by_text("Passed at the first try.", exact=True).wait_for()
+    element.get_by_role("radio", name="earlier").check()
+    for count in (2, 3):
+        assert checked(page, element).startswith("\u25b3 Not this time; you have passed, and that stands.")
+        element.get_by_text(f"Passed at the first try; {count} tries in all.").wait_for()
+    assert element.locator("section").get_attribute("data-passed") == "true"
+    shown = page.locator("coil-progress")
+    shown.scroll_into_view_if_needed()
+    shown.get_by_role("cell", name="passed at the first try").wait_for()
+    page.evaluate("document.querySelector('coil-exercise').load()")  # as on another day
+    element.get_by_text("Last time:").wait_for()
+    assert "Just so." in element.locator(".feedback").text_content()
+    assert element.get_by_role("radio", name="later").is_checked()
+
+
 def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(exercise, tmp_path: Path) -> None:
     page, element = exercise("choice", PROGRESS_HTML)
     element.get_by_role("radio", name="later").check()
@@ -758,7 +777,7 @@ def test_progress_follows_the_verdicts_and_the_record_goes_out_and_comes_back(ex
     shown.get_by_role("button", name="Use this nickname").click()
     shown.get_by_text("The exercises now use the nickname Robin.").wait_for()
     assert shown.get_by_role("cell", name="not tried").count() == 5
-    element.get_by_text("1 try, passed.").wait_for(state="hidden")
+    element.get_by_text("Passed at the first try.").wait_for(state="hidden")
     shown.locator("input[type=file]").set_input_files(saved)
     shown.get_by_role("cell", name="passed at the first try").wait_for()
     (tmp_path / "bad.json").write_text("{}")

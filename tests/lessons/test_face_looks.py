@@ -12,6 +12,7 @@ import sys
 
 import pytest
 
+from lessons import surroundings
 from lessons.contracts import (
     QUANTITIES,
     Axis,
@@ -27,7 +28,8 @@ from lessons.contracts import (
     Scene,
     TensionMap,
 )
-from lessons.face import assemble, standin
+from lessons.face import assemble, fallback, standin
+from lessons.panels import PANELS
 
 HUES = assemble.hues()
 
@@ -122,7 +124,7 @@ def test_the_maps_cells_differ_in_pattern_as_well_as_hue() -> None:
 def test_the_module_is_one_self_contained_file() -> None:
     text = assemble.module_text()
     assert not re.search(r"^import\b", text, re.MULTILINE)
-    assert re.findall(r"^export .*", text, re.MULTILINE) == ["export { connect };", "export default { render };"]
+    assert re.findall(r"^export .*", text, re.MULTILINE) == ["export { connect };", "export default { initialize };"]
     assert "Leon Sorokin" in text  # uPlot's licence asks for its notice
     for outside in re.findall(r"https?://[^\s\"'`]+", text.split("const HUES", 1)[1]):
         assert outside == "http://www.w3.org/2000/svg"
@@ -235,9 +237,9 @@ def test_the_still_takes_three_telling_moments() -> None:
 
 
 def test_the_text_alternative_is_the_pictures_own_or_made_from_its_sentence_and_readings() -> None:
-    assert standin.alt_text(WHOLE) == "Two strips and more."
+    assert fallback.alt_text(WHOLE) == "Two strips and more."
     bare = Picture("It fires.", "", WHOLE.readings)
-    assert standin.alt_text(bare) == "It fires. Opening current 5.1 A."
+    assert fallback.alt_text(bare) == "It fires. Opening current 5.1 A."
 
 
 def test_a_panels_html_is_its_element_with_the_captioned_picture_inside() -> None:
@@ -265,7 +267,7 @@ def test_a_panels_html_is_its_element_with_the_captioned_picture_inside() -> Non
 )
 def test_an_exercise_has_a_print_form_of_its_kind(form: dict, expected: str) -> None:
     shown = {"key": "05-x", "title": "T & T", "prompt": "First <b>.\n\nThen `x`.", "optional": True, "form": form}
-    made = standin.exercise_html(shown)
+    made = fallback.element("coil-exercise", {"key": shown["key"]}, fallback.exercise_inside(shown))
     assert made.startswith('<coil-exercise key="05-x">')
     assert "T &amp; T</strong> (optional, for those who program)" in made
     assert "<p>First &lt;b&gt;.</p><p>Then <code>x</code>.</p>" in made
@@ -273,33 +275,76 @@ def test_an_exercise_has_a_print_form_of_its_kind(form: dict, expected: str) -> 
 
 
 # -------------------------------------------------------------------------------------------------------- widget
-def test_a_cells_output_carries_widget_html_and_words(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
+SHOW = """
+import json, os, sys
+from lessons.face import widget
+shown = widget.panel("box")
+data = shown._repr_mimebundle_()
+print(json.dumps([data, "matplotlib" in sys.modules, "lessons.face.standin" in sys.modules, widget.desk().name]))
+"""
+
+
+def shown_in(tmp_path, monkeypatch: pytest.MonkeyPatch, **variables: str) -> list:
+    """Return what a cell with a panel shows in a kernel with these variables, and what it loaded for that."""
+    monkeypatch.setenv("COIL_COURSE_RECORD", str(tmp_path / "mine.json"))
+    for name in (surroundings.BOOK, surroundings.SESSION):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in variables.items():
+        monkeypatch.setenv(name, value)
+    done = subprocess.run([sys.executable, "-c", SHOW], capture_output=True, text=True, check=True, cwd=assemble.HERE.parents[1])
+    return json.loads(done.stdout)
+
+
+@pytest.mark.parametrize("variables", [{}, {surroundings.BOOK: "1"}, {surroundings.BOOK: "1", surroundings.SESSION: "a.ipynb"}])
+def test_for_the_book_and_in_print_the_stand_in_is_drawn(tmp_path, monkeypatch, variables: dict[str, str]) -> None:
+    data, _, drawn, _ = shown_in(tmp_path, monkeypatch, **variables)
+    assert sorted(data) == ["text/html", "text/plain"]
+    assert drawn
+    assert data["text/html"].startswith('<coil-panel name="box"><figure><img alt="')
+    assert "data:image/png;base64," in data["text/html"]
+    assert "Run All Cells" not in data["text/html"]
+    assert "desk=" not in data["text/html"]
+
+
+def test_in_jupyterlab_the_stand_in_is_words_and_nothing_is_drawn(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The live panel takes its place at once; on another day the words are still there, and how it comes alive."""
+    data, loaded, drawn, desk = shown_in(tmp_path, monkeypatch, **{surroundings.SESSION: "00_what_is_in_the_box.ipynb"})
+    assert sorted(data) == ["text/html", "text/plain"], "no view of a widget, which could not be shown on another day"
+    assert not drawn
+    assert not loaded
+    made = data["text/html"]
+    assert made.startswith(f'<coil-panel name="box" desk="{desk}"><section><p><strong>')
+    assert "<em>Run All Cells</em>" in made
+    assert "img" not in made
+    assert len(made) < 4000
+    assert PANELS["box"].picture(whole=False).readings[0].text in made
+
+
+def test_a_kernels_line_answers_the_face(tmp_path, monkeypatch: pytest.MonkeyPatch) -> None:
     """In a process of its own: the desk belongs to a kernel."""
     script = """
 import json
 from lessons.face import widget
-shown = widget.panel("box")
-data, _ = shown._repr_mimebundle_()
 sent = []
-shown.send = lambda content, buffers=None: sent.append((content, [bytes(b) for b in buffers]))
-widget._answer(shown, {"id": "7", "request": {"do": "panel", "name": shown.attributes["name"]}}, [])
-(content, buffers), = sent
+line = widget.line()
+line.send = lambda content, buffers=(): sent.append((content, [bytes(b) for b in buffers]))
+widget._answer(line, {"id": "6", "request": {"do": "desk"}}, [])
+widget._answer(line, {"id": "7", "request": {"do": "panel", "name": "box"}}, [])
+(hello, _), (content, buffers) = sent
+assert hello == {"id": "6", "tree": {"desk": widget.desk().name}}, hello
 json.dumps(content, allow_nan=False)
 try:
     widget.panel("none such")
 except ValueError as error:
     sentence = str(error)
 widget.desk().handle({"do": "learner", "nickname": "Robin"})
-start, tree, odd = data["text/html"][:12], sorted(content["tree"]), len(buffers[0]) % 8
-print(json.dumps([sorted(data), start, content["id"], tree, len(buffers), odd, sentence]))
+print(json.dumps([content["id"], sorted(content["tree"]), len(buffers), len(buffers[0]) % 8, sentence]))
 """
     monkeypatch.setenv("COIL_COURSE_RECORD", str(tmp_path / "mine.json"))
     done = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=assemble.HERE.parents[1]
     )
-    kinds, start, name, tree, buffers, odd, sentence = json.loads(done.stdout)
-    assert kinds == ["application/vnd.jupyter.widget-view+json", "text/html", "text/plain"]
-    assert start == "<coil-panel "
+    name, tree, buffers, odd, sentence = json.loads(done.stdout)
     assert (name, tree) == ("7", ["panel", "picture"])
     assert buffers > 0
     assert odd == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -34,14 +35,16 @@ __import__("os").system("touch {path}")
 """
 
 
+def variant(nickname: str, key: str) -> dict[str, Any]:
+    return EXERCISES[key].variant(seed_of(nickname, key))
+
+
 def truth(nickname: str, key: str) -> Any:
-    exercise = EXERCISES[key]
-    return exercise.truth(exercise.variant(seed_of(nickname, key)))
+    return EXERCISES[key].truth(variant(nickname, key))
 
 
 def belief(nickname: str, key: str, number: int = 0) -> Any:
-    exercise = EXERCISES[key]
-    return exercise.misconceptions[number].answer(exercise.variant(seed_of(nickname, key)))
+    return EXERCISES[key].misconceptions[number].answer(variant(nickname, key))
 
 
 def engine_of(nickname: str) -> Engine:
@@ -81,6 +84,7 @@ def save(folder: Path, name: str, text: str | bytes) -> None:
 def passes_all(data: dict[str, Any]) -> None:
     """Forge: every wrong answer is said to have passed."""
     for progress in data["exercises"].values():
+        progress["passed_at"] = 1
         for each in progress["tries"]:
             each |= {"passed": True, "score": 1.0, "misconception": None}
 
@@ -112,6 +116,7 @@ def klass(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     def fails(data: dict[str, Any]) -> None:
         data["exercises"]["00-moves-first"]["tries"][0] |= {"passed": False, "score": 0.0}
+        data["exercises"]["00-moves-first"]["passed_at"] = None
 
     save(folder, "modest.json", changed(modest.record, fails))
     blank = engine_of("Hazel")
@@ -247,22 +252,88 @@ def test_a_blank_that_is_said_to_have_passed_has_not(graded: grade.Graded) -> No
     assert len(said_of(graded.troubles, "blank.json")) == 1
 
 
-def test_another_learners_record_is_named(graded: grade.Graded) -> None:
+def test_another_learners_record_is_named_and_held_against_ones_own_questions(graded: grade.Graded) -> None:
     rows = rows_of(graded, "borrowed.json")
     assert {row.judged for row in rows.values()} == {"another"}
     [said] = said_of(graded.troubles, "borrowed.json")
     assert "not one answer is to the questions of Jasmine" in said
+    for key, row in rows.items():
+        right = key != "05-share-of-singles" and EXERCISES[key].judge(truth("Ivy", key), variant("Jasmine", key)).passed
+        assert (row.passed, row.claimed) == (right, not right), key
 
 
-def test_an_unknown_exercise_and_a_changed_question_keep_their_recorded_verdicts(graded: grade.Graded) -> None:
+def test_an_unknown_exercise_and_a_changed_question_pass_nobody_unseen(graded: grade.Graded) -> None:
     rows = rows_of(graded, "older-course.json")
-    assert (rows["05-no-longer-asked"].judged, rows["05-no-longer-asked"].passed) == ("unknown", True)
-    assert (rows["00-moves-first"].judged, rows["00-moves-first"].passed) == ("another", True)
+    assert (rows["05-no-longer-asked"].judged, rows["05-no-longer-asked"].passed) == ("unknown", False)
+    assert rows["05-no-longer-asked"].cells()[5] == "unchecked"
+    assert (rows["00-moves-first"].judged, rows["00-moves-first"].passed) == ("another", True), "it is right here too"
     assert rows["00-one-pulse"].judged == "again"
-    assert said_of(graded.troubles, "older-course.json") == []
-    notes = said_of(graded.notes, "older-course.json")
-    assert any("no exercise 05-no-longer-asked" in note for note in notes)
-    assert any("changed since in 00-moves-first" in note for note in notes)
+    [note] = said_of(graded.notes, "older-course.json")
+    assert "no exercise 05-no-longer-asked; 1 pass that it claims is unchecked." in note
+    [trouble] = said_of(graded.troubles, "older-course.json")
+    assert "the answers to 00-moves-first name another question than Kale has there" in trouble
+    assert "unchecked" not in trouble
+
+
+def test_forged_passes_under_a_false_variant_are_found_named_and_counted_for_nothing(tmp_path: Path) -> None:
+    """One honest try, and all other exercises of the course forged: wrong answers, said to have passed, to nobody's question."""
+    engine = engine_of("Larch")
+    judge(engine, "00-one-pulse", truth("Larch", "00-one-pulse"))
+
+    def forge(data: dict[str, Any]) -> None:
+        honest = data["exercises"]["00-one-pulse"]
+        for key in set(EXERCISES) - {"00-one-pulse"}:
+            false = {**honest["tries"][0], "answer": "nonsense", "variant": "0123abcd"}
+            data["exercises"][key] = {"hints": 0, "count": 1, "passed_at": 1, "tries": [false]}
+
+    save(tmp_path, "larch.json", changed(engine.record, forge))
+    graded = grade.grade(tmp_path)
+    assert [row.exercise for row in graded.rows if row.passed or row.first_try] == ["00-one-pulse"]
+    assert sum(row.cells()[5] == "unchecked" for row in graded.rows) == len(EXERCISES) - 1
+    [said] = graded.troubles
+    assert f"{len(EXERCISES) - 1} passes that it claims are unchecked" in said
+    assert min(set(EXERCISES) - {"00-one-pulse"}) in said
+
+
+def test_a_false_variant_beside_true_ones_does_not_hide_a_try(tmp_path: Path) -> None:
+    engine = engine_of("Maple")
+    for answer in (belief("Maple", "00-moves-first"), truth("Maple", "00-moves-first")):
+        judge(engine, "00-moves-first", answer)
+
+    def hide(data: dict[str, Any]) -> None:
+        first = data["exercises"]["00-moves-first"]["tries"][0]
+        first |= {"variant": "0123abcd", "passed": True, "score": 1.0, "misconception": None}
+        data["exercises"]["00-moves-first"]["passed_at"] = 1
+
+    save(tmp_path, "maple.json", changed(engine.record, hide))
+    graded = grade.grade(tmp_path)
+    [row] = graded.rows
+    assert (row.first_try, row.passed, row.judged) == (False, True, "another")
+    assert "the answers to 00-moves-first name another question" in graded.troubles[0]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="There are no pipes with names on this system.")
+def test_what_is_no_plain_file_is_named_and_skipped_and_nothing_waits(tmp_path: Path) -> None:
+    save(tmp_path, "class/good.json", good_record("Nut").text())
+    folder = tmp_path / "class"
+    save(tmp_path, "outside.json", good_record("Outside").text())
+    os.mkfifo(folder / "pipe.json")
+    (folder / "link.json").symlink_to(tmp_path / "outside.json")
+    (folder / "device.json").symlink_to("/dev/zero")
+    (folder / "round.json").symlink_to(folder / "round.json")
+    (folder / "up").symlink_to(tmp_path)
+    (folder / "folder.json").mkdir()
+    save(folder, "folder.json/inside.json", good_record("Inside").text())
+    with (folder / "huge.json").open("wb") as huge:
+        huge.truncate(3_000_000_000)  # a hole: it takes no room, and would take all of the memory if it were read
+    graded = grade.grade(folder)
+    assert {row.learner for row in graded.rows} == {"Nut", "Inside"}
+    said = {sentence.split(":")[0]: sentence for sentence in graded.troubles}
+    assert set(said) == {"pipe.json", "link.json", "device.json", "round.json", "up", "huge.json"}
+    assert "This is a pipe and no file." in said["pipe.json"]
+    assert all("This is a link and no file." in said[name] for name in ("link.json", "device.json", "round.json", "up"))
+    assert "longer than" in said["huge.json"]
+    assert graded.records == 2
 
 
 def test_two_exports_of_one_record_are_one_learner(graded: grade.Graded) -> None:

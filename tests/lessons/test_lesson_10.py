@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from lessons import carried
+from lessons import carried, surroundings
 from lessons.bench import at_hand, stored
 from lessons.bench.causes import BY_KEY, CAUSES
 from lessons.bench.errors import NAMED
@@ -394,9 +394,7 @@ def test_cards_fit_the_screen(page, width: int) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
-def test_in_a_notebook_the_element_says_where_the_file_goes() -> None:
-    made = widget.sheet()
-    assert made.tag == "coil-sheet"
-    assert made.attributes == {"kernel": ""}
-    html = made._repr_mimebundle_()[0]["text/html"]
-    assert html.startswith("<coil-sheet>")  # the book's own copy reads it in the page
+def test_in_a_notebook_the_element_says_where_the_file_goes(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert widget.sheet().as_html.startswith("<coil-sheet><p>")  # the book's own copy reads it in the page
+    monkeypatch.setenv(surroundings.SESSION, "10_the_bench.ipynb")
+    assert widget.sheet().as_html.startswith(f'<coil-sheet kernel="" desk="{widget.desk().name}"><p>')

@@ -1,12 +1,9 @@
-"""The progress record: what it keeps, what it refuses and says so, and that no crash loses it."""
+"""The progress record: what it keeps, what it refuses and says so, and how two become one. (On a disk: test_record_file.)"""
 
 from __future__ import annotations
 
 import copy
 import json
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -14,9 +11,8 @@ from hypothesis import strategies as st
 
 from lessons import record as records
 from lessons.contracts import Verdict
-from lessons.record import MAX_TEXT, MAX_TRIES, Progress, Record, RecordError, RecordFile, from_data, merged, parse
+from lessons.record import MAX_TEXT, MAX_TRIES, Progress, Record, RecordError, from_data, merged, onto, parse
 
-ROOT = Path(__file__).parents[2]
 WRONG, RIGHT = Verdict(False, 0.25, "That is too low.", "less-is-more"), Verdict(True, 1.0, "Right.")
 
 
@@ -138,7 +134,7 @@ TRY = ["exercises", "05-x", "tries", 0]
 
 
 @pytest.mark.parametrize(("path", "value", "says"), [
-    (["version"], 2, "newer course"), (["version"], 0, "version"), (["version"], "1", "version"), (["version"], True, "version"),
+    (["version"], 3, "newer course"), (["version"], 0, "version"), (["version"], "1", "version"), (["version"], True, "version"),
     (["version"], 10**30, "newer course"), (["nickname"], "", "nickname"), (["nickname"], "x" * 41, "nickname"),
     (["nickname"], "a\nb", "nickname"), (["nickname"], 3, "nickname"), (["extra"], 1, "no field named 'extra'"),
     (["exercises"], [], "exercises"), (["exercises", "nonsense"], {}, "'nonsense' is not the key"),
@@ -234,108 +230,110 @@ def test_two_notebooks_lose_nothing() -> None:
     assert parse(both.text()) == both
 
 
-# --------------------------------------------------------------------------------------------------------- files
-def test_saved_and_resumed(tmp_path: Path) -> None:
-    file = RecordFile(tmp_path / "deeper" / "progress.json")
-    assert file.load() == Record()
-    file.save(begun())
-    assert RecordFile(file.path).load() == begun()
-    assert [path.name for path in file.path.parent.iterdir()] == ["progress.json"]
-    assert file.notes == []
+STEPS = st.lists(st.sampled_from([RIGHT, WRONG]), max_size=MAX_TRIES + 6)
 
 
-def test_another_notebooks_tries_are_kept(tmp_path: Path) -> None:
-    one, two = RecordFile(tmp_path / "p.json"), RecordFile(tmp_path / "p.json")
-    one.save(begun())
-    mine, yours = one.load(), two.load()
-    mine.add_try("05-x", "mine", {}, WRONG, clock(20))
-    yours.add_try("05-x", "yours", {}, WRONG, clock(21))
-    one.save(mine)
-    assert [each.answer for each in two.save(yours).of("05-x").tries][2:] == ["mine", "yours"]
-    assert one.load().of("05-x").count == 4
+def after(record: Record, verdicts: list[Verdict], whose: str = "") -> Record:
+    """Return what becomes of `record` by these tries, a minute apart, each with an answer of its own."""
+    result = record.copy()
+    for verdict in verdicts:
+        number = result.of("05-x").count
+        time = f"2031-05-08T{19 + number // 60}:{number % 60:02d}:00+00:00"
+        result.add_try("05-x", f"{whose}{number}", {}, verdict, lambda time=time: time)
+    return result
 
 
-def test_another_learners_record_is_set_aside(tmp_path: Path) -> None:
-    file = RecordFile(tmp_path / "p.json")
-    file.save(begun("Robin"))
-    file.save(begun("Kim"))
-    assert file.load().nickname == "Kim"
-    aside = [path for path in tmp_path.iterdir() if path.name != "p.json"]
-    assert [parse(path.read_text()).nickname for path in aside] == ["Robin"]
-    assert file.notes == ["The record of Robin was kept beside this one."]
+@given(STEPS, STEPS)
+def test_an_earlier_export_adds_nothing_to_a_later_one(first: list[Verdict], more: list[Verdict]) -> None:
+    early = after(Record("Robin"), first)
+    late = after(early, more)
+    assert merged(late, early) == merged(early, late) == merged(late, late) == late
+    assert parse(late.text()) == late
 
 
-@pytest.mark.parametrize("content",
-                         [b"", b"{", b"\xff\xfe\x00", b"[]", b'{"schema": "coil-course-progress", "version": 99}',
-                          b"x" * 9_000_000])
-def test_a_damaged_file_is_set_aside_and_said(tmp_path: Path, content: bytes) -> None:
-    path = tmp_path / "progress.json"
-    for time in (1, 2):
-        path.write_bytes(content)
-        file = RecordFile(path)
-        assert file.load() == Record()
-        assert not path.exists()
-        aside = sorted(other.name for other in tmp_path.iterdir())
-        assert len(aside) == time
-        assert len(file.notes) == 1
-        assert any(name in file.notes[0] for name in aside)
-        assert all((tmp_path / name).read_bytes() == content for name in aside)
+@given(STEPS, STEPS, STEPS)
+def test_what_two_notebooks_add_is_counted_to_the_last_try(
+    before: list[Verdict], here: list[Verdict], other: list[Verdict]
+) -> None:
+    base = after(Record("Robin"), before)
+    ours, there = after(base, here, "ours "), after(base, other, "theirs ")
+    both = onto(there, base, ours)
+    assert both.of("05-x").count == len(before) + len(here) + len(other)
+    verdicts = [*before, *other, *here]
+    passed_at = next((number for number, each in enumerate(verdicts, 1) if each.passed), None)
+    if len(here) <= MAX_TRIES:  # of more, the middle ones were forgotten before they came here
+        assert both.of("05-x").passed_at == passed_at
+        assert both.of("05-x").tries[-1:] == (ours if here else there).of("05-x").tries[-1:]
+    assert both.of("05-x").passed == any(each.passed for each in verdicts)
+    assert parse(both.text()) == both
+    assert onto(base, base, ours).of("05-x").count == ours.of("05-x").count
+    assert onto(there, base, base) == there
 
 
-def test_a_file_damaged_between_load_and_save_is_not_lost(tmp_path: Path) -> None:
-    file = RecordFile(tmp_path / "p.json")
-    file.save(begun())
-    file.path.write_text("spilt")
-    file.save(begun())
-    assert file.load() == begun()
-    assert "spilt" in [path.read_text() for path in tmp_path.iterdir()]
+def test_hints_of_two_notebooks_are_those_that_the_more_curious_has_seen() -> None:
+    base, there = begun(), begun()
+    there.add_hint("05-x", 9)
+    assert onto(there, base, base).of("05-x").hints == merged(base, there).of("05-x").hints == 2
 
 
-@pytest.mark.parametrize("where", ["write", "fsync", "replace"])
-def test_a_kill_in_the_middle_of_writing_keeps_the_old_record(tmp_path: Path, where: str) -> None:
-    """A process is ended, without any cleaning up, half-way through each step of saving."""
-    path = tmp_path / "p.json"
-    RecordFile(path).save(begun())
-    script = f"""
-import io, os, sys
-sys.path.insert(0, {str(ROOT)!r})
-from lessons import record
-def end(*_, **__): os._exit(9)
-if {where!r} == "write":
-    real = open
-    class Torn(io.TextIOWrapper):
-        def write(self, text): super().write(text[:100]); self.flush(); end()
-    record.open = lambda name, mode, **_: Torn(real(name, mode + "b"))
-else:
-    setattr(os, {where!r}, end)
-file = record.RecordFile({str(path)!r})
-kept = file.load()
-kept.add_hint("05-new", 3)
-file.save(kept)
-"""
-    done = subprocess.run([sys.executable, "-c", script], check=False, capture_output=True, text=True)
-    assert done.returncode == 9, done.stderr
-    assert path.read_text() == begun().text()
-    file = RecordFile(path)
-    assert file.load() == begun()
-    assert file.notes == []
-    file.save(begun())
-    assert file.load() == begun()
+def test_two_histories_under_one_nickname_are_put_together_by_their_times() -> None:
+    one, other = Record("Robin"), Record("Robin")
+    one.add_try("05-x", "a", {}, WRONG, clock(1))
+    one.add_try("05-x", "c", {}, RIGHT, clock(3))
+    other.add_try("05-x", "b", {}, WRONG, clock(2))
+    other.add_try("05-x", "d", {}, RIGHT, clock(4))
+    for both in (merged(one, other), merged(other, one)):
+        assert [each.answer for each in both.of("05-x").tries] == ["a", "b", "c", "d"]
+        assert (both.of("05-x").count, both.of("05-x").passed_at) == (4, 3)
 
 
-def test_a_refusing_disk_leaves_the_old_record_and_no_litter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    file = RecordFile(tmp_path / "p.json")
-    file.save(begun())
+# ------------------------------------------------------------------------------------------------ the pass that stands
+@pytest.mark.parametrize("more", [1, 5, 60])
+def test_right_first_time_stays_so_whatever_is_tried_afterwards(more: int) -> None:
+    record = after(Record("Robin"), [RIGHT] + more * [WRONG] + [RIGHT])
+    progress = record.of("05-x")
+    assert (progress.passed, progress.passed_at, progress.count) == (True, 1, more + 2)
+    assert progress.standing == progress.tries[0]
+    assert parse(record.text()).of("05-x").passed_at == 1
 
-    def full(*_: object) -> None:
-        raise OSError("No space left on device")
 
-    monkeypatch.setattr(records.os, "fsync", full)
-    with pytest.raises(OSError, match="No space"):
-        file.save(begun())
-    monkeypatch.undo()
-    assert file.load() == begun()
-    assert [path.name for path in tmp_path.iterdir()] == ["p.json"]
+def test_the_number_of_the_first_pass_outlives_the_tries_before_it() -> None:
+    progress = after(Record("Robin"), 50 * [WRONG] + [RIGHT] + 50 * [WRONG]).of("05-x")
+    assert (progress.passed_at, progress.count, len(progress.tries)) == (51, 101, MAX_TRIES)
+    assert progress.standing
+    assert progress.standing.answer == "50"
+
+
+def test_who_has_not_passed_stands_by_the_latest_try() -> None:
+    assert Progress().standing is None
+    assert after(Record("Robin"), 3 * [WRONG]).of("05-x").standing.answer == "2"
+
+
+@pytest.mark.parametrize(("passed_at", "says"), [
+    (None, "None is not a whole number from 2 to 2"), (1, "1 is not a whole number from 2 to 2"), (3, "from 2 to 2"),
+    (True, "passed_at"), ("2", "passed_at"),
+])
+def test_a_forged_number_of_the_first_pass_is_named(passed_at: object, says: str) -> None:
+    assert says in refused(forged(["exercises", "05-x", "passed_at"], passed_at))
+    assert "no try of this exercise passed" in refused(forged(["exercises", "05-y", "passed_at"], 1))
+
+
+@given(STEPS)
+def test_a_record_of_version_1_learns_when_it_passed(steps: list[Verdict]) -> None:
+    record = after(begun(), steps)
+    old = record.data() | {"version": 1}
+    for progress in old["exercises"].values():
+        del progress["passed_at"]
+    read = from_data(old)
+    for key, progress in record.exercises.items():
+        found = read.of(key)
+        assert (found.tries, found.count, found.hints) == (progress.tries, progress.count, progress.hints)
+        assert found.passed == progress.passed
+        if progress.count == len(progress.tries):
+            assert found.passed_at == progress.passed_at
+        elif progress.passed_at is not None:
+            assert found.passed_at >= progress.passed_at  # the latest that it can have been, where that is not known any more
+    assert parse(read.text()) == read
 
 
 def test_file_names_are_plain() -> None:
