@@ -381,12 +381,12 @@ def rough_cost(values: np.ndarray, strictly: bool = False) -> float:
         return 1.0
 
 
-def had_together(values: np.ndarray) -> dict[str, float | None]:
+def had_together(values: np.ndarray) -> dict[str, Any]:
     """Return what one machine of the last generation shows of the two wishes that pull against each other, at 450 rpm.
 
     well: the least share of pulses with one spark, well set, over BAND; scatter: of its opening time, us; soon: opening
-    current of the slack cushion (x0.45) over the well-set one's; weak: the same of the first spark's energy; misfires,
-    multiple: shares of the slack one's pulses.
+    current of the slack cushion (x0.45) over the well-set one's; clock: the same of its opening time; weak: of the first
+    spark's energy; misfires, multiple: shares of the slack one's pulses; values: the machine.
     """
     trials = Trials(machine_from(decode(values)), pulses=16)
     good, bad = trials.at(), trials.at(cushion_preload=0.45)
@@ -395,9 +395,15 @@ def had_together(values: np.ndarray) -> dict[str, float | None]:
         "well": round(min(trials.at(rpm).single for rpm in BAND), 3),
         "scatter": None if scatter is None else round(1e6 * scatter, 1),
         "soon": None if current is None or not good.opening_current.mean else round(current / good.opening_current.mean, 3),
+        "clock": (
+            None
+            if bad.opening_time.mean is None or not good.opening_time.mean
+            else round(bad.opening_time.mean / good.opening_time.mean, 3)
+        ),
         "weak": round(bad.first_spark_energy / max(good.first_spark_energy, 1e-6), 3),
         "misfires": round(bad.misfired, 3),
         "multiple": round(bad.multiple, 3),
+        "values": decode(values),
     }
 
 
