@@ -316,6 +316,12 @@ def grade(options: argparse.Namespace, rest: list[str]) -> int:
     return hand_over(PYTHON, "-m", "lessons.grade", *words)
 
 
+def again(options: argparse.Namespace, rest: list[str]) -> int:
+    """Make again all that the repository keeps of the model; its own module reads the words."""
+    make_environment()
+    return hand_over(PYTHON, "-m", "lessons.again", *rest)
+
+
 def port(text: str) -> int:
     """Read a port number, for argparse."""
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
@@ -358,6 +364,8 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("folder", metavar="FOLDER", help="where the records are, JSON files as learners save them")
     one.add_argument("--out", metavar="FILE.csv", help="where the table goes (else to standard output)")
     one.set_defaults(do=grade)
+    one = commands.add_parser("again", help="make again all that is kept of the model, in the right order", add_help=False)
+    one.set_defaults(do=again)
     return top
 
 
@@ -365,7 +373,7 @@ def main(words: list[str] | None = None) -> int:
     """Carry out one command line and return its status."""
     check_python()
     options, rest = parser().parse_known_args(words)
-    if rest and options.command not in ("test", "study"):
+    if rest and options.command not in ("test", "study", "again"):
         parser().error("unrecognized arguments: " + " ".join(rest))
     try:
         return options.do(options, rest)

@@ -504,7 +504,7 @@ def _counts(machine: Machine, drive: Drive, pulses: int) -> list[int]:
 
 
 def _first(machine: Machine, drive: Drive) -> Opening | None:
-    """The kernel's first opening from rest, within one pulse: the first at all, were it a chatter of a thousandth of a millimetre.
+    """The kernel's first opening from rest, within one pulse: the first at all, were it a chatter of a few micrometres.
 
     After such a chatter what follows hangs on each strike of its arc, and no two solutions agree to half a percent.
     """

@@ -15,10 +15,11 @@ import joblib
 import numpy as np
 
 from coilmodel.compiled import COMPILED
+from coilmodel.readings import read
 from lessons.bench.asks import Setting
 from lessons.bench.causes import CAUSES, WELL_SET_AT, Cause, Coil, spoilt
 from lessons.bench.imagine import spread
-from lessons.bench.running import COLUMN, OUTCOME, outcome
+from lessons.bench.running import OUTCOME, outcome, run_on
 from lessons.bench.sheet import Bench
 from lessons.bench.verdict import Number
 
@@ -69,7 +70,7 @@ def bar(label: str, done: int, total: int) -> None:
 
 
 def well_set(count: int, seed: int, progress: Progress | None = None, width: float = 1.0) -> list[Coil]:
-    """Return `count` imagined coils that fire exactly once a pulse at WELL_SET_AT: what somebody has set well.
+    """Return `count` imagined coils that fire exactly once a pulse, and soundly, at WELL_SET_AT: what somebody has set well.
 
     Raises ValueError where hardly any does, so that the nominal machine or the tolerances must be wrong.
     """
@@ -88,8 +89,11 @@ def well_set(count: int, seed: int, progress: Progress | None = None, width: flo
 
 def _set_well(coils: Sequence[Coil]) -> list[bool]:
     def good(coil: Coil, rpm: float) -> bool:
-        sparks, variance = (outcome(coil, Setting(Bench(rpm, 1.0)))[COLUMN[name]] for name in ("sparks", "sparks_variance"))
-        return sparks == 1.0 and variance == 0.0
+        try:
+            result = read(run_on(coil, Setting(Bench(rpm, 1.0))))
+        except ValueError:  # springs and stops that the stepper cannot follow
+            return False
+        return result.single == 1.0 and result.misfired == 0.0
 
     return [all(good(coil, rpm) for rpm in WELL_SET_AT) for coil in coils]
 

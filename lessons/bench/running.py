@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.machine import pulse_seconds
-from coilmodel.readings import sparks_in_pulses
+from coilmodel.readings import first_openings, sparks_in_pulses
 from lessons.bench.asks import Setting
 from lessons.bench.causes import Coil
 
@@ -12,7 +12,7 @@ PULSES, WARM_UP = 10, 2
 ENOUGH_TIME, FEWEST = 0.25, 3  # s and pulses: a coil turned by hand is watched for fewer pulses, they are long
 
 OUTCOME = ("opening_current", "sparks", "sparks_variance", "meter_mean", "meter_rectified", "meter_rms")
-"""Columns of an outcome: A, the highest of a pulse, mean over pulses (nan where the contacts never part); sparks a pulse and
+"""Columns of an outcome: A, the first real parting of a pulse, mean over pulses (nan where they never part); sparks a pulse and
 their variance over pulses; A, A, A."""
 COLUMN = {name: place for place, name in enumerate(OUTCOME)}
 
@@ -43,11 +43,8 @@ def outcome(coil: Coil, setting: Setting) -> list[float]:
     except ValueError:  # springs and stops that the stepper cannot follow
         return [float("nan")] * len(OUTCOME)
     counts = sparks_in_pulses(run)
-    highest: dict[int, float] = {}  # in each pulse, as a person reads it who watches the current climb and break off
-    for opening in run.openings:
-        if opening.real and opening.pulse < run.pulses:
-            highest[opening.pulse] = max(abs(opening.current), highest.get(opening.pulse, 0.0))
-    current = sum(highest.values()) / len(highest) if highest else float("nan")
+    first = [abs(opening.current) for opening in first_openings(run)]
+    current = sum(first) / len(first) if first else float("nan")
     mean = sum(counts) / len(counts)
     variance = sum((count - mean) ** 2 for count in counts) / len(counts)
     return [current, mean, variance, run.meter.mean, run.meter.rectified_mean, run.meter.rms]

@@ -88,7 +88,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("self_discharge", "self-discharge", ("self discharge", "volts left"), "voltage", "V", 0.0, 2000.0,
          "voltage left on the condenser some seconds after it was charged; needs start_V and after_s; contacts held apart"),
     Kind("opening_current", "opening current", ("opening amps", "current at opening"), "current", "A", 0.05, 50.0,
-         "primary current at which the contacts part; where they part oftener, the highest of the pulse; mean over some pulses",
+         "primary current at the first parting of a pulse (not a bounce of the closing contacts); mean over some pulses",
          True),
     Kind("sparks", "sparks per pulse", ("sparks", "sparks a pulse", "sparks each pulse"), "count", "", 0.0, 30.0,
          "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery", True),

@@ -172,7 +172,7 @@ def test_a_recorder_that_is_not_perfect_still_gives_the_opening_current(how: dic
     one = made(MagnetoDrive(450.0), **how)  # type: ignore[arg-type]
     found = analyse(parse(one.csv().encode()))
     assert found.rise is not None
-    assert found.rise.opening.value == pytest.approx(one.truth.highest, rel=0.05)
+    assert found.rise.opening.value == pytest.approx(one.truth.opening_current, rel=0.05)
     assert found.rpm is not None
     assert found.rpm.value == pytest.approx(450.0, rel=0.005)
 
@@ -230,7 +230,7 @@ def test_a_shunt_in_millivolts_and_a_column_by_its_number(magneto: Imagined) -> 
     text = "\n".join(["t (s),ch1 (mV)", *(f"{t:.7g},{v:.5g}" for t, v in zip(magneto.time, current))])
     found = analyse(parse(text.encode(), Asked(current="2:0.05ohm")))
     assert found.rise is not None
-    assert found.rise.opening.value == pytest.approx(magneto.truth.highest, rel=0.03)
+    assert found.rise.opening.value == pytest.approx(magneto.truth.opening_current, rel=0.03)
     with pytest.raises(ValueError, match="there is no such column"):
         parse(text.encode(), Asked(current="nine"))
 
@@ -313,7 +313,7 @@ def test_the_rows_are_good_rows_of_a_bench_sheet(magneto: Imagined) -> None:
     assert sheet.messages == []
     readings = {row.kind: row.value for row in sheet.coils["Alder"]}
     assert readings["sparks"] == 1.0
-    assert readings["opening_current"] == pytest.approx(magneto.truth.highest, rel=0.02)
+    assert readings["opening_current"] == pytest.approx(magneto.truth.opening_current, rel=0.02)
     assert readings["meter_rms"] == pytest.approx(magneto.run.meter.rms, rel=0.06)
     assert readings["meter_rectified"] == pytest.approx(magneto.run.meter.rectified_mean, rel=0.06)
 

@@ -45,7 +45,7 @@ class Truth:
     opening_times: tuple[float, ...]  # s from the capture's start
     fired: tuple[bool, ...]
     partings: tuple[float, ...]  # s from the capture's start, of every parting, bounces of the contacts included
-    highest: float  # A, mean over pulses of the highest opening current (a battery: over all openings)
+    opening_current: float  # A, mean over pulses of the first real opening (a battery: over all openings)
     pulse: float | None  # s, None on a battery
 
 
@@ -93,16 +93,15 @@ def truth_of(run: Run, start: float, end: float) -> Truth:
     battery = isinstance(drive, BatteryDrive)
     source = drive if isinstance(drive, BatteryDrive) else magneto
     found = [o for o in run.openings if o.real and start <= o.time < end]
-    highest: dict[int, float] = {}
+    first: dict[int, float] = {}
     for opening in found:
-        key = len(highest) if battery else opening.pulse
-        highest[key] = max(abs(opening.current), highest.get(key, 0.0))
+        first.setdefault(len(first) if battery else opening.pulse, abs(opening.current))
     return Truth(
         emf_peak(machine, drive), source.inductance + (1.0 - coil.coupling) * coil.primary_inductance + core,
         source.resistance + coil.primary_resistance + machine.contacts.resistance,
         tuple(abs(o.current) for o in found), tuple(o.time - start for o in found), tuple(o.fired for o in found),
         tuple(o.time - start for o in run.openings),
-        float(np.mean(list(highest.values()))) if highest else float("nan"),
+        float(np.mean(list(first.values()))) if first else float("nan"),
         None if battery else pulse_seconds(machine, drive))
 
 

@@ -124,9 +124,9 @@ def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str,
     else:
         return []
     made = []
-    highest = _highest(found)
-    if highest is not None:
-        made.append({**base, "reading": "opening current", "value": f"{highest:.3f}", "unit": "A"})
+    opening = _opening_current(found)
+    if opening is not None:
+        made.append({**base, "reading": "opening current", "value": f"{opening:.3f}", "unit": "A"})
     if found.kind == "magneto" and found.sparks and found.pulses >= 2:
         made.append({**base, "reading": "sparks per pulse", "value": f"{np.mean(found.sparks):.3f}"})
     for key, name in (("mean", "meter mean"), ("rectified", "meter rectified mean"), ("rms", "meter RMS")):
@@ -136,8 +136,11 @@ def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str,
     return made
 
 
-def _highest(found: Found) -> float | None:
-    """Return the mean over pulses of each pulse's highest opening current (A), as the sheet wants it."""
+WORTH_READING = 0.7  # A: less in some 4 mH is under run.WORTH_BREAKING, a bounce of the closing contacts
+
+
+def _opening_current(found: Found) -> float | None:
+    """Return the mean over pulses of the current (A) at each pulse's first parting that is no bounce, as the sheet wants it."""
     if found.rise is None:
         return None
     by_pulse: dict[int, float] = {}
@@ -145,7 +148,10 @@ def _highest(found: Found) -> float | None:
         key = number
         if found.kind == "magneto" and found.pulse is not None:
             key = int(np.floor(stretch.at.time / found.pulse.value + found.rise.theta[PHASE] / np.pi))
-        by_pulse[key] = max(float(current), by_pulse.get(key, -np.inf))
+        if current >= WORTH_READING:
+            by_pulse.setdefault(key, float(current))
+    if not by_pulse:
+        return None
     value = float(np.mean(list(by_pulse.values())))
     return value if 0.05 <= value <= 50.0 else None
 
