@@ -104,7 +104,8 @@ def magneto_current(flux_linkage: float, resistance: float, inductance: float, f
     """Peak current (A) of a magneto with its contacts closed: w Lambda / sqrt(R^2 + (w L)^2).
 
     flux_linkage : peak, Wb-turn, 0 to 100; resistance : of the whole loop, ohm; inductance : of the whole loop, H;
-    frequency : Hz. It is proportional to speed at first and then settles at Lambda / L, whatever the speed.
+    frequency : Hz; ranges as in `series_impedance`. It is proportional to speed at first and then settles at Lambda / L,
+    whatever the speed.
     Errors: ValueError. Source: Fitzgerald, Kingsley & Umans, Electric Machinery, chapter 5 (short-circuit test), from memory.
     """
     linkage = checked("flux linkage", flux_linkage, "Wb", 0.0, 100.0)

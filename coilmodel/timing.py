@@ -75,7 +75,10 @@ def pulse_number(degrees: float, pole_pairs: int = 8) -> int:
 
 
 def angle_in_pulse(degrees: float, pole_pairs: int = 8) -> float:
-    """Crank angle since the start of its pulse, 0 to under 180 / pole pairs. degrees : -1e9 to 1e9. Errors: ValueError."""
+    """Crank angle since the start of its pulse, 0 to under 180 / pole pairs.
+
+    degrees : -1e9 to 1e9; pole_pairs : of the magneto, as in `pulse_angle`. Errors: ValueError. Source: geometry.
+    """
     angle = checked("crank angle", degrees, "degree", -1e9, 1e9)
     width = pulse_angle(pole_pairs)
     rest = angle - pulse_number(angle, pole_pairs) * width
@@ -135,6 +138,7 @@ def spark_angles(start: float, width: float, opening_angle: float, pole_pairs: i
 
     start : crank angle at which the timer closes, -1e6 to 1e6; width : 0.1 to 720 degrees
     opening_angle : from the start of a pulse to the parting of the contacts, 0 to 180 / pole_pairs degrees
+    pole_pairs : of the magneto, as in `pulse_angle`
     A pulse fires if the timer is closed through its whole climb, from its start to its opening. So sparks fall on a grid
     whose pitch is the pulse: moving the timer does not move the spark until a pulse drops out at one end of the window
     and another comes in at the other; then it jumps by a whole pulse.
@@ -166,9 +170,9 @@ def firing_angle(start: float, opening_angle: float, pole_pairs: int = 8) -> flo
 
 
 def firing_jump(pole_pairs: int = 8) -> float:
-    """The size (degrees) of the jump in firing angle as the timer is moved: one pulse, of a magneto with so many pole pairs.
+    """The size (degrees) of the jump in firing angle as the timer is moved: one pulse.
 
-    Errors: ValueError.
+    pole_pairs : of the magneto, as in `pulse_angle`. Errors: ValueError. Source: see `spark_angles`.
     """
     return pulse_angle(pole_pairs)
 

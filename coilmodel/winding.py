@@ -28,7 +28,7 @@ EPS0 = 8.8541878128e-12
 def awg_diameter(gauge: int) -> float:
     """Bare diameter (m) of an American wire gauge: 0.127 mm x 92^((36 - gauge)/39), not rounded to the mil.
 
-    gauge : whole number from -3 (which the trade writes 4/0) to 56; 0 is 1/0, -1 is 2/0
+    gauge : whole number, -3 to 56; 0 is what the trade writes 1/0, -1 is 2/0, and -3 is 4/0
     Errors: ValueError outside that range.
     Source: ASTM B258. That standard prints fine sizes rounded to 0.1 mil, so a table made from it differs by up to
     3 % in resistance at AWG 40.
@@ -58,7 +58,8 @@ def copper_resistivity(temperature: float = 20.0, conductivity: float = 100.0) -
 def wire_resistance(length: float, diameter: float, temperature: float = 20.0, conductivity: float = 100.0) -> float:
     """Resistance (ohm) of a round wire: resistivity x length / section, for direct current.
 
-    length : m, 0 to 1e6; diameter : bare, m, 5e-6 to 0.02; temperature : C; conductivity : % IACS
+    length : m, 0 to 1e6; diameter : bare, m, 5e-6 to 0.02; temperature : C; conductivity : % IACS, both as in
+    `copper_resistivity`
     Errors: ValueError outside these ranges. Source: definition of resistivity.
     """
     metres = checked("wire length", length, "m", 0.0, 1e6)
@@ -106,9 +107,10 @@ def layer_winding(
 ) -> Winding:
     """Wind `turns` of wire in layers on a former and measure what results.
 
-    turns : 1 to 1e6; wire_diameter : bare, m, 5e-6 to 0.02; length : axial room, m, up to 1
-    inner_diameter : of the former, m, 1e-4 to 1; enamel, layer_insulation : thickness per side and between layers, m
-    temperature : C; conductivity : % IACS
+    turns : 1 to 1e6; wire_diameter : bare, m, 5e-6 to 0.02; length : axial room, m, 1e-4 to 1
+    inner_diameter : of the former, m, 1e-4 to 1; enamel : thickness per side, m, 0 to 1e-3
+    layer_insulation : thickness between layers, m, 0 to 5e-3; temperature : C; conductivity : % IACS, both as in
+    `copper_resistivity`
     Turns lie side by side, layers stack square (a wire does not sink between the wires below it, since paper lies
     between), and the slant of a turn is left out: it lengthens the wire by (pitch / turn)^2 / 2, under 1 in 10,000.
     Errors: ValueError for a value out of range, or where not even one turn fits in a layer.
@@ -311,7 +313,7 @@ def rod_demagnetising_factor(length_over_diameter: float) -> float:
 def ellipsoid_demagnetising_factor(length_over_diameter: float) -> float:
     """Demagnetising factor of a prolate ellipsoid along its long axis: exact, whatever its permeability.
 
-    length_over_diameter : 1 (a sphere, 1/3) to 10,000
+    length_over_diameter : 1 to 10,000; 1 is a sphere, whose factor is 1/3
     Errors: ValueError outside the range. Source: Osborn, Physical Review 67 (1945) 351.
 
     >>> round(ellipsoid_demagnetising_factor(10.0), 4)
@@ -524,13 +526,14 @@ def coil_from_winding(
 ) -> WoundCoil:
     """Work out a coil from its core, its wire and its turns.
 
-    core_diameter, core_length : of the iron-wire bundle, m
-    primary_turns, secondary_turns : counts; primary_wire, secondary_wire : bare diameters, m (see `awg_diameter`)
+    core_diameter, core_length : of the iron-wire bundle, m, as in `open_core_inductance`
+    primary_turns, secondary_turns : counts; primary_wire, secondary_wire : bare diameters, m (see `awg_diameter`), both
+    as in `layer_winding`, and so are enamel : per side of the wire, and layer_insulation : paper between layers, m
     primary_length, secondary_length : axial room of each winding, m, no longer than the core; for the secondary it
     is the copper of all its sections together
-    former_wall : between core and primary; insulation_between : between the windings; enamel : per side of the wire;
-    layer_insulation : paper between layers, m
-    secondary_sections : flat coils side by side, in series; permittivity : relative, of the insulation
+    former_wall : between core and primary, m, 0 to 0.05; insulation_between : between the windings, m, 0 to 0.05
+    secondary_sections : flat coils side by side, in series; permittivity : relative, of the insulation; both as in
+    `layer_capacitance`
     stray_capacitance : of leads, gap and surroundings, added to the secondary's own, F, 0 to 1e-8
     iron_permeability, iron_fill : see `open_core_inductance`; temperature : C; conductivity : % IACS
 

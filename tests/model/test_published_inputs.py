@@ -6,6 +6,7 @@ import dataclasses
 import inspect
 import math
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -179,6 +180,56 @@ def test_bad_input_is_refused_in_one_sentence(function, name: str) -> None:
         assert "\n" not in text
         assert text.endswith(".")
         assert ": " in text, text
+
+
+# Limits that another argument sets: what they are for the valid call above, and the words that the docstring has for them.
+MOVING = {
+    (winding.wheeler_multilayer, "build"): ("1e-06", "0.05", "at most the mean diameter"),
+    (winding.open_core_inductance, "coil_diameter"): ("0.013", "10", "the coil being no narrower and no longer than the core"),
+    (winding.open_core_inductance, "coil_length"): ("0.0001", "0.13", "the coil being no narrower and no longer than the core"),
+    (winding.coupling_from_leakage, "leakage"): ("0", "0.0026", "0 to just under primary_inductance"),
+    (winding.coil_from_winding, "secondary_length"): ("0.0001", "0.135", "no longer than the core"),
+    (springs.root_stress, "deflection"): ("-0.008", "0.008", "at most a fifth of the leaf's length either way"),
+    (springs.tip_frequency, "tip_mass"): ("0", "1.884", "0 to 1000 times the leaf's"),
+    (condenser.self_discharge, "last_voltage"): ("1e-06", "9", "the last under the first"),
+    (condenser.self_discharge, "voltage_uncertainty"): ("0", "9", "standard deviations, V, s, F, from 0 up"),
+    (condenser.self_discharge, "seconds_uncertainty"): ("0", "3", "standard deviations, V, s, F, from 0 up"),
+    (condenser.self_discharge, "capacity_uncertainty"): ("0", "4.7e-07", "standard deviations, V, s, F, from 0 up"),
+    (condenser.two_winding_peak, "seconds"): ("1e-09", "0.124593", "at most 2000 fast swings"),
+    (timing.timer_windows, "width"): ("0.1", "180", "0.1 up to the spacing"),
+    (timing.spark_angles, "opening_angle"): ("0", "22.5", "0 to 180 / pole_pairs degrees"),
+    (timing.firing_angle, "opening_angle"): ("0", "22.5", "0 to 180 / pole_pairs degrees"),
+    (closed_forms.paschen, "product"): ("0.307675", "100000", "the pole where the law ends (0.308 with these coefficients)"),
+    (closed_forms.melting_voltage, "melting_point"): ("20", "4000", "-100 to 4000, the first above the second"),
+}
+NUMBER = r"(?<![\w.])-?\d[\d,]*\.?\d*(?:e[-+]?\d+)?(?![\w])"
+
+
+def normal(text: str) -> str:
+    """Text with every number written in one way, and ranges too: "1 up to 1e6" reads "1 to 1e+06"."""
+    told = re.sub(NUMBER, lambda found: f"{float(found.group().replace(',', '')):g}", " ".join(text.split()))
+    return re.sub(r" (up|to under|up to) to ", " to ", told)
+
+
+def told_of(function) -> str:
+    """The docstring of a function with those of its module's functions that it names in backquotes, to any depth."""
+    module, seen, text = inspect.getmodule(function), [function], ""
+    for one in seen:
+        text += " " + (inspect.getdoc(one) or "")
+        named = [getattr(module, name, None) for name in re.findall(r"`(\w+)`", inspect.getdoc(one) or "")]
+        seen += [other for other in named if inspect.isfunction(other) and other not in seen]
+    return normal(text)
+
+
+@pytest.mark.parametrize(("function", "name"), NUMBERS, ids=NUMBER_NAMES)
+def test_the_range_that_is_told_is_the_range_that_is_allowed(function, name: str) -> None:
+    for absurd in (1e300, -1e300):
+        with pytest.raises(ValueError, match=" outside ") as caught:
+            function(**{**GOOD[function], name: absurd})
+        low, high = re.search(r" outside (\S+) to (\S+?)(?: |\.$)", str(caught.value)).groups()
+        least, most, words = MOVING.get((function, name), (low, high, f"{low} to {high}"))
+        assert (low, high) == (least, most)
+        assert normal(words) in told_of(function), f"{function.__name__}, {name}: {low} to {high}"
 
 
 @settings(STEADY, max_examples=max(1, STEADY.max_examples // 4))
