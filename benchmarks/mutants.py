@@ -230,6 +230,8 @@ def _told(root: ast.Module, path: tuple[Step, ...], new: ast.AST | None) -> tupl
         if best[0] and too_wide:
             break
         best = (before, after)
+        if isinstance(here, ast.stmt):
+            break  # of what lies further out, an if for one, only the head is told
     return best
 
 
