@@ -336,7 +336,9 @@ def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, event
     width = len(kernel.EVENT)
     found = []
     kept = min(count, len(events) // width)
-    numbers = events[:kept * width].tolist() if hasattr(events, "tolist") else events  # one numpy float at a time is slow
+    numbers: Any = events[:kept * width]
+    if hasattr(numbers, "tolist"):
+        numbers = numbers.tolist()  # one numpy float at a time is slow
     for row in range(kept):
         (time, current, speed, on_rivet, _, cushion, closing, gap, peak_v, peak_vs, spark_time, sparks, spark_energy,
          strikes, arc_energy, quiet, stored, break_arc) = numbers[row * width:(row + 1) * width]

@@ -150,7 +150,7 @@ def shares(machines: int, workers: int, report: Callable[[int, int], None]) -> d
     for number, verdict in enumerate(VERDICTS):
         row: dict[str, Any] = {"says": verdict.says, "nominal": verdict.holds(Trial(Machine()))}
         for spread in SPREADS:
-            got = [one[number] for job, one in zip(jobs, said, strict=True) if job[1] == spread and one[number] is not None]
+            got = [bool(one[number]) for job, one in zip(jobs, said, strict=True) if job[1] == spread and one[number] is not None]
             limits = stats.binomtest(sum(got), len(got)).proportion_ci(0.95, "wilson")
             row[f"{100 * spread:.0f}"] = {"holds": sum(got), "of": len(got), "low": round(float(limits.low), 3),
                                           "high": round(float(limits.high), 3)}
