@@ -609,14 +609,20 @@ def keep_front(seed: int, generations: int, size: int, workers: int) -> None:
     for name, strictly in (("strictly", True), ("misfire will do", False)):
         told = f"{name}: "
         found[name] = search(seed, generations, size, 0, workers, strictly, partial(print, told, flush=True))
-    front = {"seed": seed, "generations": generations, "population": size,
+    kept = {"seed": seed, "generations": generations, "population": size,
              "together": {name: one["together"] for name, one in found.items()}}
-    FRONT.write_text(json.dumps(front, indent=1) + "\n")
+    FRONT.write_text(json.dumps(kept, indent=1) + "\n")
 
 
 def nominal() -> dict[str, Any]:
     """Return the committed result of the search."""
     result: dict[str, Any] = json.loads(RESULT.read_text())
+    return result
+
+
+def front() -> dict[str, Any]:
+    """Return what was kept of the two wishes that pull against each other (see `keep_front`)."""
+    result: dict[str, Any] = json.loads(FRONT.read_text())
     return result
 
 

@@ -83,6 +83,39 @@ def bars(shares: Mapping[str, float], title: str, least: float = 1e-3) -> str:
     return _svg("".join(shapes), 12.0 + row * len(shown), label)
 
 
+def dots(groups: Mapping[str, tuple[str, Sequence[tuple[float, float]]]], x: tuple[str, float, float], y: tuple[str, float, float],
+         title: str) -> str:
+    """Return points in a plane: a dot each, in the hue of its group.
+
+    groups : a label to (quantity whose hue it has, points); x, y : name, low and high of the axes; points outside are put on
+    the edge; title : of the whole
+    """
+    (x_name, left, right), (y_name, low, high) = x, y
+    tall, top = 240.0, TITLE
+    shapes = [f'<text x="{LEFT}" y="{top - 9:.1f}" class="ch-title">{escape(y_name)}</text>']
+
+    def place(a: float, b: float) -> tuple[float, float]:
+        a, b = min(max(a, left), right), min(max(b, low), high)
+        return (round(LEFT + (WIDE - LEFT - RIGHT) * (a - left) / (right - left), 1),
+                round(top + tall * (high - b) / (high - low), 1))
+
+    for value in ticks(low, high):
+        at = place(left, value)[1]
+        shapes.append(f'<path class="ch-rule" d="M{LEFT} {at}H{WIDE - RIGHT}"/><text x="{LEFT - 5}" y="{at + 4.5:.1f}" '
+                      f'text-anchor="end">{value:g}</text>')
+    for value in ticks(left, right):
+        at = place(value, low)[0]
+        shapes.append(f'<path class="ch-rule" d="M{at} {top + tall:.1f}v5"/><text x="{at}" y="{top + tall + 19:.1f}" '
+                      f'text-anchor="middle">{value:g}</text>')
+    shapes.append(f'<text x="{WIDE - RIGHT}" y="{top + tall + 37:.1f}" text-anchor="end">{escape(x_name)}</text>')
+    for row, (label, (quantity, points)) in enumerate(groups.items()):
+        shapes += ['<circle class="ch-{}" cx="{}" cy="{}" r="4"/>'.format(quantity, *place(*point)) for point in points]
+        shapes.append(f'<text class="ch-{quantity}" x="{WIDE - RIGHT - 4}" y="{top + 15 + 17 * row:.1f}" text-anchor="end">'
+                      f'{escape(label)}</text>')
+    count = sum(len(points) for _, points in groups.values())
+    return _svg("".join(shapes), top + tall + 44.0, f"{title}: {count} machines, {x_name} across, {y_name} upward.")
+
+
 def _x(value: float, longest: float) -> float:
     return round(LEFT + (WIDE - LEFT - RIGHT) * value / longest, 1)
 
