@@ -188,7 +188,7 @@ def test_the_table_of_looks() -> None:
     }
     assert flashes == {"small": True, "slack": True, "leak": False, "tight": False}
     for slow_only in (scaled(contacts_resistance=40.0), State(NOMINAL, 0.6)):
-        assert panel.reading(slow_only, 200.0, 100.0).missed == 1.0
+        assert panel.reading(slow_only, 200.0, 100.0).none == 1.0
         assert panel.reading(slow_only, 450.0, 100.0).single == 1.0
     for fast_only in (scaled(cushion_preload=0.35), scaled(vibrator_preload=1.4)):
         assert panel.fires_well(fast_only, 200.0, 100.0)
