@@ -64,10 +64,11 @@ def _together() -> list[str]:
     good, bad = (Trials(machine_from(own), pulses=16).at(cushion_preload=f) for f in (1.0, 0.45))
     return [
         "## Two wishes that pull against each other", "",
-        _said(f"""The trade says (common practice, no source) that a slack cushion parts the contacts *too soon*. So the search also
-        looked for machines whose slack coil parts sooner by the clock than the well-set one at 450 rpm, as long as the well-set
+        _said(f"""The trade says (common practice, no source) that a slack cushion parts the contacts *too soon*. So the search
+        also looked for machines whose slack coil parts sooner by the clock than the well-set one at 450 rpm, as long as the well-set
         coil gives one spark in every pulse from 200 to 900 rpm. Of {len(every)} such machines at the end of two evolutions,
-        {len(sooner)} part more than a twentieth sooner; in {len(weak)} the slack coil misfires in nine or more of ten pulses."""),
+        {len(sooner)} part more than a twentieth sooner; in {len(weak)} the slack coil misfires in
+        nine or more of ten pulses."""),
         "",
         charts.figure(
             charts.dots(groups, ("opening time, slack over well set", 0.4, 1.3),
@@ -76,9 +77,9 @@ def _together() -> list[str]:
             sooner; further down, the well-set one is steadier. All of it comes from the equations; the search only chose the
             springs.""")),
         "",
-        _said(f"""This machine was chosen for steadiness. Its slack coil (x0.45) parts at {1e3 * (bad.opening_time.mean or 0.0):.2f}
-        ms, the well-set one at {1e3 * (good.opening_time.mean or 0.0):.2f} ms: too soon on the way, before the cushion has reached
-        its rivet, and not too soon by the clock. What it has instead is what an engine feels: it parts at
+        _said(f"""This machine was chosen for steadiness. Its slack coil (x0.45) parts at
+        {1e3 * (bad.opening_time.mean or 0.0):.2f} ms, the well-set one at {1e3 * (good.opening_time.mean or 0.0):.2f} ms: too soon
+        on the way, before the cushion has reached its rivet, and not too soon by the clock. What it has instead is what an engine feels: it parts at
         {bad.parting_speed.mean or 0.0:.2f} m/s against {good.parting_speed.mean or 0.0:.2f}, {1e3 * bad.break_arc_energy:.0f} mJ
         burn at the points, and the spark gets {1e3 * bad.first_spark_energy:.0f} mJ of {1e3 * good.first_spark_energy:.0f}. It
         does so through the timer and from rest too, where blades that still swing from the last pulse play no part."""),
@@ -93,7 +94,8 @@ def _shares() -> list[str]:
     return [
         "## How far the verdicts hang on numbers that nobody publishes", "",
         _said(f"""{len(result['numbers'])} numbers have no source. All of them were moved at random at once, {result['machines']}
-        times at each spread, and each verdict was asked again (`python -m coilmodel.proof.shares`). In brackets: 95 % limits."""),
+        times at each spread, and each verdict was asked again (`python -m coilmodel.proof.shares`). In brackets: 95 %
+        limits."""),
         "", *shares.table(), "",
         _said("""A verdict that holds of nearly all is a property of such coils. One that holds of half says what this coil does,
         and that another make, or this one bent a little further, may do otherwise: where a slack cushion begins to misfire, and
@@ -113,7 +115,8 @@ def _blades() -> list[str]:
         leaf = Leaf(length, width, thickness)
         bent = deflection_for_preload(part.stiffness, part.preload)
         tip = part.mass - effective_tip_mass(leaf.mass)
-        rows.append(f"| {name} | {1e3 * length:.0f} x {1e3 * width:.0f} mm | {1e3 * thickness:.2f} mm | {1e3 * leaf.mass:.2f} g | "
+        rows.append(f"| {name} | {1e3 * length:.0f} x {1e3 * width:.0f} mm | {1e3 * thickness:.2f} mm | "
+                    f"{1e3 * leaf.mass:.2f} g | "
                     f"{1e3 * tip:.2f} g | {1e3 * bent:.1f} mm | {1e-6 * root_stress(leaf, bent):.0f} MPa |")
     return [
         "## Blades that would do it", "",

@@ -49,17 +49,6 @@ def machine(values: Values) -> Machine:
                        gap={"breakdown": 1e3 * values["gap"]})
 
 
-def gap_strength(opened: float, arc_voltage: float) -> float:
-    """Return the voltage (V) that points `opened` metres apart hold before an arc strikes, by the kernel's own rule.
-
-    opened: 0 and up; arc_voltage: of the contact metal, V (no arc strikes under 1.5 times that).
-    """
-    strength = kernel.FIELD_STRENGTH * opened
-    if strength > kernel.PASCHEN_MINIMUM:
-        strength = max(kernel.PASCHEN_MINIMUM, kernel.KUFFEL_ROOT * opened**0.5 + kernel.KUFFEL_LINEAR * opened)
-    return max(strength, kernel.STRIKE * arc_voltage)
-
-
 # ------------------------------------------------------------------------------------------------------- the race
 def _run(values: Values, pulses: int) -> Run:
     # 4000 rows a pulse keeps every step while the points are open: the race is over in a few dozen microseconds.
@@ -83,7 +72,7 @@ def _race_chart(run: Run, opening: Opening) -> Chart:
     strike: Mark | None = None
     for i in _rows(run, opening, 1e-6 * RACE_MICROSECONDS):
         time = 1e6 * (s.time[i] - opening.time)
-        strength = gap_strength(max(s.vibrator[i] - s.cushion[i], 0.0), arc_voltage)
+        strength = kernel.contact_gap_holds(s.vibrator[i] - s.cushion[i], arc_voltage)
         if times and s.arc[i] and not s.arc[i - 1]:
             # The strips have the voltage after an arc has struck; just before it stood where the gap broke down.
             times.append(time)
@@ -120,7 +109,7 @@ def energies(run: Run, opening: Opening, rows: Sequence[int]) -> dict[str, list[
             if s.arc[j]:
                 arc += 0.5 * h * m.contacts.arc_voltage * (abs(s.current[j]) + abs(s.current[i]))
             elif s.arc[i]:
-                held = gap_strength(max(s.vibrator[i] - s.cushion[i], 0.0), m.contacts.arc_voltage)
+                held = kernel.contact_gap_holds(s.vibrator[i] - s.cushion[i], m.contacts.arc_voltage)
                 arc += 0.5 * m.condenser.capacitance * (held**2 - m.contacts.arc_voltage**2)
         magnetising = fixed + 2.0 * coil.pull_constant / (coil.magnetic_gap - s.vibrator[i])
         found["field"].append(0.5 * own * s.current[i] ** 2 + 0.5 * leak * (coil.turns_ratio * s.secondary_current[i]) ** 2

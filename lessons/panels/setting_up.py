@@ -49,7 +49,8 @@ def _faults() -> tuple[tuple[Fault, ...], ...]:
 
     return (
         some("vibrator", "vibrator_preload", (0.68, 0.7, 0.72), "v++") + some("vibrator", "vibrator_preload", (1.3, 1.32), "v--"),
-        some("cushion", "cushion_preload", (0.38, 0.4, 0.43), "c++") + some("cushion", "cushion_preload", (1.55, 1.6, 1.65), "c--"),
+        (some("cushion", "cushion_preload", (0.38, 0.4, 0.43), "c++")
+         + some("cushion", "cushion_preload", (1.55, 1.6, 1.65), "c--")),
         some("travel", "cushion_travel", (0.15, 0.2, 0.25), "travel"),
         some("condenser", "condenser_capacitance", (0.05, 0.1), "new_condenser"),
         some("leakage", "condenser_leakage_resistance", (3e-6, 5e-6), "new_condenser"),
@@ -110,7 +111,8 @@ LOOKS: Mapping[str, str] = {
 }
 BENDS: Mapping[str, tuple[str, float]] = {
     f"{blade[0]}{sign * count}": (blade, (1.0 if sign == "+" else -1.0) * force[blade])
-    for blade in ("vibrator", "cushion") for sign, count, force in (("+", 2, MUCH), ("+", 1, LITTLE), ("-", 1, LITTLE), ("-", 2, MUCH))
+    for blade in ("vibrator", "cushion")
+    for sign, count, force in (("+", 2, MUCH), ("+", 1, LITTLE), ("-", 1, LITTLE), ("-", 2, MUCH))
 }
 REPAIRS: Mapping[str, str] = {
     "travel": "Set the travel",
