@@ -339,7 +339,7 @@ FAULT = choice_exercise(
 # ----------------------------------------------------------------------------------- 7: set the magneto to the coil
 def _setting_variant(draw: Draw) -> dict[str, Any]:
     return {
-        "resistance": round(panel.RESISTANCE + draw.pick((0.25, 0.3, 0.35)), 2), "limit": draw.between(7.2, 7.8, 0.2),
+        "resistance": round(panel.RESISTANCE + draw.pick((0.25, 0.3, 0.35)), 2), "limit": draw.between(8.6, 9.2, 0.2),
         "slow": draw.between(140.0, 160.0, 10.0), "fast": draw.between(900.0, 1100.0, 50.0),
         "drive": draw.between(50.0, 60.0, 1.0),
     }
