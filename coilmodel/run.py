@@ -63,8 +63,12 @@ class Opening:
 
     @property
     def real(self) -> bool:
-        """Whether this was a parting, not a chatter or a bounce: a gap beyond field emission, and a current worth breaking."""
-        return self.largest_gap > CHATTER and self.stored_energy >= WORTH_BREAKING
+        """Whether this was a parting, not a chatter or a bounce: a current worth breaking, and a gap beyond field emission.
+
+        A slack cushion's contacts may hang a few micrometres apart and burn: an arc that takes as much as a weak spark makes it
+        a parting too, however narrow the gap.
+        """
+        return self.stored_energy >= WORTH_BREAKING and (self.largest_gap > CHATTER or self.arc_energy >= WORTH_BREAKING)
 
 
 CHATTER = 10e-6  # m: above the 6 um under which field emission rules (physics.md); closing contacts chatter within it
