@@ -146,13 +146,16 @@ DROP = number_exercise(
 # -------------------------------------------------------------------------------------------------- 3: the next step
 SIGNS = {
     # key: (what is wrong as part_field or drive, factors, the look or work that comes next)
-    "slack": ("cushion_preload", (0.3, 0.35, 0.4), "springs"),
-    "stiff": ("cushion_preload", (1.5, 1.6, 1.65), "springs"),
+    "slack": ("cushion_preload", (0.4, 0.43, 0.45), "springs"),
+    "stiff": ("cushion_preload", (1.75, 1.85, 2.0), "springs"),
     "eased": ("vibrator_preload", (0.68, 0.7, 0.72), "springs"),
     "small": ("condenser_capacitance", (0.05, 0.08, 0.1), "condenser"),
     "leaky": ("condenser_leakage_resistance", (2e-6, 3e-6, 5e-6), "condenser"),
     "weak": ("drive", (0.55, 0.58, 0.6), "magneto"),
 }
+
+
+HAND = 200.0  # rpm
 
 
 def _sign_variant(draw: Draw) -> dict[str, Any]:
@@ -171,8 +174,8 @@ def _sign_prompt(of: Variant) -> str:
     swapped = State(NOMINAL, state.drive)
     return (
         f"At {of['rpm']:.0f} rpm. A good coil on the club's own magneto: {bench_words(panel.GOOD, of['rpm'], 100.0)}. This "
-        f"coil on its owner's: {bench_words(state, of['rpm'], 100.0)}. The good coil in its place: "
-        f"{bench_words(swapped, of['rpm'], 100.0)}. What comes next?"
+        f"coil on its owner's: {bench_words(state, of['rpm'], 100.0)}; and turned by hand, {bench_words(state, HAND, 100.0)}. "
+        f"The good coil in its place at {of['rpm']:.0f} rpm: {bench_words(swapped, of['rpm'], 100.0)}. What comes next?"
     )
 
 
@@ -187,21 +190,23 @@ NEXT = choice_exercise(
         ("bend", "Tighten the cushion a little and see."),
     ),
     truth=lambda of: SIGNS[of["sign"]][2],
-    right="Right. The good coil clears or accuses the magneto; then the opening current speaks of the springs, and the "
-          "spark and the flash of the points of the condenser. Only then does a tool touch anything.",
-    look="Compare in this order: the good coil on both magnetos, then the two opening currents, then the look of the spark.",
+    right="Right. The good coil clears or accuses the magneto; then the opening current speaks of the springs. At the right "
+          "current, a spark that is sound by hand and a thread on the road speaks of a slack cushion; one that is thin at both "
+          "speeds, of the condenser. Only then does a tool touch anything.",
+    look="Compare in this order: the good coil on both magnetos, then the two opening currents, then the spark by hand and "
+         "at speed.",
     hints=(
         "Does the good coil do on this magneto what it does on the club's?",
         "If it does: is this coil's opening current the good one's, within a tenth or two of an ampere?",
-        "The current is the springs' business. A thin spark at the right current is not.",
+        "A wrong current is the springs' business. At the right current ask: is the spark thin by hand too, or only at speed?",
     ),
     misconceptions=(
         Misconception("bend-first", lambda of: "bend",
                       "A bend is not a look: it spoils the one reading that you had, the setting as found. First find out "
                       "which part differs from the good coil's."),
         Misconception("blames-the-condenser", lambda of: "condenser" if SIGNS[of["sign"]][2] != "condenser" else "springs",
-                      "Compare the opening currents again. The condenser takes over after the contacts have parted and "
-                      "leaves that current as it is; springs do not. Which of the two has changed here?"),
+                      "Compare again. A bad condenser makes a thin spark at every speed and leaves the opening current as it is. "
+                      "A wrong spring changes the current, or the spark at one speed and not at the other. Which is it here?"),
         Misconception("blames-the-wrong-half", lambda of: "magneto" if SIGNS[of["sign"]][2] != "magneto" else "springs",
                       "The good coil in its place is the judge of that: if it does there what it does on the club's "
                       "magneto, the magneto is cleared; if not, the coil is."),
