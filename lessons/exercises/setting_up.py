@@ -410,6 +410,7 @@ def _cases(of: Variant) -> list[Case]:
     coils = (
         ("the coil is well set", State(NOMINAL)),
         ("the cushion is slack", State(NOMINAL.scaled(cushion_preload=of["slack"]))),
+        ("the cushion is stiff", State(NOMINAL.scaled(cushion_preload=1.75))),
         ("the condenser leaks", State(NOMINAL.scaled(condenser_leakage_resistance=of["leak"]))),
         ("the magneto gives nothing", State(NOMINAL, 0.2)),
     )
@@ -423,7 +424,7 @@ def _cases(of: Variant) -> list[Case]:
 FUNCTION = function_exercise(
     "09-settings-met", 9, "Write it: at how many settings is it well set?",
     variant=lambda draw: {"slack": draw.between(0.3, 0.4, 0.02), "leak": draw.pick((3e-6, 4e-6, 5e-6)),
-                          "least": draw.between(18.0, 22.0, 1.0)},
+                          "least": draw.between(14.0, 18.0, 1.0)},
     prompt="For those who program: finish the function by which a finished coil is judged. It gets one coil's tests at "
            "several speeds and drives, and returns at how many of them the coil is well set. It will be tried on several "
            "coils.",
