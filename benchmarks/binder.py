@@ -30,7 +30,8 @@ sys.path.insert(0, str(ROOT))
 
 LESSON = "lessons/05_cushion_spring.ipynb"
 COMMAND = ("jupyter", "notebook", "--ip", "0.0.0.0")  # the last line of the build file
-COMPILED = "len(__import__('coilmodel.compiled').compiled.advance.stats.cache_%s)"
+KEPT = "__import__('coilmodel.light').light.kept_at(__import__('coilmodel.kernel').kernel.advance)"
+UP = "__import__('time').time() - __import__('psutil').Process().create_time()"
 ASK_KERNEL = """async (expressions) => {
     const kernel = globalThis.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
     const reply = await kernel.requestExecute({code: "", user_expressions: expressions}).done;
@@ -97,9 +98,9 @@ def use(home: Path, session: dict[str, str], chromium: str) -> None:
         begun = time.monotonic()
         lab.opened(page, address, LESSON)
         say(f"  {LESSON} opened and run whole: {time.monotonic() - begun:.1f} s")
-        found = page.evaluate(ASK_KERNEL, {name: COMPILED % name for name in ("hits", "misses")})
-        say(f"  compiled code found by the kernel: {found['hits']}, compiled anew: {found['misses']}")
-        assert (found["hits"], found["misses"]) == ("1", "0"), "the kernel compiles although the build did"
+        found = page.evaluate(ASK_KERNEL, {"age": f"__import__('time').time() - {KEPT}.stat().st_mtime", "up": UP})
+        say(f"  the compiled kernel is {float(found['age']):.0f} s old, the notebook's kernel {float(found['up']):.0f} s")
+        assert float(found["age"]) > float(found["up"]), "the kernel compiles although the build did"
         panels, exercises = (lab.cells_showing(home / LESSON, what) for what in ("panel", "exercise"))
         panel = lab.brought(page, "coil-panel[name=cushion]", panels["cushion"])
         moved_by_key_and_by_mouse(panel, Engine())

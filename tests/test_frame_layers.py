@@ -22,6 +22,7 @@ LAYERS = {"coilmodel": {"coilmodel"}, "lessons": {"lessons", "coilmodel"}}
 NOT_PLAIN = {
     "coilmodel.sweep", "coilmodel.fit", "coilmodel.search", "coilmodel.proof",  # batches and proofs, on numpy and joblib
     "lessons.face", "lessons.cells",  # the widget, the matplotlib stand-in, and their one-liners for notebook cells
+    "coilmodel.light",  # the kernel compiled by LLVM, on llvmlite
     "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
     "lessons.bench.__main__", "lessons.bench.card_html", "lessons.bench.card_pdf", "lessons.bench.cards", "lessons.bench.fitted",

@@ -81,7 +81,7 @@ def learning(home: Path, lessons: Path) -> Iterator[str]:
     """JupyterLab as `course.py learn` starts it, on a copy of the lessons."""
     import course
 
-    variables = {**os.environ, "PYTHONPATH": str(ROOT), "COIL_COURSE_RECORD": str(home / "my-progress.json")}
+    variables = {**os.environ, **course.KERNELS, "PYTHONPATH": str(ROOT), "COIL_COURSE_RECORD": str(home / "my-progress.json")}
     with started([sys.executable, "-m", "jupyterlab", *course.lab_options(lessons)], home, variables, lessons) as address:
         yield address
 
