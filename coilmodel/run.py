@@ -354,6 +354,9 @@ def _openings(machine: Machine, drive: Drive, period: float, warm_up: int, event
             a_pulse = 180.0 / machine.magneto.pole_pairs
             number = int(crank / a_pulse)
             angle = crank - number * a_pulse
+            # with ripple a pulse starts when the crank is there, not when the clock is
+            rippling = scatter is not None and scatter.ripple
+            after = time - (time_of_turn(number * a_pulse, drive, scatter) if rippling else number * period)
         elif isinstance(drive, TimerDrive):
             angle = turned(time, drive, scatter) - 720.0 * number
         if number < warm_up:
