@@ -43,6 +43,10 @@ TESTS = {
     "springs": ("test_springs", "test_calls", "test_published_values", "test_published_inputs"),
     "timing": ("test_timing", "test_calls", "test_published_values", "test_published_inputs"),
     "closed_forms": ("test_closed_forms", "test_calls", "test_published_values", "test_published_inputs"),
+    "machine": ("test_machine", "test_bad_input"),
+    "sparks": ("test_sparks", "test_readings"),
+    "readings": ("test_readings", "test_bad_input"),
+    "run": ("test_run", "test_readings", "test_bad_input"),
 }
 HARMLESS = ROOT / "benchmarks" / "harmless_mutants.txt"
 KEPT = ("coilmodel.kernel", "coilmodel.compiled")  # compiled once, shared by all

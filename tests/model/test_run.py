@@ -24,12 +24,12 @@ Kernel = Callable[..., None]
 
 
 # ------------------------------------------------------------------------------------------------------ what counts as
-@pytest.mark.parametrize(("gap", "stored", "real"), [
-    (0.2e-3, 30e-3, True), (10.001e-6, 1e-3, True), (10e-6, 30e-3, False), (3e-6, 30e-3, False), (0.2e-3, 0.999e-3, False),
-    (3e-6, 0.1e-3, False)])
-def test_a_parting_is_real_with_a_gap_beyond_chatter_and_something_stored(gap: float, stored: float, real: bool) -> None:
-    """Beyond ten microns, and from one millijoule on: less cannot give a spark."""
-    assert opening(largest_gap=gap, stored_energy=stored).real is real
+@pytest.mark.parametrize(("gap", "stored", "arc", "real"), [
+    (0.2e-3, 30e-3, 0.0, True), (10.001e-6, 1e-3, 0.0, True), (10e-6, 30e-3, 0.0, False), (3e-6, 30e-3, 0.999e-3, False),
+    (3e-6, 30e-3, 1e-3, True), (0.2e-3, 0.999e-3, 0.0, False), (0.2e-3, 0.999e-3, 5e-3, False), (3e-6, 0.1e-3, 0.0, False)])
+def test_a_parting_is_real_with_something_stored_and_a_gap_or_an_arc(gap: float, stored: float, arc: float, real: bool) -> None:
+    """From one millijoule on, since less cannot give a spark; beyond ten microns, or burning as much as a weak spark."""
+    assert opening(largest_gap=gap, stored_energy=stored, arc_energy=arc).real is real
 
 
 def test_an_opening_fired_where_the_gap_broke_down() -> None:
