@@ -177,7 +177,8 @@ class TensionMap:
     """A map of a whole number (sparks per pulse, say) over two settings; `cells[row][column]`, row along y.
 
     `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark. A cell that
-    is None stays blank, without a digit; `blank` says in the key what that means.
+    is None stays blank, without a digit; `blank` says in the key what that means. `letters` has what is written for a value
+    in place of its digits.
     """
 
     title: str
@@ -189,6 +190,7 @@ class TensionMap:
     names: Mapping[int, str]
     here: tuple[float, float] | None = None
     blank: str = "no reading"
+    letters: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from functools import cache
 from typing import Any
 
 from coilmodel import Machine, MagnetoDrive, Run, simulate
-from coilmodel.readings import Readings, read, sparks_in_pulses
-from coilmodel.sparks import sparks
+from coilmodel.readings import Readings, read
+from coilmodel.sparks import EFFECTIVE, by_pulse, sparks
 from coilmodel.timing import angle_of_time, crank_to_timer
 from lessons.contracts import Misconception
 from lessons.exercises.kinds import (
@@ -62,15 +62,17 @@ def _cushion(share: float) -> float:
 # ----------------------------------------------------------------------------------- 1: predict, after a slow test
 def _slow_variant(draw: Draw) -> dict[str, Any]:
     return {
-        "preload": _cushion(draw.between(0.28, 0.4, 0.02)), "slow": draw.between(200.0, 240.0, 10.0),
-        "fast": draw.between(440.0, 490.0, 10.0),
+        "preload": _cushion(draw.between(0.46, 0.48, 0.01)), "slow": draw.between(200.0, 240.0, 10.0),
+        "fast": draw.between(450.0, 490.0, 10.0),
     }
 
 
 def _slow_outcome(of: Variant) -> str:
     slow, fast = (read(_run(_machine(of["preload"]), of[speed])) for speed in ("slow", "fast"))
-    if fast.misfired >= 0.5:
+    if fast.none >= 0.5:
         return "none"
+    if fast.misfired >= 0.5:
+        return "weak"
     if fast.multiple >= 0.5:
         return "several"
     return "stronger" if fast.first_spark_energy > 1.1 * slow.first_spark_energy else "same"
@@ -82,41 +84,45 @@ SLOW = choice_exercise(
     variant=_slow_variant,
     prompt=lambda of: (
         f"A coil's cushion spring has sagged to {of['preload']:.2f} N; {CUSHION:.2f} N would be right. Turned at "
-        f"{of['slow']:.0f} rpm on the bench it gives one spark in every pulse. Now turn the same magneto at {of['fast']:.0f} "
-        "rpm. What will it do? Say so before you touch the panel."
+        f"{of['slow']:.0f} rpm on the bench it gives one sound spark in every pulse. Now turn the same magneto at "
+        f"{of['fast']:.0f} rpm. What will it do? Say so before you touch the panel."
     ),
     options=(
         ("same", "One spark in every pulse, as on the slow test."),
         ("stronger", "One spark in every pulse, and a stronger one: faster means more current."),
-        ("several", "More than one spark in a pulse."),
-        ("none", "It stops firing."),
+        ("several", "More than one spark in a pulse, the first of them as good as ever."),
+        ("weak", "A spark, but too weak to light the charge."),
+        ("none", "No spark at all."),
     ),
     truth=remembered(_slow_outcome),
-    right="Right. At hand-crank speed the current grows slowly, and even a slack cushion can keep up. At driving speed it is "
-          "left behind: the contacts creep apart late, close again while the pulse is still strong, and fire again.",
+    right="Right. At hand-crank speed the current grows slowly, and even a slack cushion keeps up well enough. On the road it is "
+          "left behind: the contacts part hardly moving, an arc takes the energy, and the spark is too weak. The test was slow.",
     look="On the panel, press the preset of the slack cushion tested slow, and then read the map to the right of your mark.",
     hints=(
         "What changes for the upper contact when the same pulse is over in less than half the time?",
         "A slack blade has little push to follow with. In which of the two tests must it follow faster?",
-        "On the panel, set that preload and move the crank speed: watch the number of columns on the ladder.",
+        "On the panel, set that preload and move the crank speed: watch the spark's energy, and the arc's.",
     ),
     misconceptions=(
         Misconception("passed-slow-passes-fast", lambda of: "same",
                       "If a test at one speed spoke for all, every row of the map over speed would hold the same number from end "
                       "to end. Set this preload on the panel and read along the row of full drive."),
         Misconception("faster-only-stronger", lambda of: "stronger",
-                      "Faster does give this coil more current before it parts. But if that were all, the map over speed would "
-                      "stay at one. Set this preload, turn faster, and count the columns of the ladder."),
+                      "Faster does give this coil more current before it parts. But current is not yet a spark: it must be "
+                      "broken briskly. Set this preload, turn faster, and read parting speed, arc and spark."),
+        Misconception("many-sparks-are-the-fault", lambda of: "several",
+                      "A coil can go wrong without firing again. Set this preload on the panel and turn faster: how many marks "
+                      "are there in a pulse, and how do they look?"),
         Misconception("fails-by-silence", lambda of: "none",
-                      "A slack cushion holds the contacts together longer, not for ever. Were it silent, the ladder would show "
-                      "misfires. Set it on the panel: what does the ladder show instead?"),
+                      "If it fell silent, the rows of the ladder would be empty. Set it on the panel: there is a mark in every "
+                      "row. What has become of it?"),
     ),
 )
 
 
 # ---------------------------------------------------------------------------------------- 2: two sparks or one?
 def _two_variant(draw: Draw) -> dict[str, Any]:
-    return {"preload": _cushion(draw.between(1.64, 1.72, 0.02)), "rpm": draw.between(430.0, 460.0, 10.0)}
+    return {"preload": _cushion(draw.between(1.76, 1.9, 0.02)), "rpm": draw.between(430.0, 460.0, 10.0)}
 
 
 def pair_readings(of: Variant) -> tuple[Readings, Readings]:
@@ -127,7 +133,7 @@ def pair_readings(of: Variant) -> tuple[Readings, Readings]:
 def _two_outcome(of: Variant) -> str:
     well, stiff = pair_readings(of)
     first = stiff.first_spark_energy / well.first_spark_energy
-    if first > 0.9:
+    if first > 0.85:
         return "spare"
     return "more" if stiff.spark_energy > 1.2 * well.spark_energy else "weaker"
 
@@ -138,17 +144,17 @@ TWO = choice_exercise(
     prompt=lambda of: (
         f"An owner is pleased: with the cushion stiffened to {of['preload']:.2f} N (it was {CUSHION:.2f} N) the coil gives two "
         f"sparks and more in most pulses at {of['rpm']:.0f} rpm, where it used to give one. What is true of the first spark in "
-        "a pulse, the one that lights the mixture?"
+        "a pulse, the one that has to light the mixture?"
     ),
     options=(
         ("spare", "It is as strong as before; the second is a spare."),
         ("more", "It may be weaker, but all together they carry clearly more energy than the single one did."),
-        ("weaker", "It is much weaker than before, and all of them together carry about what the single one did, or less."),
+        ("weaker", "It is weaker than before, and all of them together carry about what the single one did, or less."),
     ),
     truth=remembered(_two_outcome),
     right="Right. The contacts let go early, at a low current, and energy goes with its square. What is left of the pulse makes "
-          "another weak spark, at a crank angle where nobody asked for one. One good spark is better than two.",
-    look="On the panel with the four causes, choose the stiff cushion and compare the energy of the first spark with the good "
+          "another weak spark, where the charge should be alight already: it is wasted. One good spark is better than two.",
+    look="On the panel of causes, choose the stiff cushion and compare the energy of the first spark with the good "
          "coil's.",
     hints=(
         "When do the contacts of a stiff-cushion coil part: at more current than before, or at less?",
@@ -168,13 +174,13 @@ TWO = choice_exercise(
 
 # ----------------------------------------------------------------------------------------- 3: how late is the next
 def _late_variant(draw: Draw) -> dict[str, Any]:
-    return {"preload": _cushion(draw.between(0.3, 0.4, 0.02)), "rpm": draw.between(420.0, 500.0, 10.0)}
+    return {"drive": draw.between(135.0, 160.0, 1.0), "rpm": draw.between(420.0, 480.0, 10.0)}
 
 
 @remembered
 def spark_times(of: Variant) -> tuple[float, float]:
     """Return when the first and the second spark of a pulse come, in ms from its start, to the hundredth that is shown."""
-    run = simulate(_machine(of["preload"]), MagnetoDrive(of["rpm"]), pulses=1, warm_up=WARM_UP)
+    run = simulate(NOMINAL, MagnetoDrive(of["rpm"], of["drive"] / 100.0), pulses=1, warm_up=WARM_UP)
     after = [round(1e3 * spark.after, 2) for spark in sparks(run) if spark.pulse == 0]
     return after[0], after[1]
 
@@ -182,8 +188,9 @@ def spark_times(of: Variant) -> tuple[float, float]:
 def _late_prompt(of: Variant) -> str:
     first, second = spark_times(of)
     return (
-        f"A coil with a slack cushion turns at {of['rpm']:.0f} rpm. In each pulse it fires {first:.2f} ms after the pulse's "
-        f"start, and again at {second:.2f} ms. How many degrees of crank lie between the two sparks?"
+        f"A well-set coil turns at {of['rpm']:.0f} rpm on a magneto of {of['drive']:.0f} % strength. In a pulse it fires "
+        f"{first:.2f} ms after the pulse's start, and again at {second:.2f} ms. How many degrees of crank lie between the two "
+        "sparks?"
     )
 
 
@@ -197,8 +204,8 @@ LATE = number_exercise(
     variant=_late_variant,
     prompt=_late_prompt,
     truth=_between, unit="degrees", units=("degrees",), tolerance=0.02, absolute=0.02,
-    right="Right. In the first of these sparks the crank was still where the timing wanted it. The next one comes with the "
-          "piston somewhere else, and if the first has burnt away too little mixture, that is when it catches.",
+    right="Right. At the first of these sparks the crank was where the timing wanted it. At the next one it is somewhere else, "
+          "and the charge should be alight: that spark is wasted.",
     look="Take the time between the two sparks, and ask through what angle the crank turns in a second, then in that time.",
     hints=(
         "First the time between the sparks. Then: how many turns does the crank make in a second at this speed?",
@@ -218,12 +225,13 @@ LATE = number_exercise(
 
 # ---------------------------------------------------------------------------------- 4: what the first spark has left
 def _energy(current: float) -> float:
-    """Return the energy in J in the primary's inductance at `current` (A): half of L times its square."""
+    """Return the energy in J in the field of the coil alone at `current` (A): half of L times its square."""
     return 0.5 * NOMINAL.coil.primary_inductance * current**2
 
 
 def _left_variant(draw: Draw) -> dict[str, Any]:
-    return {"good": draw.between(5.0, 5.3, 0.1), "bad": draw.between(3.1, 3.6, 0.1)}
+    good = round(_well_set(450.0).opening_current.mean or 0.0, 1)
+    return {"good": good + draw.between(-0.1, 0.2, 0.1), "bad": round(good * draw.between(0.7, 0.8, 0.02), 1)}
 
 
 def _share_left(of: Variant) -> float:
@@ -235,11 +243,12 @@ LEFT = number_exercise(
     variant=_left_variant,
     prompt=lambda of: (
         f"Well set, a coil parts at {of['good']:.1f} A. With its cushion too stiff it parts at {of['bad']:.1f} A, and fires "
-        "twice in each pulse. When the contacts first part, how much energy is in the coil, in percent of the well-set coil's?"
+        "twice in each pulse. When the contacts first part, how much energy is in the field of the coil alone, in percent of the "
+        "well-set coil's?"
     ),
     truth=_share_left, unit="percent", units=("percent", "1"), tolerance=0.03,
-    right="Right. A loss of a third in current costs more than half of the energy. And a second spark does not bring it back to "
-          "the first, which has to light the mixture.",
+    right="Right. A loss of a quarter in current costs over two fifths of the energy. And a second spark does not bring it back "
+          "to the first, which has to light the mixture.",
     look="Write the energy of an inductance with each of the two currents, and divide.",
     hints=(
         "The coil is the same, so its inductance cancels: only the two currents matter.",
@@ -261,7 +270,7 @@ LEFT = number_exercise(
 def _drives_variant(draw: Draw) -> dict[str, Any]:
     return {
         "drives": [draw.between(55.0, 62.0, 1.0), draw.between(72.0, 78.0, 1.0), draw.between(92.0, 98.0, 1.0),
-                   draw.between(114.0, 118.0, 1.0)],
+                   draw.between(106.0, 110.0, 1.0)],
         "rpm": draw.between(420.0, 480.0, 20.0),
     }
 
@@ -313,11 +322,11 @@ DRIVE = ordering_exercise(
 # ------------------------------------------------------------------------------------------------ 6: which cause
 CAUSES = {
     # key: (part_field of the machine that is scaled, its range), or None for the magneto
-    "slack": ("cushion_preload", (0.28, 0.38)),
-    "stiff": ("cushion_preload", (1.65, 1.85)),
+    "slack": ("cushion_preload", (0.46, 0.48)),
+    "stiff": ("cushion_preload", (1.7, 1.85)),
     "vibrator": ("vibrator_preload", (0.69, 0.73)),
     "strong": (None, (1.45, 1.6)),
-    "condenser": ("condenser_capacitance", (0.06, 0.12)),
+    "condenser": ("condenser_capacitance", (0.04, 0.08)),
 }
 
 
@@ -325,6 +334,9 @@ def _cause_variant(draw: Draw) -> dict[str, Any]:
     cause = draw.pick(tuple(CAUSES))
     low, high = CAUSES[cause][1]
     return {"cause": cause, "factor": draw.between(low, high, 0.02), "rpm": draw.pick((440.0, 450.0, 460.0))}
+
+
+HAND = 210.0  # rpm
 
 
 def cause_machine(of: Variant) -> tuple[Machine, float]:
@@ -342,20 +354,21 @@ def _said(result: Readings) -> str:
 
 
 @remembered
-def cause_readings(of: Variant) -> tuple[Readings, Readings, float]:
-    """Return readings of a good coil, of this one, and the sparks per pulse of a good coil in this one's place."""
+def cause_readings(of: Variant) -> tuple[Readings, Readings, Readings, float]:
+    """Return readings of a good coil, of this one, of this one by hand, and a good coil's sparks per pulse in its place."""
     coil, drive = cause_machine(of)
     well = _well_set(of["rpm"])
     swapped = well if drive == 1.0 else _short(NOMINAL, of["rpm"], drive)
-    return well, _short(coil, of["rpm"], drive), swapped.sparks_per_pulse
+    return well, _short(coil, of["rpm"], drive), _short(coil, HAND, drive), swapped.sparks_per_pulse
 
 
 def _cause_prompt(of: Variant) -> str:
-    well, bad, swapped = cause_readings(of)
+    well, bad, slow, swapped = cause_readings(of)
     coil, _ = cause_machine(of)
     return (
         f"At {of['rpm']:.0f} rpm a good coil on a good magneto gives: {_said(well)}.\n\n"
-        f"A coil in the car gives: {_said(bad)}.\n\n"
+        f"A coil that misbehaves gives: {_said(bad)}. Turned at {HAND:.0f} rpm, its first spark has "
+        f"{1e3 * slow.first_spark_energy:.0f} mJ.\n\n"
         f"A good coil in its place gives {swapped:.1f} sparks a pulse. With everything off, a spring balance finds "
         f"{coil.vibrator.preload:.1f} N at its vibrator (a good one: {NOMINAL.vibrator.preload:.1f} N). What is the cause?"
     )
@@ -373,19 +386,21 @@ CAUSE = choice_exercise(
         ("condenser", "The condenser is far too small."),
     ),
     truth=lambda of: str(of["cause"]),
-    right="Right. Change the coil first: that clears or accuses the magneto. Then the opening current: above the good coil's it "
-          "is a slack cushion, far below it the balance of the springs, unchanged the condenser. A spring balance does the rest.",
-    look="Take the readings in turn: a good coil in its place, the opening current, the arc, the spring balance. Each of them "
-         "clears somebody.",
+    right="Right. Change the coil first: that clears or accuses the magneto. Then the opening current: far below the good coil's "
+          "it is the balance of the springs, and a spring balance does the rest. With about the same current and an arc, turn it "
+          "slowly: a slack cushion gets its spark back, a condenser does not.",
+    look="Take the readings in turn: a good coil in its place, the opening current, the slow test, the spring balance. Each of "
+         "them clears somebody.",
     hints=(
         "Begin with the swap: if a good coil misbehaves in its place, the coil is not to blame.",
-        "Then the opening current: more than the good coil's, far less, or the same?",
-        "If it is far less, either spring may be the cause, and only the spring balance can tell which.",
+        "Then the opening current: far less than the good coil's, or about the same?",
+        "If far less, the spring balance tells which spring. If about the same, ask whether the spark comes back when it is "
+        "turned slowly.",
     ),
     misconceptions=(
         Misconception("blames-the-condenser", lambda of: "condenser" if of["cause"] != "condenser" else "slack",
                       "The condenser takes over when the contacts have parted; it cannot change the current at which they do. "
-                      "Compare the two opening currents, and then ask which part moves that one, or leaves it alone."),
+                      "Compare the two opening currents; and if they are alike, ask what the slow test says."),
         Misconception("blames-the-magneto", lambda of: "strong" if of["cause"] != "strong" else "stiff",
                       "Look at what a good coil does in its place. If the magneto were at fault the good coil would misbehave "
                       "there too; if it does, the springs of this coil are not to blame."),
@@ -403,7 +418,7 @@ CLOSE = 0.15  # A by which the opening current may miss the set's
 
 def _match_variant(draw: Draw) -> dict[str, Any]:
     return {
-        "target": draw.between(5.5, 5.8, 0.1), "preload": _cushion(draw.pick((0.4, 0.5, 1.6, 1.8))),
+        "target": draw.between(5.3, 5.5, 0.1), "preload": _cushion(draw.pick((0.4, 0.5, 1.6, 1.8))),
         "vibrator_preload": round(VIBRATOR * draw.pick((0.8, 0.85, 0.9)), 2),
         "slow": draw.between(200.0, 240.0, 10.0), "fast": draw.between(510.0, 540.0, 10.0), "weak": draw.between(80.0, 90.0, 1.0),
     }
@@ -414,13 +429,13 @@ def _match_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
         return read(_run(_machine(cushion * values["preload"], values["vibrator_preload"]), rpm, drive / 100.0))
 
     def once(where: str, result: Readings) -> Trial:
-        what = "some pulses fire more than once" if result.multiple else "pulses are missed"
-        return Trial(result.single == 1.0, f"{where}, {what}.")
+        what = ("some pulses have no spark that lights the charge" if result.misfired else "some pulses fire more than once")
+        return Trial(result.single == 1.0 and not result.misfired, f"{where}, {what}.")
 
     shown = run(450.0)
     current = shown.opening_current.mean
     wide = "The contacts never part at the speed shown." if current is None else (
-        f"At the speed shown it parts at {'more' if current > of['target'] else 'less'} current than the rest of the set."
+        "At the speed shown it does not part at the current of the rest of the set: read yours beside the ladder."
     )
     return [
         Trial(current is not None and abs(current - of["target"]) <= CLOSE, wide),
@@ -449,8 +464,8 @@ MATCH = sliders_exercise(
     variant=_match_variant,
     prompt=lambda of: (
         f"The other three coils of this car part at {of['target']:.1f} A at 450 rpm. Set both preloads of the fourth so that it "
-        f"parts within {CLOSE:.2f} A of them and gives one spark in every pulse: at the speed shown, slower, faster, on a weaker "
-        "magneto, and still when the cushion has sagged or stiffened by a tenth."
+        f"parts within {CLOSE:.2f} A of them and gives one spark that lights in every pulse: at the speed shown, slower, "
+        "faster, on a weaker magneto, and still when the cushion has sagged or stiffened by a tenth."
     ),
     panel="tension_map",
     controls=(panel.CUSHION_CONTROL, panel.VIBRATOR_CONTROL),
@@ -472,8 +487,8 @@ MATCH = sliders_exercise(
     misconceptions=(
         Misconception("raise-current-by-slackening",
                       lambda of: {"preload": _cushion(0.35), "vibrator_preload": round(0.95 * VIBRATOR, 2)},
-                      "A slack cushion does raise the opening current, and so a meter is content. But it puts you at the left "
-                      "border of the field of ones, where the contacts creep apart. Raise the current with the vibrator."),
+                      "A slack cushion raises the opening current a little, and puts you left of the field of ones: the contacts "
+                      "part hardly moving, and the points burn what the spark should have. Raise the current with the vibrator."),
         Misconception("more-spring-is-safer",
                       lambda of: {"preload": _cushion(2.0), "vibrator_preload": round(1.05 * VIBRATOR, 2)},
                       "More cushion is not safer: it pushes with the core, so the contacts let go early and come back for more. "
@@ -484,46 +499,54 @@ MATCH = sliders_exercise(
 
 # -------------------------------------------------------------------------------------------- 8: a small function
 SOURCE = '''
-def slowest_finding(tests):
+def slowest_finding(tests, least):
     """Return the lowest speed whose test finds the coil at fault, or 0.0 if every test is passed.
 
-    tests: a list of (rpm, counts), in any order; counts holds the number of sparks in each pulse of that test.
-    A test is passed if every single pulse has exactly one spark.
+    tests: a list of (rpm, pulses), in any order; pulses holds for each pulse of that test a list of its sparks' energies in mJ
+    least: the energy in mJ with which a spark lights the charge
+    A test is passed if every single pulse has exactly one spark, and that one has `least` mJ or more.
     """
     finding = []
-    for rpm, counts in tests:
+    for rpm, pulses in tests:
         #: blank if this test is not passed, append its rpm to finding
-        if any(count != 1 for count in counts):
+        if any(len(sparks) != 1 or sparks[0] < least for sparks in pulses):
             finding.append(rpm)
         #: end
     #: blank return the lowest speed in finding, or 0.0 if there is none
     return min(finding, default=0.0)
     #: end
 '''
-_HEAD = "def slowest_finding(tests):\n"
+_HEAD = "def slowest_finding(tests, least):\n"
+_LEAST = 1e3 * EFFECTIVE  # mJ
+
+Log = list[tuple[float, list[list[float]]]]
 
 
-def _tests(factors: Mapping[str, float], speeds: Sequence[float], drive: float = 1.0) -> list[tuple[float, list[int]]]:
+def _tests(factors: Mapping[str, float], speeds: Sequence[float], drive: float = 1.0) -> Log:
+    """Return the log of a coil's tests: for each speed the energies in mJ of the sparks, pulse by pulse."""
     coil = NOMINAL.scaled(**factors)
-    return [(rpm, sparks_in_pulses(simulate(coil, MagnetoDrive(rpm, drive), pulses=4, warm_up=3))) for rpm in speeds]
+    runs = ((rpm, simulate(coil, MagnetoDrive(rpm, drive), pulses=3, warm_up=3)) for rpm in speeds)
+    return [(rpm, [[round(1e3 * spark.energy, 1) for spark in pulse] for pulse in by_pulse(run)]) for rpm, run in runs]
 
 
 def _finding_cases(of: Variant) -> list[Case]:
     speeds = of["speeds"]
-    logs = (
+    logs: Sequence[tuple[str, Log]] = (
         ("the coil is well set", _tests({}, speeds)),
         ("the cushion is slack", _tests({"cushion_preload": of["slack"]}, speeds)),
         ("the cushion is stiff", _tests({"cushion_preload": of["stiff"]}, speeds)),
         ("the magneto is too weak to start", _tests({}, [80.0, *speeds])),
-        # Made up of two true logs: a coil whose pulses fire twice and not at all by turns averages one spark a pulse.
-        ("one pulse fires twice and the next does not", [(speeds[0], [2, 0, 2, 0]), (speeds[1], [1, 1, 1, 1])]),
+        ("the magneto is too strong", _tests({}, speeds, 1.5)),
+        # Made up: a coil whose pulses fire twice and not at all by turns averages one good spark a pulse.
+        ("one pulse fires twice and the next does not",
+         [(speeds[0], [[20.0, 20.0], [], [20.0, 20.0], []]), (speeds[1], [[20.0], [20.0]])]),
     )
-    return [Case(words, (log,), _lowest_failed(log)) for words, log in logs]
+    return [Case(words, (log, _LEAST), _lowest_failed(log)) for words, log in logs]
 
 
-def _lowest_failed(log: Sequence[tuple[float, Sequence[int]]]) -> float:
-    for rpm, counts in sorted(log):
-        if panel.worst_pulse(counts) != 1 or min(counts) != 1:
+def _lowest_failed(log: Log) -> float:
+    for rpm, pulses in sorted(log):
+        if [len(pulse) for pulse in pulses] != [1] * len(pulses) or min(pulse[0] for pulse in pulses) < _LEAST:
             return rpm
     return 0.0
 
@@ -531,32 +554,39 @@ def _lowest_failed(log: Sequence[tuple[float, Sequence[int]]]) -> float:
 FINDING = function_exercise(
     "06-slowest-finding", 6, "Write it: the slowest test that finds the fault",
     variant=lambda draw: {
-        "slack": draw.between(0.28, 0.4, 0.02), "stiff": draw.between(1.6, 1.8, 0.05),
+        "slack": draw.between(0.4, 0.46, 0.02), "stiff": draw.between(1.7, 1.8, 0.05),
         "speeds": [460.0, *draw.shuffled([210.0, 340.0, 270.0])],
     },
-    prompt="For those who program: finish this function. It gets a coil's tests, each a speed and the sparks counted pulse by "
-           "pulse, and returns the lowest speed at which the coil is found at fault. It will be tried on the logs of several "
-           "coils.",
+    prompt="For those who program: finish this function. It gets a coil's tests, each a speed and the energies of the sparks "
+           "pulse by pulse, and returns the lowest speed at which the coil is found at fault. It will be tried on the logs of "
+           "several coils.",
     name="slowest_finding", source=SOURCE, cases=_finding_cases,
-    right="Right. For a slack cushion that speed is far above hand-crank speed: whoever tests slower than it passes the coil.",
-    look="Write the tests down in order of speed, and go up until the first pulse that has not just one spark.",
+    right="Right. For a slack cushion that speed is far above hand-crank speed: whoever tests slower than it passes the coil. "
+          "And whoever only counts passes it at any speed.",
+    look="Write the tests down in order of speed, and go up until the first pulse that has not just one spark, strong enough.",
     hints=(
-        "A test is spoilt by a single bad pulse: too many sparks, or none.",
-        "`any(... for count in counts)` is true if one count is bad.",
-        "`min(finding, default=0.0)` takes care of the empty list.",
+        "A test is spoilt by a single bad pulse: too many sparks, none, or one that is too weak.",
+        "`any(... for sparks in pulses)` is true if one pulse is bad; `len(sparks)` counts its sparks, `sparks[0]` is the first.",
+        "`min(finding, default=0.0)` copes with an empty list.",
     ),
     misconceptions=(
+        Misconception("counting-is-enough",
+                      lambda of: f"{_HEAD}    return min([r for r, p in tests if any(len(s) != 1 for s in p)], default=0.0)\n",
+                      "Your function only counts. A slack cushion gives one spark in every pulse, at hand speed and on the road: "
+                      "look at what is in it, too."),
         Misconception("average-is-enough",
-                      lambda of: f"{_HEAD}    return min([r for r, c in tests if sum(c) != len(c)], default=0.0)\n",
+                      lambda of: f"{_HEAD}    return min([r for r, p in tests if sum(len(s) for s in p) != len(p)\n"
+                                 "                or any(sum(s) < least for s in p if s)], default=0.0)\n",
                       "Your function looks at the average. A coil that fires twice in one pulse and misses the next has an "
                       "average as good as a well-set one's. Look at each pulse."),
         Misconception("any-spark-will-do",
-                      lambda of: f"{_HEAD}    return min([r for r, c in tests if min(c) == 0], default=0.0)\n",
-                      "Your function only objects to missing sparks. By that measure two sparks are as good as one, and it "
-                      "passes the very coil that this lesson is about."),
+                      lambda of: f"{_HEAD}    return min([r for r, p in tests if not all(s and max(s) >= least for s in p)], "
+                                 "default=0.0)\n",
+                      "Your function only objects to misfires. A coil that fires again in its pulses is at fault, too: its "
+                      "contacts let go too early, or its magneto is too strong."),
         Misconception("first-in-the-list",
-                      lambda of: f"{_HEAD}    for r, c in tests:\n        if any(n != 1 for n in c):\n            return r\n"
-                                 "    return 0.0\n",
+                      lambda of: f"{_HEAD}    for r, p in tests:\n        if any(len(s) != 1 or s[0] < least for s in p):\n"
+                                 "            return r\n    return 0.0\n",
                       "Your function returns the first test that fails in the order of the list. Tests are not made in order of "
                       "speed: look for the lowest."),
     ),

@@ -40,12 +40,13 @@ export class MapDrawing {
     const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);
     const round = (value) => Math.round(value * 10) / 10;
 
+    const written = (value) => map.letters?.[value] ?? String(value);
     const outlines = new Map(), digits = [];
     const roomy = wide / map.xs.length >= 15 && high / map.ys.length >= 14;
     map.cells.forEach((row, j) => Array.from(row).forEach((value, i) => {
       const [x0, x1, y0, y1] = [across(xEdges[i]), across(xEdges[i + 1]), up(yEdges[j + 1]), up(yEdges[j])].map(round);
       outlines.set(value, `${outlines.get(value) ?? ""}M${x0} ${y0}H${x1}V${y1}H${x0}z`);
-      if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, String(value)));
+      if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, written(value)));
     }));
     const values = [...outlines.keys()].sort((a, b) => (a === null) - (b === null) || a - b);  // the blank ones last
     const foot = MAP.top + high;
@@ -67,7 +68,7 @@ export class MapDrawing {
     this.svg.setAttribute("aria-label", `${map.title}: ${withUnit(map.y.label, map.y.unit)} against ${withUnit(map.x.label, map.x.unit)}.${where}`);
     this.caption.replaceChildren(
       h("strong", {}, map.title),
-      ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${value}: ${map.names[value] ?? value}`)),
+      ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${written(value)}: ${map.names[value] ?? value}`)),
       // in the key and not beside the mark, where the words would hide the cells
       setting ? h("span", {class: "key here-words"}, s("svg", {class: "swatch", width: 34, height: 34, "aria-hidden": "true"}, ...here(17, 17)), setting) : "",
     );

@@ -197,6 +197,10 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
     """Draw the map: hue, hatch and digit of every cell say the same; the key gives the words."""
     xs, ys = _edges(tension.xs), _edges(tension.ys)
     looks = _HUES["cells"]
+
+    def written(value: int) -> str:
+        return tension.letters.get(value, str(value))
+
     roomy = len(tension.xs) <= 26 and len(tension.ys) <= 18
     key: dict[int | None, Rectangle] = {}
     for j, row in enumerate(tension.cells):
@@ -207,7 +211,7 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
             axes.add_patch(cell)
             key.setdefault(value, cell)
             if roomy and value is not None:
-                axes.text((xs[i] + xs[i + 1]) / 2, (ys[j] + ys[j + 1]) / 2, str(value), fontsize=7, ha="center", va="center",
+                axes.text((xs[i] + xs[i + 1]) / 2, (ys[j] + ys[j + 1]) / 2, written(value), fontsize=7, ha="center", va="center",
                           bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8})
     axes.set_xlim(xs[0], xs[-1])
     axes.set_ylim(ys[0], ys[-1])
@@ -219,7 +223,7 @@ def draw_map(axes: Axes, tension: TensionMap) -> None:
     axes.set_ylabel(with_unit(tension.y), fontsize=8)
     axes.tick_params(labelsize=7)
     values = sorted(v for v in key if v is not None)
-    words = [f"{v}: {tension.names.get(v, v)}" for v in values]
+    words = [f"{written(v)}: {tension.names.get(v, v)}" for v in values]
     handles = [key[v] for v in values]
     if None in key:
         handles.append(key[None])

@@ -41,12 +41,12 @@ SLACK, STIFF, WEAK = 0.45, 1.75, 60.0
 BAD = (
     BadCoil("slack", "slack cushion", (("cushion_preload", SLACK),)),
     BadCoil("stiff", "stiff cushion", (("cushion_preload", STIFF),)),
-    BadCoil("tight", "vibrator spring too strong", (("vibrator_preload", 1.4),)),
-    BadCoil("soft", "vibrator spring too soft", (("vibrator_preload", 0.7),)),
+    BadCoil("tight", "strong vibrator spring", (("vibrator_preload", 1.4),)),
+    BadCoil("soft", "soft vibrator spring", (("vibrator_preload", 0.7),)),
     BadCoil("magneto", "weak magneto", (), WEAK),
-    BadCoil("leak", "condenser leaks", (("condenser_leakage_resistance", 2e-5),)),
-    BadCoil("small", "condenser nearly open", (("condenser_capacitance", 0.05),)),
-    BadCoil("points", "points burnt", (("contacts_resistance", 20.0),)),
+    BadCoil("leak", "leaking condenser", (("condenser_leakage_resistance", 2e-5),)),
+    BadCoil("small", "nearly open condenser", (("condenser_capacitance", 0.05),)),
+    BadCoil("points", "burnt points", (("contacts_resistance", 20.0),)),
 )
 EVERY = (GOOD, *BAD)
 

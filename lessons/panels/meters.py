@@ -33,15 +33,18 @@ from lessons.panels.multi_firing import (
     CUSHION,
     CUSHION_CONTROL,
     CUSHIONS,
+    LETTERS,
     NOMINAL,
     VIBRATOR,
     VIBRATOR_CONTROL,
     VIBRATORS,
+    WEAK,
     Cell,
     cell,
     machine,
     map_in_words,
     preload_cells,
+    shown,
 )
 
 SINE = math.pi / (2.0 * math.sqrt(2.0))
@@ -203,7 +206,8 @@ METERS = (("rectified", "averaging (rectified mean)"), ("rms", "true RMS"), ("pe
 METER_CONTROL = Choice("meter", "The meter", METERS, "rectified", "Each kind makes another number of the same current.")
 
 _NAMES = {
-    0: "reads like yours, misses sparks",
+    WEAK: "reads like yours, misfires: its sparks are too weak",
+    0: "reads like yours, misfires: no spark in some pulses or all",
     1: "reads like yours, one spark in every pulse",
     2: "reads like yours, fires twice",
     3: "reads like yours, fires three times or more",
@@ -226,13 +230,13 @@ def same_reading(values: Values) -> Picture:
     mine = cell(machine(values), values["rpm"], 100.0)
     reading = getattr(mine, values["meter"])
     cells = [
-        [min(c.worst, 3) if alike(getattr(c, values["meter"]), reading) else None for c in row]
+        [shown(c.worst) if alike(getattr(c, values["meter"]), reading) else None for c in row]
         for row in preload_cells(values["rpm"], 100.0)
     ]
     drawn = TensionMap(
         f"Coils that the meter takes for yours, at {values['rpm']:.0f} rpm", Axis("cushion preload", "N"),
         Axis("vibrator preload", "N"), CUSHIONS, VIBRATORS, cells, _NAMES, (values["preload"], values["vibrator_preload"]),
-        blank="reads otherwise",
+        blank="reads otherwise", letters=LETTERS,
     )
     found = twins(values)
     currents = [c.opening_current for c in found if c.opening_current is not None]
@@ -257,9 +261,9 @@ def _mine(values: Values, mine: Cell) -> tuple[Reading, ...]:
 
 def _own_coil(values: Values) -> Picture:
     mine = cell(machine(values), values["rpm"], 100.0)
-    shown = _mine(values, mine)
-    sentence = f"Your coil reads {shown[0].text}."
-    return Picture(sentence, f"{sentence} {shown[1].label} {shown[1].text}; {shown[2].label.lower()} {shown[2].text}.", shown)
+    found = _mine(values, mine)
+    sentence = f"Your coil reads {found[0].text}."
+    return Picture(sentence, f"{sentence} {found[1].label} {found[1].text}; {found[2].label.lower()} {found[2].text}.", found)
 
 
 SAME = Panel(

@@ -1,4 +1,4 @@
-"""Lesson 6: multi-firing. One coil over every speed and drive, the tension map, and four causes laid side by side.
+"""Lesson 6: multi-firing. One coil over every speed and drive, the tension map, and the causes laid side by side.
 
 A map's cell is a short run of its own: `SETTLE` pulses to come into step, then `WATCHED` pulses counted. A browser's plain
 Python takes 10 to 20 ms a pulse, so a whole map is kept under 250 pulses, is the same map in every home, and is kept by its
@@ -8,16 +8,31 @@ settings: while the learner moves a mark over a map, the map itself is not worke
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import in_words, read, sparks_in_pulses
-from lessons.contracts import Axis, Chart, Choice, Control, Line, Mark, Panel, Picture, Preset, Reading, TensionMap, Values
-from lessons.panels import parts
+from coilmodel.sparks import EFFECTIVE
+from lessons.contracts import (
+    Axis,
+    Band,
+    Chart,
+    Choice,
+    Control,
+    Line,
+    Mark,
+    Panel,
+    Picture,
+    Preset,
+    Reading,
+    TensionMap,
+    Values,
+)
+from lessons.panels import bad_coils, parts
 
-NOMINAL = Machine()
+NOMINAL = bad_coils.NOMINAL
 CUSHION = NOMINAL.cushion.preload  # N
 VIBRATOR = NOMINAL.vibrator.preload  # N
 
@@ -26,18 +41,21 @@ LADDER_PULSES, QUICK_PULSES = 16, 2
 
 SPEEDS = tuple(130.0 + 80.0 * i for i in range(7))  # rpm: a hand crank at the left, driving speed from the middle on
 DRIVES = tuple(40.0 + 20.0 * i for i in range(7))  # percent
-CUSHIONS = tuple(round(CUSHION * (0.25 + 0.25 * i), 2) for i in range(9))  # N
+CUSHIONS = tuple(round(CUSHION * (0.175 + 0.275 * i), 2) for i in range(9))  # N; slack and well set among them
 VIBRATORS = tuple(round(VIBRATOR * (0.7 + 0.15 * i), 2) for i in range(5))  # N
 
+WEAK = -1  # what stands for a cell whose sparks are too weak; no count of sparks
+LETTERS = {WEAK: "w"}
 NAMES = {
-    0: "no spark in some pulses or all",
-    1: "one spark in every pulse",
+    0: "misfires: no spark in some pulses or all",
+    1: "one spark in every pulse, and it lights the charge",
     2: "two sparks in some pulses or all",
     3: "three sparks or more in some pulses",
+    WEAK: "misfires: sparks, but in some pulses or all too weak to light the charge",
 }
 
 CUSHION_CONTROL = Control(
-    "preload", "Cushion preload", "N", round(0.15 * CUSHION, 2), round(2.35 * CUSHION, 2), 0.01, round(CUSHION, 2),
+    "preload", "Cushion preload", "N", round(0.15 * CUSHION, 2), round(2.4 * CUSHION, 2), 0.01, round(CUSHION, 2),
     "The force with which the cushion blade sits on its rivet; it pushes the pair of contacts down, as the core pulls.",
 )
 VIBRATOR_CONTROL = Control(
@@ -54,23 +72,30 @@ def machine(values: Values) -> Machine:
 # ---------------------------------------------------------------------------------------------------- one cell
 @dataclass(frozen=True)
 class Cell:
-    """What a short run of one setting comes to: the most sparks in a watched pulse, and what meters in the lead would say.
+    """What a short run of one setting comes to: what its watched pulses did, and what meters in the lead would say.
 
-    `worst` is 1 only where every pulse gave one spark; 0 where some gave none and none gave two. Amperes without sign;
-    `opening_current` is None where the contacts never part.
+    `worst` is what the worst pulse did, a key of NAMES or more sparks than three: 0 or WEAK wherever a pulse misfired (has no
+    spark that lights the charge, coilmodel.sparks), 1 only where every pulse gave one spark and that one lights. Amperes
+    without sign, joules; `opening_current` is None where the contacts never part.
     """
 
     worst: int
     sparks_per_pulse: float
     opening_current: float | None
+    first_energy: float
     rectified: float
     rms: float
     peak: float
 
 
-def worst_pulse(counts: Sequence[int]) -> int:
-    """Return the count of the pulse that is worst: the most sparks in one if any gave two or more, else 0 for a miss, else 1."""
-    return max(counts) if max(counts) > 1 else min(counts)
+def worst_pulse(counts: Sequence[int], misfired: float) -> int:
+    """Return what the worst pulse did (see Cell): 0: no spark, WEAK: too weak ones, else the most sparks in one.
+
+    counts: of sparks, pulse by pulse; misfired: share of the pulses without a spark that lights the charge.
+    """
+    if misfired:
+        return 0 if min(counts) == 0 else WEAK
+    return max(counts)
 
 
 @lru_cache(maxsize=2048)
@@ -79,14 +104,14 @@ def cell(coil: Machine, rpm: float, drive: float) -> Cell:
     run = simulate(coil, MagnetoDrive(rpm, drive / 100.0), pulses=WATCHED, warm_up=SETTLE)
     result = read(run)
     return Cell(
-        worst_pulse(sparks_in_pulses(run)), result.sparks_per_pulse, result.opening_current.mean, result.ammeter_rectified,
-        result.ammeter_rms, result.peak_current,
+        worst_pulse(sparks_in_pulses(run), result.misfired), result.sparks_per_pulse, result.opening_current.mean,
+        result.first_spark_energy, result.ammeter_rectified, result.ammeter_rms, result.peak_current,
     )
 
 
 def shown(worst: int) -> int:
-    """Return the number under which a cell is drawn: three stands for three and more."""
-    return min(worst, 3)
+    """Return the number under which a cell is drawn: three stands for three and more; WEAK stays what it is."""
+    return worst if worst == WEAK else min(worst, 3)
 
 
 def preload_cells(rpm: float, drive: float) -> list[list[Cell]]:
@@ -103,20 +128,26 @@ def speed_cells(coil: Machine) -> list[list[Cell]]:
 
 def map_in_words(chart: TensionMap) -> str:
     """Return what a map shows, row by row from the top, for those who cannot see it."""
+    def written(value: int | None) -> str:
+        return "blank" if value is None else chart.letters.get(value, str(value))
+
     rows = []
     for y, row in reversed(list(zip(chart.ys, chart.cells, strict=True))):
-        rows.append(f"{y:g} {chart.y.unit}: {', '.join('blank' if value is None else str(value) for value in row)}")
+        rows.append(f"{y:g} {chart.y.unit}: {', '.join(written(value) for value in row)}")
     across = f"{chart.x.label} {chart.xs[0]:g} to {chart.xs[-1]:g} {chart.x.unit}"
     here = f" Your setting is at {chart.here[0]:g} {chart.x.unit}, {chart.here[1]:g} {chart.y.unit}." if chart.here else ""
     values = {value for row in chart.cells for value in row}
-    names = "; ".join([f"{value} is {chart.names[value]}" for value in sorted(v for v in values if v is not None)]
+    names = "; ".join([f"{written(value)} is {chart.names[value]}" for value in sorted(v for v in values if v is not None)]
                       + [f"blank is {chart.blank}"] * (None in values))
     return f"Map of {chart.y.label}, by rows from the top, {across} from left to right ({names}): {'. '.join(rows)}.{here}"
 
 
-def _singles(chart: TensionMap) -> tuple[int, int]:
+def _tally(chart: TensionMap, what: str) -> str:
+    """Return how many cells of a map, named `what`, are good and how many misfire."""
     values = [value for row in chart.cells for value in row]
-    return values.count(1), len(values)
+    bad = values.count(0) + values.count(WEAK)
+    return (f"On the map, {values.count(1)} of {len(values)} {what} give one spark in every pulse that lights the charge; at "
+            f"{bad} it misfires.")
 
 
 # ------------------------------------------------------------------------------- panel 1: a coil over every speed
@@ -145,31 +176,29 @@ def quick(values: Values) -> Picture:
 
 
 def speed_map(values: Values) -> TensionMap:
-    """Return the map of sparks per pulse over crank speed and drive for the coil of `values`, marked at its own test."""
+    """Return the map of what pulses do over crank speed and drive for the coil of `values`, marked at its own test."""
     cells = [[shown(c.worst) for c in row] for row in speed_cells(machine(values))]
     return TensionMap(
-        "Sparks in the worst pulse, over speed and drive", Axis("crank speed", "rpm"), Axis("drive", "%"), SPEEDS, DRIVES, cells,
-        NAMES, (values["rpm"], values["drive"]),
+        "What the worst pulse does, over speed and drive", Axis("crank speed", "rpm"), Axis("drive", "%"), SPEEDS, DRIVES, cells,
+        NAMES, (values["rpm"], values["drive"]), letters=LETTERS,
     )
 
 
 def over_speed(values: Values) -> Picture:
     """Return the ladder at one speed and drive, and the map of what the same coil does at all the others."""
     drawn = speed_map(values)
-    good, all_ = _singles(drawn)
-    return _picture(
-        _run(values, LADDER_PULSES), drawn, f"On the map, {good} of {all_} speeds and drives give one spark in every pulse."
-    )
+    return _picture(_run(values, LADDER_PULSES), drawn, _tally(drawn, "speeds and drives"))
 
 
-SLACK = round(0.3 * CUSHION, 2)
-STIFF = round(1.75 * CUSHION, 2)
+SLACK = round(bad_coils.SLACK * CUSHION, 2)
+STIFF = round(bad_coils.STIFF * CUSHION, 2)
+STRONG = 150.0  # percent: a magneto too strong for this coil
 SLOW = 210.0  # rpm: one of SPEEDS, a fast hand crank
 
 OVER_SPEED = Panel(
     "every_speed",
     "One coil over every speed and drive",
-    "A coil with a slack cushion gives one spark in every pulse when you crank it by hand. What will it do at driving speed?",
+    "A coil with a slack cushion gives one sound spark in every pulse when you crank it by hand. What will it do on the road?",
     (
         CUSHION_CONTROL, VIBRATOR_CONTROL, parts.speed_control(low=SPEEDS[0] - 30.0, high=SPEEDS[-1] + 30.0),
         parts.drive_control(),
@@ -180,43 +209,46 @@ OVER_SPEED = Panel(
         Preset("Well set", {}, "One straight column, and a broad field of ones on the map. Find your mark in it."),
         Preset(
             "Slack, tested slow", {"preload": SLACK, "rpm": SLOW},
-            "One straight column: it passes. Now look to the right of your mark on the map, at the same drive.",
+            "One straight column of sound sparks: it passes. Now look to the right of your mark on the map, at the same drive.",
         ),
         Preset(
             "Slack, driven", {"preload": SLACK},
-            "The same coil at driving speed: more than one mark in a pulse. Nothing was touched but the crank.",
+            "The same coil on the road. Still a spark in every pulse, but a weak one: read its energy, and what the arc has "
+            "eaten. Nothing was touched but the crank.",
         ),
         Preset(
             "Stiff, tested slow", {"preload": STIFF, "rpm": SLOW},
-            "A stiff cushion does not hide: it fires more than once at hand-crank speed too, and parts early.",
+            "A stiff cushion does not hide: turned by hand it gives several sparks a pulse, each too weak.",
         ),
         Preset(
-            "Strong magneto", {"drive": 150.0},
+            "Stiff, driven", {"preload": STIFF},
+            "It parts early and fires again. The first spark is weaker than the well-set coil's, and still lights the charge.",
+        ),
+        Preset(
+            "Strong magneto", {"drive": STRONG},
             "A well-set coil on too strong a magneto: second sparks. Come down the map to where they stop.",
         ),
-        Preset("Weak magneto", {"drive": 60.0}, "One spark, but later in the pulse. In the row below, none at any speed."),
+        Preset("Weak magneto", {"drive": bad_coils.WEAK},
+               "One spark on the road, but later in the pulse. At the left of its row, at hand speed, none."),
     ),
 )
 
 
 # -------------------------------------------------------------------------------------- panel 2: the tension map
 def tension_map(values: Values) -> TensionMap:
-    """Return the map of sparks per pulse over both preloads at the speed and drive of `values`, marked at its own coil."""
+    """Return the map of what pulses do over both preloads at the speed and drive of `values`, marked at its own coil."""
     cells = [[shown(c.worst) for c in row] for row in preload_cells(values["rpm"], values["drive"])]
     return TensionMap(
-        f"Tension map at {values['rpm']:.0f} rpm and {values['drive']:.0f} % drive: sparks in the worst pulse",
+        f"Tension map at {values['rpm']:.0f} rpm and {values['drive']:.0f} % drive: what the worst pulse does",
         Axis("cushion preload", "N"), Axis("vibrator preload", "N"), CUSHIONS, VIBRATORS, cells, NAMES,
-        (values["preload"], values["vibrator_preload"]),
+        (values["preload"], values["vibrator_preload"]), letters=LETTERS,
     )
 
 
 def over_preloads(values: Values) -> Picture:
     """Return the learner's own ladder and its place on the map of all the pairs of preloads."""
     drawn = tension_map(values)
-    good, all_ = _singles(drawn)
-    return _picture(
-        _run(values, LADDER_PULSES), drawn, f"On the map, {good} of {all_} pairs of preloads give one spark in every pulse."
-    )
+    return _picture(_run(values, LADDER_PULSES), drawn, _tally(drawn, "pairs of preloads"))
 
 
 TENSION = Panel(
@@ -230,12 +262,13 @@ TENSION = Panel(
     compute=over_preloads,
     quick=quick,
     presets=(
-        Preset("Well set", {}, "Your mark is inside the field of ones, with room on every side."),
-        Preset("Slack cushion", {"preload": SLACK}, "Left of the field: the upper contact is left behind. Which way is home?"),
+        Preset("Well set", {}, "Your mark is inside the field of ones, with room to the left, to the right and upward."),
+        Preset("Slack cushion", {"preload": SLACK},
+               "Left of the field, among the weak sparks: the upper contact is left behind. Which way is home?"),
         Preset("Stiff cushion", {"preload": STIFF}, "Right of the field: early, at a low current. Two ways lead home: which?"),
         Preset(
             "Slack vibrator", {"vibrator_preload": round(0.7 * VIBRATOR, 2)},
-            "Below the field: it parts at a low current too, just as with a stiff cushion.",
+            "At the lower edge: it parts at a low current, just as with a stiff cushion. Turn slower, and it fires again.",
         ),
         Preset(
             "Both stiff", {"preload": round(1.5 * CUSHION, 2), "vibrator_preload": round(1.3 * VIBRATOR, 2)},
@@ -250,24 +283,19 @@ TENSION = Panel(
 
 
 # ------------------------------------------------------------------------------------- panel 3: causes side by side
-FAULTS: Mapping[str, tuple[str, Mapping[str, float], float]] = {
-    # key: (words, factors of the nominal machine, drive in percent)
-    "none": ("nothing: well set", {}, 100.0),
-    "slack": ("cushion too slack", {"cushion_preload": 0.3}, 100.0),
-    "stiff": ("cushion too stiff", {"cushion_preload": 1.75}, 100.0),
-    "vibrator": ("vibrator too slack", {"vibrator_preload": 0.7}, 100.0),
-    "strong": ("magneto too strong", {}, 150.0),
-    "small": ("condenser far too small", {"condenser_capacitance": 0.1}, 100.0),
-    "large": ("condenser twice too large", {"condenser_capacitance": 2.0}, 100.0),
-    "leaky": ("condenser leaks badly", {"condenser_leakage_resistance": 3e-6}, 100.0),
+FAULTS: Mapping[str, tuple[str, Machine, float]] = {
+    # key: (words, the coil, drive in percent); all but the last are the course's list of bad coils
+    "none": ("nothing: well set", NOMINAL, 100.0),
+    **{bad.key: (bad.label, bad.machine, bad.drive) for bad in bad_coils.BAD},
+    "strong": ("strong magneto", NOMINAL, STRONG),
 }
-SWEEP = tuple(150.0 + 75.0 * i for i in range(7))  # rpm
+SWEEP = tuple(150.0 + 50.0 * i for i in range(7))  # rpm, from a hand crank to the road
 
 
 def faulty(key: str) -> tuple[Machine, float]:
     """Return the machine with the fault `key` of FAULTS, and the drive in percent that goes with it."""
-    _, factors, drive = FAULTS[key]
-    return NOMINAL.scaled(**factors), drive
+    _, coil, drive = FAULTS[key]
+    return coil, drive
 
 
 def _fault_run(values: Values, pulses: int) -> Run:
@@ -276,17 +304,18 @@ def _fault_run(values: Values, pulses: int) -> Run:
                     rows_a_pulse=300)
 
 
-def _sweep(title: str, axis: Axis, quantity: str, pick: str, fault: str, rpm: float) -> Chart:
-    def line(key: str, label: str, dash: str) -> Line:
-        values = [getattr(cell(faulty(key)[0], speed, faulty(key)[1]), pick) for speed in SWEEP]
+def _sweep(title: str, axis: Axis, quantity: str, pick: Callable[[Cell], float | None], key: str, fault: str, rpm: float,
+           bands: tuple[Band, ...] = ()) -> Chart:
+    def line(of: str, label: str, dash: str) -> Line:
+        values = [pick(cell(faulty(of)[0], speed, faulty(of)[1])) for speed in SWEEP]
         return Line(label, quantity, SWEEP, [math.nan if value is None else value for value in values], dash)
 
     lines = [line("none", "well set", "dashed")]
     if fault != "none":
         lines.append(line(fault, f"this one: {FAULTS[fault][0]}", "solid"))
     named = title if len(lines) > 1 else f"{title}, well set"
-    return Chart(pick, named, Axis("crank speed", "rpm", SWEEP[0], SWEEP[-1]), axis, tuple(lines),
-                 (Mark(rpm, None, "the ladder's speed", "here"),) if SWEEP[0] <= rpm <= SWEEP[-1] else ())
+    return Chart(key, named, Axis("crank speed", "rpm", SWEEP[0], SWEEP[-1]), axis, tuple(lines),
+                 (Mark(rpm, None, "the ladder's speed", "here"),) if SWEEP[0] <= rpm <= SWEEP[-1] else (), bands)
 
 
 def _beside(mine: tuple[Reading, ...], well: tuple[Reading, ...]) -> tuple[Reading, ...]:
@@ -319,18 +348,22 @@ def fault_quick(values: Values) -> Picture:
 
 
 def fault_full(values: Values) -> Picture:
-    """Return the faulty coil's ladder at one speed, and its sparks and opening current over all speeds beside a good one's."""
+    """Return the faulty coil's ladder at one speed, and what it does from the hand crank to the road beside a good one."""
     fault, rpm = values["fault"], values["rpm"]
     return _fault_picture(values, LADDER_PULSES // 2, (
-        _sweep("Sparks per pulse", Axis("sparks per pulse", "1", 0.0, 4.0), "plain", "sparks_per_pulse", fault, rpm),
-        _sweep("Opening current", Axis("opening current", "A", 0.0, None), "current", "opening_current", fault, rpm),
+        _sweep("First spark's energy", Axis("energy", "mJ", 0.0, 50.0), "energy", lambda c: 1e3 * c.first_energy, "first_energy",
+               fault, rpm, (Band(0.0, 1e3 * EFFECTIVE, "too weak", "y"),)),
+        _sweep("Sparks per pulse", Axis("sparks per pulse", "1", 0.0, 5.0), "plain", lambda c: c.sparks_per_pulse,
+               "sparks_per_pulse", fault, rpm),
+        _sweep("Opening current", Axis("opening current", "A", 0.0, 8.0), "current", lambda c: c.opening_current,
+               "opening_current", fault, rpm),
     ))
 
 
 CAUSES = Panel(
     "causes",
-    "Four causes, side by side",
-    "Which single reading tells a slack cushion from a stiff one? And which tells the condenser from both?",
+    "The causes, side by side",
+    "A slack cushion and a bad condenser both burn the points and give a weak spark on the road. Which test tells them apart?",
     (
         Choice("fault", "What is wrong", tuple((key, words) for key, (words, _, _) in FAULTS.items()), "none",
                "One fault at a time, everything else as in the well-set coil."),
@@ -339,13 +372,18 @@ CAUSES = Panel(
     compute=fault_full,
     quick=fault_quick,
     presets=(
-        Preset("Cushion slack", {"fault": "slack"}, "A higher opening current, a slow parting; one spark when turned slowly."),
-        Preset("Cushion stiff", {"fault": "stiff"}, "Opening current far below the good coil's, at every speed."),
-        Preset("Vibrator slack", {"fault": "vibrator"}, "Reads like a stiff cushion: only a look at the springs can tell."),
+        Preset("Cushion slack", {"fault": "slack"},
+               "A slow parting, an arc, a weak spark. Now turn it slowly: the spark comes back."),
+        Preset("Cushion stiff", {"fault": "stiff"}, "Opening current below the good coil's at every speed, and sparks again."),
+        Preset("Vibrator soft", {"fault": "soft"}, "Reads like a stiff cushion: only a look at the springs can tell."),
+        Preset("Vibrator strong", {"fault": "tight"}, "Opening current above the good coil's, and it fires later."),
         Preset("Magneto strong", {"fault": "strong"}, "Second sparks from a coil that has nothing wrong with it."),
-        Preset("Condenser small", {"fault": "small"}, "Current and count as in the good coil; a weak spark, and an arc."),
-        Preset("Condenser large", {"fault": "large"}, "Current as in the good coil; second sparks at some speeds."),
-        Preset("Condenser leaks", {"fault": "leaky"}, "Current as in the good coil, no arc, and a weak spark."),
+        Preset("Magneto weak", {"fault": "magneto"}, "No spark by hand, and a later one on the road."),
+        Preset("Condenser nearly open", {"fault": "small"},
+               "An arc and a weak spark, as with the slack cushion; but turned slowly it is no better."),
+        Preset("Condenser leaks", {"fault": "leak"}, "Current as in the good coil, no arc, and a weaker spark at every speed."),
+        Preset("Points burnt", {"fault": "points", "rpm": 200.0},
+               "Too weak by hand, and slower still no spark at all. On the road you would hardly know."),
     ),
 )
 

@@ -98,6 +98,7 @@ def everything(values) -> Picture:
             {0: "no spark", 1: "one spark", 2: "two sparks", 3: "three or more"},
             (2.0, 3.0),
             blank="not tried",
+            letters={3: "m"},
         ),
         Scene(times, lower, upper, waves, [1 if 2.0 < t < 2.4 else 0 for t in times], 0.2, 0.46),
     )
@@ -526,7 +527,7 @@ def test_the_map_says_each_value_by_digit_pattern_and_words(shared) -> None:
         "0: no spark",
         "1: one spark",
         "2: two sparks",
-        "3: three or more",
+        "m: three or more",
         "blank: not tried",
         "your setting, 2\u00a0N and 3\u00a0N",
     ]

@@ -166,6 +166,7 @@ MAP = TensionMap(
     [[0, 1, 2], [3, None, 1]],
     {0: "none", 1: "one", 2: "two", 3: "three"},
     (2.0, 1.0),
+    letters={3: "m"},
 )
 SCENE = Scene(TIMES, [max(0.0, y) for y in WAVE], [-0.1] * 200, WAVE, [0] * 200, 0.2, 0.46)
 PARTS = {"strips": (STRIP, STRIP), "charts": (STRIP,), "ladder": LADDER, "map": MAP, "scene": SCENE}
@@ -217,7 +218,7 @@ def test_the_stand_in_tells_weak_sparks_from_those_that_light() -> None:
 def test_the_stand_in_says_what_a_blank_cell_and_a_named_row_are() -> None:
     drawn = standin.figure(Picture("s", "a", map=MAP)).axes[0]
     key = [text.get_text() for text in drawn.get_legend().get_texts()]
-    assert key == ["0: none", "1: one", "2: two", "3: three", "blank: no reading"]
+    assert key == ["0: none", "1: one", "2: two", "m: three", "blank: no reading"]
     across = Axis("crank angle", "degrees", 0.0, 30.0)
     windows = Ladder("Windows", across, 2, [0, 1], [11.0, 12.0], [1, 1], "window", ["Alder", "Birch"])
     drawn = standin.figure(Picture("s", "a", ladder=windows)).axes[0]
