@@ -261,13 +261,13 @@ LATE = choice_exercise(
         "and now on the road?"
     ),
     options=(
-        ("lever", "Move the lever well away from there, to the middle of a step."),
+        ("lever", "Move the lever well away from there, to the flat of a step."),
         ("springs", "Ease the vibrators of all four coils by a tenth, so that they fire sooner."),
         ("drive", "A magneto that is a fifth stronger."),
         ("nothing", "Nothing but a new timer: play in the timer is always play in the spark."),
     ),
     truth=remembered(lambda of: min(REMEDIES, key=lambda remedy: remedy_spread(of, remedy))),
-    right="Right. On the middle of a step the pulse decides, and the timer's play is swallowed. At the edge a hair's breadth "
+    right="Right. On the flat of a step the pulse decides, and the timer's play is swallowed. At the edge a hair's breadth "
           "decides between two pulses. Mend the timer when there is time: its edge is wherever the lever is not.",
     look="On the panel of four coils, set this play and move the lever over one pulse: where is the column straight?",
     hints=(
@@ -316,8 +316,7 @@ def _lever_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
         angle = sparks[0].angle
         if len(sparks) > 1:
             return Trial(False, f"{where}, there is more than one spark in the window.")
-        what = "too early" if angle < early else "too late"
-        return Trial(early <= angle <= late, f"{where}, it fires {what}.")
+        return Trial(early <= angle <= late, f"{where}, it does not fire in the range that is asked for: which step lies in it?")
 
     return [
         trial("As shown", 0.0, of["rpm"]),
@@ -403,7 +402,7 @@ def _match_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
                 trials.append(Trial(False, f"{where}, {name} does not fire just once."))
                 continue
             late = sparks[0].angle - alder[0].angle
-            trials.append(Trial(abs(late) <= APART, f"{where}, {name} fires {'later' if late > 0.0 else 'earlier'} than Alder."))
+            trials.append(Trial(abs(late) <= APART, f"{where}, {name} does not fire where Alder does: compare their rows."))
     return trials
 
 
@@ -445,7 +444,9 @@ MATCH = sliders_exercise(
     ),
     recognise={
         "equal-force-is-equal-timing": lambda values, of: all(abs(force - of["alder"]) < 0.03 for force in values.values()),
-        "equal-meter-equal-coils": lambda values, of: max(values.values()) - min(values.values()) < 0.03,
+        "equal-meter-equal-coils": lambda values, of: (
+            max(values.values()) - min(values.values()) < 0.03 and any(values[name] != of[name] for name in values)
+        ),
     },
     misconceptions=(
         Misconception("equal-force-is-equal-timing", lambda of: dict.fromkeys(("birch", "cedar", "damson"), of["alder"]),

@@ -149,7 +149,7 @@ TWO = choice_exercise(
     options=(
         ("spare", "It is as strong as before; the second is a spare."),
         ("more", "It may be weaker, but all together they carry clearly more energy than the single one did."),
-        ("weaker", "It is weaker than before, and all of them together carry about what the single one did, or less."),
+        ("weaker", "It is weaker than before, and all of them together carry about what the single one did."),
     ),
     truth=remembered(_two_outcome),
     right="Right. The contacts let go early, at a low current, and energy goes with its square. What is left of the pulse makes "

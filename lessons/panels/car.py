@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from coilmodel import Machine, Run, TimerDrive, simulate
-from coilmodel.sparks import sparks
+from coilmodel.sparks import EFFECTIVE, sparks
 from coilmodel.timing import angle_of_time, pulse_angle
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
@@ -113,18 +113,43 @@ def stairs(coil: Machine, rpm: float, drive: float, width: float) -> tuple[list[
     return [first + i * STAIR for i in places], [once[i % count] + PULSE * (i // count) for i in places]
 
 
+def edges(lever: Sequence[float], angle: Sequence[float]) -> list[tuple[float, float, float]]:
+    """Return the edges of a staircase: (lever just before it, last angle before the jump, earliest angle of the next step)."""
+    found = []
+    for place in range(len(lever) - 1):
+        if angle[place + 1] - angle[place] > 0.4 * PULSE:
+            found.append((lever[place], angle[place], min(angle[place + 1:place + 1 + round(PULSE / STAIR)])))
+    return found
+
+
+AROUND = 1.25 * PULSE  # degrees of lever that the staircase shows to either side: two edges, and steps high enough to see
+
+
 def _stairs_chart(values: Values, sparks: Sequence[Spark]) -> Chart:
     lever, angle = stairs(NOMINAL, values["rpm"], values["drive"], values["width"])
     delay = min((a - s for s, a in zip(lever, angle, strict=True) if not math.isnan(a)), default=0.0)
     here = (Mark(values["lever"], sparks[0].angle, "your lever", "here", "secondary"),) if sparks else ()
+    low = min(max(values["lever"] - AROUND, LEVER_LOW), LEVER_HIGH - 2.0 * AROUND)
+    high = low + 2.0 * AROUND
+    shown = [(s, a) for s, a in zip(lever, angle, strict=True) if low <= s <= high]
+    fired = [a for _, a in shown if not math.isnan(a)]
+    bottom, top = (5.0 * math.floor(min(fired) / 5.0), 5.0 * math.ceil(max(fired) / 5.0)) if fired else (low, high)
+    never = tuple(Band(last, first, "no lever fires it here", "y") for at, last, first in edges(lever, angle)
+                  if low <= at <= high and bottom <= last < first <= top)
+    drawn: list[tuple[float, float]] = []
+    for s, a in shown:  # a jump is a break in the curve
+        if drawn and a - drawn[-1][1] > 0.4 * PULSE:
+            drawn.append((0.5 * (s + drawn[-1][0]), math.nan))
+        drawn.append((s, a))
     return Chart(
-        "stairs", "Where it fires, over the lever", Axis("timer closes, from the top", "degrees", LEVER_LOW, LEVER_HIGH),
-        Axis("first spark, from the top", "degrees"),
+        "stairs", "Where it fires, over the lever", Axis("timer closes, from the top", "degrees", low, high),
+        Axis("first spark, from the top", "degrees", bottom, top),
         (
-            Line("first spark", "secondary", lever, angle),
-            Line("if it followed the lever", "plain", lever, [s + delay for s in lever], "dotted"),
+            Line("first spark", "secondary", [s for s, _ in drawn], [a for _, a in drawn]),
+            Line("if it followed the lever", "plain", [s for s, _ in shown],
+                 [s + delay if bottom <= s + delay <= top else math.nan for s, _ in shown], "dotted"),
         ),
-        (Mark(0.0, None, "top", "note"), *here),
+        ((Mark(0.0, None, "top", "note"),) if low <= 0.0 <= high else ()) + here, never,
     )
 
 
@@ -187,9 +212,9 @@ def _lever_picture(values: Values, whole: bool) -> Picture:
     extra = ""
     if whole:
         charts = (_stairs_chart(values, sparks),)
-        line = charts[0].lines[0]
-        told = ", ".join(f"{s:.0f}: {a:.0f}" if not math.isnan(a) else f"{s:.0f}: none"
-                         for s, a in list(zip(line.x, line.y, strict=True))[::3])
+        line = charts[0].lines[1]
+        steps = dict(zip(*stairs(NOMINAL, values["rpm"], values["drive"], values["width"]), strict=True))
+        told = ", ".join(f"{s:.0f}: none" if math.isnan(steps[s]) else f"{s:.0f}: {steps[s]:.0f}" for s in list(line.x)[::2])
         extra = f" Chart of the first spark over the lever, both in degrees from the top, minus before it: {told}."
     closed = f"the timer is closed from {values['lever']:.1f} to {values['lever'] + values['width']:.1f} degrees"
     alt = f"Strips of EMF, current and secondary voltage over crank angle; {closed}. {sentence}{extra}"
@@ -206,7 +231,7 @@ LEVER = Panel(
     presets=(
         Preset("Driving", {}, "The timer closes just before a pulse begins. The spark comes about half a pulse later: it is the "
                "pulse that fires, not the timer."),
-        Preset("Five degrees later", {"lever": -28.0}, "The lever has moved five degrees. Look how little the spark has."),
+        Preset("Five degrees later", {"lever": -28.0}, "The lever has moved five degrees. Look how little the spark has moved."),
         Preset("Last of the step", {"lever": -18.0}, "The timer closes in mid-pulse: the current starts late and the spark is "
                "dragged along, weaker. The next pulse fires too, before the window ends; a little later and it alone fires."),
         Preset("Over the edge", {"lever": -15.0}, "Three degrees of lever, and the spark jumps to the next pulse."),
@@ -283,7 +308,7 @@ def _four_ladder(rows: Sequence[tuple[str, tuple[Spark, ...]]], lever: float) ->
         "Spark ladder, a row for each window, in the firing order",
         Axis("crank angle from its own top", "degrees", round(middle - half), round(middle + half)), len(rows),
         [row for row, _, _ in marks], angles if marks else [], [order for _, _, order in marks],
-        "window", [name for name, _ in rows],
+        "window", [name for name, _ in rows], [int(spark.energy < EFFECTIVE) for _, sparks in rows for spark in sparks],
     )
 
 

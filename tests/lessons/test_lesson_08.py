@@ -8,12 +8,13 @@ import math
 import pytest
 
 from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
-from coilmodel.readings import read
+from coilmodel.readings import read, sparks_in_pulses
 from coilmodel.timing import firing_angle
 from lessons.contracts import pack
 from lessons.exercises import EXERCISES
 from lessons.exercises import car as exercises
 from lessons.exercises.kinds import seed_of
+from lessons.panels import bad_coils
 from lessons.panels import car as panel
 
 
@@ -62,17 +63,14 @@ def test_a_quarter_of_a_cycle_later_the_next_cylinder_meets_the_magneto_alike() 
     assert angles == pytest.approx([angles[0]] * 3, abs=0.05)
 
 
-def test_in_the_car_a_coil_repeats_itself_and_on_the_bench_it_scatters() -> None:
-    """The text's surprise; and that a stiff coil looks better in the car, at one speed."""
+def test_in_the_car_every_window_is_alike_and_on_the_bench_a_stiff_coil_is_restless() -> None:
+    stiff = Machine().scaled(cushion_preload=bad_coils.STIFF)
     timer = TimerDrive(450.0, window_start=panel.TOP - 33.0, window_width=panel.WIDTH)
-    car = read(simulate(Machine(), timer, pulses=8, warm_up=1))
-    bench = read(simulate(Machine(), MagnetoDrive(450.0), pulses=40))
-    assert car.firing_angle.scatter < 0.02
-    assert bench.firing_angle.scatter > 3.0 * car.firing_angle.scatter
-    stiff = Machine().scaled(cushion_preload=1.5)
-    assert len(panel.window(stiff, 450.0, 100.0, -33.0, panel.WIDTH)) == 1
-    assert len(panel.window(stiff, 200.0, 100.0, -33.0, panel.WIDTH)) > 1
-    assert read(simulate(stiff, MagnetoDrive(450.0), pulses=40)).multiple > 0.2
+    for coil in (Machine(), stiff):
+        run = simulate(coil, timer, pulses=8, warm_up=1)
+        assert read(run).firing_angle.scatter < 0.02
+        assert len(set(sparks_in_pulses(run))) == 1
+    assert len(set(sparks_in_pulses(simulate(stiff, MagnetoDrive(450.0), pulses=40)))) > 1
 
 
 # ----------------------------------------------------------------------------------------------- the lever and its steps
@@ -107,6 +105,44 @@ def test_the_staircase_has_flats_and_edges_and_rises_by_a_pulse_for_a_pulse() ->
     assert panel.window(panel.NOMINAL, 450.0, 100.0, lever[place], panel.WIDTH)[0].angle == pytest.approx(angle[place], abs=0.05)
 
 
+def test_between_the_flats_the_spark_is_dragged_and_then_there_is_nothing() -> None:
+    """What the text says of the staircase: weaker up to the edge, and angles that no lever gives; the chart shows them."""
+    lever, angle = panel.stairs(panel.NOMINAL, 450.0, 100.0, panel.WIDTH)
+    edge, last, earliest = next(one for one in panel.edges(lever, angle) if one[1] < 0.0 < one[2])
+    assert not any(last + 0.1 < a < earliest - 0.1 for a in angle)
+    assert earliest - last > 0.4 * panel.PULSE
+    dragged = [panel.window(panel.NOMINAL, 450.0, 100.0, edge - back, panel.WIDTH)[0] for back in (4.5, 3.0, 1.5, 0.0)]
+    assert [spark.angle for spark in dragged] == sorted(spark.angle for spark in dragged)
+    assert dragged[-1].energy < 0.8 * dragged[0].energy
+    for one in panel.LEVER.presets:
+        chart = panel.LEVER.picture(one.values).charts[0]
+        if all(math.isnan(a) for a in chart.lines[0].y):
+            continue
+        assert chart.bands, one.label
+        assert chart.y.high - chart.y.low < 75.0  # a step is a fifth of the height or more
+        assert chart.x.low <= {**panel.LEVER.defaults(), **one.values}["lever"] <= chart.x.high
+        for band in chart.bands:
+            assert not any(band.low + 0.1 < a < band.high - 0.1 for a in chart.lines[0].y)
+
+
+def test_a_third_of_the_way_between_the_marks_is_what_the_exercise_accepts() -> None:
+    """What the text advises at the bench passes the lesson's own exercise, for every learner."""
+    key = exercises.LEVER.key
+    lever, angle = panel.stairs(panel.NOMINAL, 450.0, 100.0, panel.WIDTH)
+    marks = [at + 0.5 * panel.STAIR for at, _, _ in panel.edges(lever, angle)]
+    for n in range(0, 50, 5):
+        of = exercises.LEVER.variant(seed_of(f"learner {n}", key))
+        _, early, late = exercises.TASKS[of["task"]]
+        for before, after in zip(marks, marks[1:], strict=False):
+            advised = round(2.0 * (before + (after - before) / 3.0)) / 2.0
+            fires = panel.window(panel.NOMINAL, of["rpm"], 100.0, advised, 26.0)
+            if fires and early <= fires[0].angle <= late:
+                assert exercises.LEVER.judge({"lever": advised, "width": 26.0}, of).passed, of
+                break
+        else:
+            raise AssertionError(of)
+
+
 def test_speed_hardly_moves_the_steps() -> None:
     flats = [first(-33.0, rpm) for rpm in (200.0, 450.0, 900.0, 1500.0)]
     assert max(flats) - min(flats) < 0.2 * panel.PULSE
@@ -131,9 +167,9 @@ def test_piston_at_the_ends_and_by_hand() -> None:
 # --------------------------------------------------------------------------------------------------------- four coils
 def test_four_coil_presets_do_what_they_say() -> None:
     spread = {one.label: value(panel.FOUR.picture(one.values), "Spread of the first sparks") for one in panel.FOUR.presets}
-    assert spread["Matched"] < 0.1
+    assert spread["Matched"] < 0.2
     assert spread["Equal spring force"] > 0.5
-    assert spread["As found"] > 1.5
+    assert spread["As found"] > 1.2
     assert spread["As found, hand-cranked"] > 1.3 * spread["As found"]
     assert spread["Worn timer, on the step"] < 1.5
     assert spread["Worn timer, at the edge"] > 0.5 * panel.PULSE
