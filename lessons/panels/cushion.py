@@ -6,9 +6,11 @@ from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import in_words, read
 from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
+from lessons.panels.bad_coils import SLACK, STIFF
 
 NOMINAL = Machine()
 PRELOAD = NOMINAL.cushion.preload
+SLACK_PRELOAD, STIFF_PRELOAD = round(SLACK * PRELOAD, 2), round(STIFF * PRELOAD, 2)  # N, of the course's slack and stiff coils
 STIFFNESS = 1e-3 * NOMINAL.cushion.stiffness  # N/mm
 TRAVEL = 1e3 * NOMINAL.cushion.travel  # mm
 
@@ -90,7 +92,7 @@ def full(values: Values) -> Picture:
 PANEL = Panel(
     "cushion",
     "The cushion spring at work",
-    "Before you touch anything: if you slacken the cushion spring, will the coil fire weaker, later, or more often?",
+    "Before you touch anything: slacken the cushion spring, and what becomes of the spark, turned slowly and on the road?",
     (PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL, parts.speed_control(), parts.drive_control()),
     compute=full,
     quick=quick,
@@ -102,17 +104,29 @@ PANEL = Panel(
         ),
         Preset(
             "Too slack",
-            {"preload": round(0.3 * PRELOAD, 2)},
-            "The cushion is left behind: look at the contact force before the rivet, and count the marks in a pulse.",
+            {"preload": SLACK_PRELOAD},
+            "The cushion is left behind: the contacts creep apart before the rivet, and most of the energy burns between them. "
+            "The marks on the ladder are small and hollow: sparks too weak to light the charge.",
         ),
         Preset(
             "Slack, but hand-cranked",
-            {"preload": round(0.3 * PRELOAD, 2), "rpm": 200.0},
-            "The same slack cushion at hand-crank speed: it looks right. This is the test that hides it.",
+            {"preload": SLACK_PRELOAD, "rpm": 200.0},
+            "The same slack cushion at hand-crank speed: one full mark in every row. This is the test that hides it.",
         ),
-        Preset("Too stiff", {"preload": round(1.6 * PRELOAD, 2)}, "It lets go early, at a low current, and comes back for more."),
         Preset(
-            "No travel", {"travel": 0.02}, "With nothing to follow through, the contacts part slowly, as soon as the pull wins."
+            "Too stiff",
+            {"preload": STIFF_PRELOAD},
+            "It lets go too soon, at a low current, with a weaker spark, and comes back for more.",
+        ),
+        Preset(
+            "Stiff, and hand-cranked",
+            {"preload": STIFF_PRELOAD, "rpm": 200.0},
+            "Turned slowly, the stiff one is at its worst: several sparks a pulse, and none strong enough. Such a coil is hard "
+            "to start.",
+        ),
+        Preset(
+            "No travel", {"travel": 0.02}, "With next to nothing to follow through, the contacts part as soon as the pull wins: "
+            "too soon, and again and again."
         ),
     ),
 )
@@ -186,12 +200,12 @@ FORCES = Panel(
     presets=(
         Preset("Well set", {}, "Little to start the pair, much to part it: that is follow-through."),
         Preset(
-            "Stiff cushion", {"preload": round(1.6 * PRELOAD, 2)}, "Hardly anything holds the pair up: it starts to move at once."
+            "Stiff cushion", {"preload": STIFF_PRELOAD}, "Little holds the pair up: it starts to move at a low current."
         ),
         Preset(
             "Slack cushion",
-            {"preload": round(0.3 * PRELOAD, 2)},
-            "The pair starts late, and there is little behind the upper contact to make it follow.",
+            {"preload": SLACK_PRELOAD},
+            "It takes more current to start the pair, and there is little behind the upper contact to make it follow.",
         ),
     ),
 )

@@ -361,16 +361,35 @@ def test_steps_of_a_pulse_are_apart_in_time() -> None:
 
 
 def test_faults_can_be_told_from_the_readings_shown() -> None:
-    """By the rule that the hints teach: way cut short, then current up or down."""
+    """By the rule that the hints teach: the rivet, the way followed, the time; and every option is somebody's fault."""
     from lessons.exercises import cushion
 
+    faults = set()
     for v in variants("05-which-fault"):
         well, bad = cushion.faulty_readings(v)
-        if bad.opening_current.mean > well.opening_current.mean:
+        if bad.on_rivet < 0.5:
             told = "slack"
+        elif bad.follow_travel.mean < 0.5 * well.follow_travel.mean:
+            told = "travel"
         else:
-            told = "travel" if bad.follow_travel.mean < 0.5 * well.follow_travel.mean else "stiff"
+            told = "stiff" if bad.opening_time.mean < well.opening_time.mean - 0.05e-3 else "magneto"
         assert told == v["fault"], v
+        assert well.on_rivet == 1.0
+        faults.add(told)
+    assert faults == {option["key"] for option in EXERCISES["05-which-fault"].form(v)["options"]}
+
+
+def test_the_cushion_of_a_fast_car_cannot_be_copied_from_the_well_set_coil() -> None:
+    """Neither the preset's values nor an untouched start, nor the opposite repair."""
+    from lessons.exercises import cushion
+
+    exercise = EXERCISES["05-set-the-cushion"]
+    for v in variants(exercise.key)[::3]:
+        start = exercise.form(v)["start"]
+        opposite = cushion._share(0.4 if start["preload"] > cushion.PRELOAD else 1.7)
+        for answer in ({"preload": cushion.PRELOAD, "travel": cushion.TRAVEL}, start,
+                       {"preload": opposite, "travel": cushion.TRAVEL}):
+            assert not exercise.judge(answer, v).passed, (answer, v)
 
 
 def test_share_of_singles_counts_what_the_readings_count() -> None:
