@@ -79,13 +79,6 @@ def test_stiff_is_hard_to_start_by_hand() -> None:
     assert road.multiple > 0.8
 
 
-def test_slacker_still_the_parting_read_comes_late_with_what_the_arc_has_left() -> None:
-    good, slacker = at(450.0), at(450.0, cushion_preload=0.3)
-    assert slacker.opening_time.mean > good.opening_time.mean + 0.3e-3
-    assert slacker.opening_current.mean < 0.8 * good.opening_current.mean
-    assert slacker.arc_energy > 10.0 * good.arc_energy
-
-
 def test_force_presets_say_what_the_chart_shows() -> None:
     force = {preset.label: {reading.label: reading.value for reading in panel.FORCES.picture(preset.values).readings}
              for preset in panel.FORCES.presets}
