@@ -423,8 +423,8 @@ def _cases(of: Variant) -> list[Case]:
 
 FUNCTION = function_exercise(
     "09-settings-met", 9, "Write it: at how many settings is it well set?",
-    variant=lambda draw: {"slack": draw.between(0.3, 0.4, 0.02), "leak": draw.pick((3e-6, 4e-6, 5e-6)),
-                          "least": draw.between(14.0, 18.0, 1.0)},
+    variant=lambda draw: {"slack": draw.between(0.3, 0.4, 0.02), "leak": draw.pick((2e-6, 2.5e-6, 3e-6)),
+                          "least": draw.between(16.0, 18.0, 0.5)},
     prompt="For those who program: finish the function by which a finished coil is judged. It gets one coil's tests at "
            "several speeds and drives, and returns at how many of them the coil is well set. It will be tried on several "
            "coils.",
