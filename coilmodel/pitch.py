@@ -18,7 +18,7 @@ from coilmodel.run import Run
 
 SAMPLES = 1200
 """Evenly spaced places that the motion is read at."""
-NEARLY = 0.9
+NEARLY = 0.85
 """Of the repetitions that are this good compared with the best, the shortest counts: two periods repeat as well as one."""
 STEADY = 0.8
 """From this clarity on there is a tone: our choice; chaotic runs come to 0.4 to 0.7, settled ones to 0.9 and more."""
@@ -39,7 +39,7 @@ class Pitch:
 
 
 def pitch(times: Sequence[float], positions: Sequence[float], lowest: float = 20.0) -> Pitch | None:
-    """Return how often a motion repeats itself; None where it is at rest or never swings back within half of the time.
+    """Return how often a motion repeats itself; None where it is at rest or does not repeat in two thirds of the time.
 
     times: s, ascending, unevenly spaced as they may be; positions: m, one for each; lowest: Hz, 1 to 2000, the slowest
     repetition looked for. The time should hold three repetitions at least; more make it surer. Raises ValueError where the lists
@@ -54,7 +54,7 @@ def pitch(times: Sequence[float], positions: Sequence[float], lowest: float = 20
     if max(positions) - min(positions) < STILL:
         return None
     step = (times[-1] - times[0]) / (SAMPLES - 1)
-    likeness = _likeness(_evenly(times, positions, step), min(SAMPLES // 2, math.ceil(1.0 / (lowest * step))))
+    likeness = _likeness(_evenly(times, positions, step), min(2 * SAMPLES // 3, math.ceil(1.0 / (lowest * step))))
     peaks = _peaks(likeness)
     if not peaks:
         return None

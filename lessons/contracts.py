@@ -229,7 +229,9 @@ class Scene:
     """The contact set, drawn to scale and animated, slowed `slowdown` times.
 
     All positions in millimetres, downward (toward the core) positive, zero where the cushion sits on the rivet; times
-    in milliseconds. `vibrator`, `cushion`, `current` (A), `spark` (0 or 1) have one entry for each entry of `time`.
+    in milliseconds. `vibrator`, `cushion`, `current` (A), `spark` (0 or 1) and, where the flux is shown, `flux` (mWb, all
+    turns together) have one entry for each entry of `time`. Current and flux are drawn at their full strength at
+    `full_current` and `full_flux`. `moments` are the times worth jumping to, in order, by name.
     """
 
     time: Sequence[float]
@@ -240,6 +242,10 @@ class Scene:
     travel: float
     core_stop: float
     slowdown: float = 500.0
+    flux: Sequence[float] = ()
+    full_current: float = 6.0
+    full_flux: float = 15.0
+    moments: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -324,12 +330,30 @@ class Picture:
     drawing: Drawing | None = None
 
 
+SLOWED = 50.0
+"""How many times slower than life a panel's sound is played, where it is played slowly: sparks can then be counted."""
+
+
+@dataclass(frozen=True)
+class Sound:
+    """What one would hear: `samples` from -1 to 1, `rate` of them a second, one channel, `slowed` times slower than life.
+
+    `words` say the same for those who cannot hear, from the same run.
+    """
+
+    samples: Sequence[float]
+    rate: int
+    slowed: float
+    words: str
+
+
 @dataclass(frozen=True)
 class Panel:
     """Sliders and the picture that they drive.
 
     `compute` takes checked values and returns the whole `Picture`. Where that is slow without a compiler, `quick` returns
-    a smaller one for while the slider moves; the face asks for the whole one when it rests.
+    a smaller one for while the slider moves; the face asks for the whole one when it rests. `sound`, where a panel has one,
+    takes values and how many times slower than life, and returns what one would hear; the face never plays it unasked.
     """
 
     name: str
@@ -339,6 +363,7 @@ class Panel:
     compute: Callable[[Values], Picture]
     presets: tuple[Preset, ...] = ()
     quick: Callable[[Values], Picture] | None = None
+    sound: Callable[[Values, float], Sound] | None = None
 
     def defaults(self) -> dict[str, Any]:
         """Return the value that every control begins with."""
@@ -349,13 +374,28 @@ class Panel:
 
         ValueError names a bad or unknown value.
         """
+        compute = self.compute if whole or self.quick is None else self.quick
+        return compute(self._checked(values))
+
+    def heard(self, values: Values | None = None, slowed: float = 1.0) -> Sound:
+        """Return what one would hear with `values`, `slowed` times slower than life (1 or SLOWED).
+
+        ValueError names a bad or unknown value, or says that this panel has no sound.
+        """
+        if self.sound is None:
+            raise ValueError(f"{self.title}: there is nothing to hear.")
+        if slowed not in (1.0, SLOWED):
+            raise ValueError(f"Slowed: {slowed!r} is neither 1 nor {SLOWED:g}.")
+        return self.sound(self._checked(values), slowed)
+
+    def _checked(self, values: Values | None) -> dict[str, Any]:
+        """Return a value for every control, the missing ones at their default; ValueError names a bad or unknown one."""
         given = dict(values or {})
         known = {control.symbol: control for control in self.controls}
         for symbol in given:
             if symbol not in known:
                 raise ValueError(f"{self.title}: there is no control named {symbol!r}; there are {', '.join(known)}.")
-        compute = self.compute if whole or self.quick is None else self.quick
-        return compute({symbol: control.check(given.get(symbol, control.start)) for symbol, control in known.items()})
+        return {symbol: control.check(given.get(symbol, control.start)) for symbol, control in known.items()}
 
 
 # --------------------------------------------------------------------------------------------------- exercises

@@ -5,8 +5,9 @@ goes wrong comes back as {"error": one sentence}. Replies to what changes the pr
 the host (the page, or the notebook's widget) keeps; the engine itself touches no file.
 
     do        takes                 gives
-    panel     name, values          panel {name, title, question, controls, presets}, picture
+    panel     name, values          panel {name, title, question, controls, presets, slowed}, picture
     compute   name, values, whole   picture (the quick one where `whole` is false and the panel has one)
+    sound     name, values, slowed  sound {samples, rate, slowed, words}; slowed: 1, or the panel's own `slowed`
     exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state,
                                     learner
     judge     key, answer, learner  verdict {passed, score, message, misconception}, state, record
@@ -52,7 +53,7 @@ from typing import Any
 
 from lessons import contents
 from lessons.carried import FileWanted
-from lessons.contracts import Control, Exercise, Packed, Panel, pack
+from lessons.contracts import SLOWED, Control, Exercise, Packed, Panel, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
 
@@ -81,7 +82,8 @@ class Engine:
         self._exercises = exercises
         self._others: dict[str, Record] = {}
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
-            "panel": self._panel, "compute": self._compute, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
+            "panel": self._panel, "compute": self._compute, "sound": self._sound,
+            "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
             "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
             "card": self._card,
@@ -148,6 +150,10 @@ class Engine:
     def _compute(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
         return {"picture": panel.picture(_values(request), whole=request.get("whole", True) is not False)}
+
+    def _sound(self, request: Mapping[str, Any]) -> Reply:
+        panel = _named(self.panels, "panel", request.get("name"))
+        return {"sound": panel.heard(_values(request), request.get("slowed", 1.0))}
 
     # ---------------------------------------------------------------------------------------------- exercises
     def variant(self, exercise: Exercise) -> dict[str, Any]:
@@ -278,7 +284,10 @@ class Engine:
 def _shown(panel: Panel) -> Reply:
     """Return what the face must know of a panel: all of it but the computing."""
     controls = [{"type": "slider" if isinstance(control, Control) else "choice", **vars(control)} for control in panel.controls]
-    return {"name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets}
+    return {
+        "name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets,
+        "slowed": SLOWED if panel.sound else None,  # None: nothing to hear; else how many times slower it may be played
+    }
 
 
 def _values(request: Mapping[str, Any]) -> Mapping[str, Any] | None:

@@ -118,9 +118,9 @@ def _buzz_variant(draw: Draw) -> dict[str, Any]:
 
 
 def buzz(of: Variant) -> tuple[float, float]:
-    """Return partings and sparks a second on the variant's battery."""
+    """Return how often a second the contacts part, and how many sparks there are, on the variant's battery."""
     run = simulate(NOMINAL.but(condenser={"leakage_resistance": of["ohm"]}), BatteryDrive(of["volts"]), pulses=4, warm_up=1)
-    return panel.partings_a_second(run), read(run).sparks_a_second
+    return sum(opening.real for opening in run.openings) / run.meter.seconds, read(run).sparks_a_second
 
 
 def _buzz_outcome(of: Variant) -> str:
@@ -145,20 +145,20 @@ BUZZ = choice_exercise(
     truth=remembered(_buzz_outcome),
     right="Right. The buzz is the sound of contacts that part and close. Whether there is a spark is decided by what the "
           "condenser does in the instant after, and that makes no sound.",
-    look="On the panel of three supplies, put the coil whose condenser leaks on the battery, and compare partings and sparks.",
+    look="On the panel of three supplies, put the coil whose condenser leaks on the battery, and compare buzz and sparks.",
     hints=(
         "What makes the sound: the spark, or the blade?",
         "Current, pull and springs make the blade move. Does a leaky condenser stop any of these?",
-        "On the panel of three supplies, choose the coil with the leaking condenser: compare its partings and its sparks a "
-        "second.",
+        "On the panel of three supplies, choose the coil with the leaking condenser: compare the pitch of its "
+        "buzz and its sparks a second.",
     ),
     misconceptions=(
         Misconception("a-buzz-means-it-works", lambda of: "works",
-                      "If a buzz meant a spark, partings and sparks a second would go together on the panel of three supplies. "
-                      "Put the coil with the leaking condenser on the battery and read both."),
+                      "If a buzz meant a spark, no coil could buzz without one on the panel of three supplies. "
+                      "Put the coil with the leaking condenser on the battery and read pitch and sparks."),
         Misconception("condenser-moves-the-blade", lambda of: "silent",
                       "The condenser has no part in moving the blade: it lies across the closed contacts, shorted by them. Put "
-                      "that coil on the battery on the panel of three supplies and read the partings a second."),
+                      "that coil on the battery on the panel of three supplies and read the pitch of its buzz."),
     ),
 )
 

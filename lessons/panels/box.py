@@ -6,6 +6,7 @@ from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import first_openings, read, sparks_in_pulses
 from lessons.contracts import Control, Panel, Picture, Preset, Values
 from lessons.panels import parts
+from lessons.sound import sound_at
 
 NOMINAL = Machine()
 PRELOAD = NOMINAL.cushion.preload
@@ -93,6 +94,7 @@ PANEL = Panel(
     (PRELOAD_CONTROL,),
     compute=lambda values: _picture(values, LADDER_PULSES),
     quick=lambda values: _picture(values, 1),
+    sound=lambda values, slowed: sound_at(machine(values["preload"]), MagnetoDrive(RPM), slowed),
     presets=(
         Preset("Well set", {}, "One spark in every pulse: the marks on the ladder stand in one straight column."),
         Preset("Too slack", {"preload": SLACK}, "One spark has become two: the ladder has a second column."),

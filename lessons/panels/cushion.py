@@ -7,6 +7,7 @@ from coilmodel.readings import in_words, read
 from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
 from lessons.panels.bad_coils import SLACK, STIFF
+from lessons.sound import sound_at
 
 NOMINAL = Machine()
 PRELOAD = NOMINAL.cushion.preload
@@ -96,6 +97,7 @@ PANEL = Panel(
     (PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL, parts.speed_control(), parts.drive_control()),
     compute=full,
     quick=quick,
+    sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset(
             "Well set",

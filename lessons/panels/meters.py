@@ -7,14 +7,20 @@ tension map (lessons.panels.multi_firing), kept by their settings.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.machine import Drive
+from coilmodel.pitch import Pitch, pitch_of
 from coilmodel.readings import Readings, read
 from coilmodel.sparks import sparks
 from lessons.contracts import (
     Axis,
+    Band,
+    Bar,
+    Bars,
     Chart,
     Choice,
     Control,
@@ -46,6 +52,7 @@ from lessons.panels.multi_firing import (
     preload_cells,
     shown,
 )
+from lessons.sound import heard_run, sound_at
 
 SINE = math.pi / (2.0 * math.sqrt(2.0))
 """RMS over rectified mean of a sine, about 1.11: the factor printed into the scale of an averaging meter for alternating current.
@@ -83,9 +90,19 @@ def drive_of(values: Values) -> Drive:
     return MagnetoDrive(values["rpm"])
 
 
-def partings_a_second(run: Run) -> float:
-    """Return how many times a second the contacts part: the pitch of the buzz, sparks or none."""
-    return sum(opening.real for opening in run.openings) / run.meter.seconds
+def buzz(run: Run) -> Pitch | None:
+    """Return the pitch of a recorded run's buzz, sparks or none; None where the contacts do not part and all is silent.
+
+    It is how often the blade's motion repeats. A count of partings would be no pitch: contacts that bounce part oftener.
+    """
+    if not any(opening.real for opening in run.openings):
+        return None
+    return pitch_of(run) or Pitch(1.0 / run.meter.seconds, 0.0)  # it stirs, and never does the same again
+
+
+def in_hertz(heard: Pitch | None) -> str:
+    """Return a pitch as people say it; `heard` is that of `buzz`."""
+    return "silent" if heard is None else f"{heard.hertz:.0f} Hz" if heard.steady else "no steady pitch"
 
 
 def meters(result: Readings) -> tuple[Reading, ...]:
@@ -102,12 +119,12 @@ def meters(result: Readings) -> tuple[Reading, ...]:
 
 def _current(run: Run, result: Readings) -> Chart:
     start = run.first_pulse * run.pulse_seconds
-    times = [1e3 * (t - start) for t in run.strips.time]
+    times = [1e3 * (t - start) for t in run.strips.time if t - start <= 2.0 * run.pulse_seconds]
     span = [times[0], times[-1]]
     return Chart(
         "current", "Current in the supply lead", Axis("time", "ms"), Axis("current", "A"),
         (
-            Line("current", "current", times, run.strips.current),
+            Line("current", "current", times, run.strips.current[:len(times)]),
             Line("RMS", "force", span, [result.ammeter_rms] * 2, "dashed"),
             Line("rectified mean", "plain", span, [result.ammeter_rectified] * 2, "dotted"),
         ),
@@ -132,10 +149,10 @@ def _ladder(run: Run) -> Ladder:
 
 
 def _supply_sentence(run: Run, result: Readings) -> str:
-    buzz = partings_a_second(run)
-    if buzz == 0.0:
+    pitch = buzz(run)
+    if pitch is None:
         return "The contacts do not part: it is silent, and there is no spark."
-    heard = f"It buzzes: the contacts part {buzz:.0f} times a second, counting every bounce."
+    heard = f"It buzzes at {pitch.hertz:.0f} hertz." if pitch.steady else "It rattles, without a steady pitch."
     if result.sparks_a_second == 0.0:
         return f"{heard} There is no spark at all."
     if isinstance(run.drive, BatteryDrive):
@@ -147,9 +164,8 @@ def _supply_sentence(run: Run, result: Readings) -> str:
 
 
 def _supply_picture(values: Values, rows: int) -> Picture:
-    run = simulate(coil_of(values["coil"]), drive_of(values), pulses=rows, warm_up=SETTLE, record=(0, 1), rows_a_pulse=200)
-    result = read(run)
-    buzz = partings_a_second(run)
+    run = simulate(coil_of(values["coil"]), drive_of(values), pulses=rows, warm_up=SETTLE, record=(0, rows - 1), rows_a_pulse=200)
+    result, heard = read(run), buzz(run)
     opening = result.opening_current.mean
     row = " a half-cycle" if values["supply"] == "transformer" else ""
     count = f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip(".")
@@ -161,7 +177,7 @@ def _supply_picture(values: Values, rows: int) -> Picture:
     sentence = f"Coil: {COILS[values['coil']][0]}. {_supply_sentence(run, result)}"
     shown = (
         per,
-        Reading("Partings a second", f"{buzz:.0f}", buzz, "1/s"),
+        Reading("Pitch of the buzz", in_hertz(heard), heard.hertz if heard and heard.steady else None, "Hz"),
         Reading("Sparks a second", f"{result.sparks_a_second:.0f}", result.sparks_a_second, "1/s"),
         Reading("Opening current", parts.number(opening, "A"), opening, "A"),
         *meters(result),
@@ -187,6 +203,7 @@ SUPPLIES = Panel(
     ),
     compute=lambda values: _supply_picture(values, ROWS),
     quick=lambda values: _supply_picture(values, QUICK_ROWS),
+    sound=lambda values, slowed: sound_at(coil_of(values["coil"]), drive_of(values), slowed),
     presets=(
         Preset("Battery, well set", {}, "A steady buzz, and a spark with most partings. Now press the next one."),
         Preset("Battery, no spark", {"coil": "leaky"}, "It buzzes as merrily as ever, and there is not one spark."),
@@ -201,7 +218,103 @@ SUPPLIES = Panel(
 )
 
 
-# --------------------------------------------------------------------------- panel 2: the coils that a meter takes for yours
+# ------------------------------------------------------------------------------------------- panel 2: what an ear can tell
+SEMITONE = 2.0 ** (1.0 / 12.0)
+"""Two pitches nearer than this few people tell apart from memory, one today and one last week (from memory, no source)."""
+PITCHES = Axis("pitch of the buzz on a battery", "Hz", 0.0, 1000.0)
+
+
+VOLTS_CONTROL = Control(
+    "volts", "Volts of the battery", "V", 5.0, 14.0, 0.5, 12.0,
+    "A battery that is low changes the pitch of every coil: with it, what you know by heart is worth nothing.",
+)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What a coil buzzes like on a battery: its pitch (None: silent), and its sparks a second."""
+
+    pitch: Pitch | None
+    sparks_a_second: float
+
+    @property
+    def hertz(self) -> float | None:
+        """The pitch in hertz, None where there is no steady one."""
+        return self.pitch.hertz if self.pitch and self.pitch.steady else None
+
+
+@lru_cache(maxsize=256)
+def on_battery(key: str, volts: float) -> Heard:
+    """Return what the coil `key` of COILS buzzes like on a battery of `volts`; kept by its settings."""
+    run = heard_run(coil_of(key), BatteryDrive(volts))
+    return Heard(buzz(run), read(run).sparks_a_second)
+
+
+def told_apart(one: Heard, other: Heard) -> bool:
+    """Return whether an ear that remembers `one` would notice that it hears `other`: a semitone off, a rattle, or silence."""
+    if one.hertz is None or other.hertz is None:
+        return one.hertz != other.hertz or (one.pitch is None) != (other.pitch is None)
+    return not 1.0 / SEMITONE < other.hertz / one.hertz < SEMITONE
+
+
+def _sparks_each(heard: Heard) -> str:
+    if heard.sparks_a_second == 0.0:
+        return "no spark"
+    if heard.hertz is None:
+        return f"{heard.sparks_a_second:.0f} sparks a second"
+    each = f"{heard.sparks_a_second / heard.hertz:.1f}".removesuffix(".0")
+    return f"{each} spark{'' if each == '1' else 's'} a swing"
+
+
+def _ear_picture(values: Values, keys: Sequence[str]) -> Picture:
+    heard = {key: on_battery(key, values["volts"]) for key in keys}
+    well, mine = on_battery("none", values["volts"]), on_battery(values["coil"], values["volts"])
+    bars = tuple(
+        Bar(COILS[key][0], one.hertz, f"{in_hertz(one.pitch)}, {_sparks_each(one)}", strong=key == values["coil"])
+        for key, one in heard.items()
+    )
+    bands = () if well.hertz is None else (Band(well.hertz / SEMITONE, well.hertz * SEMITONE, "like the well-set one"),)
+    faults = [key for key in keys if key != "none"]
+    said = f"This coil: {COILS[values['coil']][0]}, {in_hertz(mine.pitch)}, {_sparks_each(mine)}."
+    if len(faults) > 1:
+        noticed = sum(told_apart(well, heard[key]) for key in faults)
+        said += (f" Of {len(faults)} faulty coils an ear that knows the well-set one at {values['volts']:g} V would notice "
+                 f"{noticed}, without a word of which fault it is or how many sparks there are.")
+        if values["volts"] - 1.0 >= VOLTS_CONTROL.low:
+            lower = on_battery("none", values["volts"] - 1.0)
+            said += f" At one volt less the well-set one itself: {in_hertz(lower.pitch)}."
+    return Picture(
+        said, f"{said} Pitches: " + "; ".join(f"{bar.label}, {bar.text}" for bar in bars) + ".",
+        (
+            Reading("Pitch of the buzz", in_hertz(mine.pitch), mine.hertz, "Hz"),
+            Reading("Sparks a second", f"{mine.sparks_a_second:.0f}", mine.sparks_a_second, "1/s"),
+        ),
+        bars=(Bars("pitch", "What each coil buzzes like, and what it does", PITCHES, bars, "position", "point", bands=bands),),
+    )
+
+
+EAR = Panel(
+    "ear",
+    "What an ear can tell",
+    "You know by heart how a good coil buzzes on your battery. Would you hear a slack cushion? Would you hear a missing spark?",
+    (
+        Choice("coil", "The coil", tuple((key, words) for key, (words, _) in COILS.items()), "none",
+               "One fault at a time, everything else as in the well-set coil."),
+        VOLTS_CONTROL,
+    ),
+    compute=lambda values: _ear_picture(values, tuple(COILS)),
+    quick=lambda values: _ear_picture(values, (values["coil"],)),
+    sound=lambda values, slowed: sound_at(coil_of(values["coil"]), BatteryDrive(values["volts"]), slowed),
+    presets=(
+        Preset("Well set", {}, "Listen, and remember the pitch. The shaded stretch is what you would take for the same."),
+        Preset("Slack cushion", {"coil": "slack"}, "Listen: is it the same? Then look how many sparks there are."),
+        Preset("No spark", {"coil": "leaky"}, "Listen: it buzzes as merrily as any, and there is not one spark."),
+        Preset("Low battery", {"volts": 7.0}, "The well-set coil again, on a tired battery. Which fault would you think it has?"),
+    ),
+)
+
+
+# --------------------------------------------------------------------------- panel 3: the coils that a meter takes for yours
 METERS = (("rectified", "averaging (rectified mean)"), ("rms", "true RMS"), ("peak", "peak"))
 METER_CONTROL = Choice("meter", "The meter", METERS, "rectified", "Each kind makes another number of the same current.")
 
@@ -286,7 +399,7 @@ SAME = Panel(
 )
 
 
-# ------------------------------------------------------------------------------------- panel 3: how far off it can be
+# ------------------------------------------------------------------------------------- panel 4: how far off it can be
 def estimate(reading: float, meter: str, rpm: float) -> float:
     """Return the opening current in A that a reading suggests, in proportion to the well-set coil's at the same speed."""
     well = cell(NOMINAL, rpm, 100.0)
@@ -349,4 +462,4 @@ OFF = Panel(
     ),
 )
 
-PANELS = (SUPPLIES, SAME, OFF)
+PANELS = (SUPPLIES, EAR, SAME, OFF)

@@ -31,6 +31,7 @@ from lessons.contracts import (
     Values,
 )
 from lessons.panels import bad_coils, parts
+from lessons.sound import sound_at
 
 NOMINAL = bad_coils.NOMINAL
 CUSHION = NOMINAL.cushion.preload  # N
@@ -205,6 +206,7 @@ OVER_SPEED = Panel(
     ),
     compute=over_speed,
     quick=quick,
+    sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset("Well set", {}, "One straight column, and a broad field of ones on the map. Find your mark in it."),
         Preset(
@@ -261,6 +263,7 @@ TENSION = Panel(
     ),
     compute=over_preloads,
     quick=quick,
+    sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset("Well set", {}, "Your mark is inside the field of ones, with room to the left, to the right and upward."),
         Preset("Slack cushion", {"preload": SLACK},

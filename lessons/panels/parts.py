@@ -10,7 +10,7 @@ import dataclasses
 import math
 from collections.abc import Sequence
 
-from coilmodel import Opening, Run
+from coilmodel import Machine, Opening, Run
 from coilmodel.readings import Readings, sparks_in_pulses
 from coilmodel.sparks import effective, sparks
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Picture, Reading, Scene
@@ -171,18 +171,58 @@ def ladder(run: Run) -> Ladder:
     )
 
 
-def scene(run: Run, pulse: int = 0) -> Scene:
-    """Return the moving picture of the contact set through one recorded pulse."""
-    s = run.strips
+FULL_CURRENT = 6.0  # A; what a moving picture draws with its full strength, and the flux that it makes in the nominal coil
+FULL_FLUX = 1e3 * FULL_CURRENT * Machine().coil.primary_inductance  # mWb
+
+
+def scene(run: Run, pulse: int = 0, last: float = math.inf) -> Scene:
+    """Return the moving picture of the contact set through one recorded pulse, or through its first `last` ms."""
+    times, s = _times(run, pulse), run.strips
+    count = max(2, sum(time <= last for time in times))
+    end = s.time[count - 1]
     return Scene(
-        _times(run, pulse),
-        [1e3 * x for x in s.vibrator],
-        [1e3 * x for x in s.cushion],
-        _upright(run, pulse, s.current),
-        [1 if burning else 0 for burning in s.spark],
+        times[:count],
+        [1e3 * x for x in s.vibrator[:count]],
+        [1e3 * x for x in s.cushion[:count]],
+        _upright(run, pulse, s.current)[:count],
+        _burning(run, count),
         1e3 * run.machine.cushion.travel,
         1e3 * run.machine.vibrator.stop,
+        flux=[1e3 * x for x in _upright(run, pulse, s.flux)[:count]],
+        full_current=FULL_CURRENT,
+        full_flux=FULL_FLUX,
+        moments=tuple(mark for mark in _moments(run, pulse) if mark.x <= 1e3 * (end - s.time[0]) + times[0]),
     )
+
+
+def _burning(run: Run, count: int) -> list[int]:
+    """Return 1 for each of the first `count` rows in which a spark burns, from its first breakdown to its last glow.
+
+    Between, the gap goes dark for less than a tenth of a millisecond and breaks down again, as the coil rings: to an eye, and in
+    the count of sparks, it is one spark.
+    """
+    s = run.strips
+    shown = [0] * count
+    starts = [o.spark_time for o in run.openings if o.spark_time is not None]
+    for place, start in enumerate(starts):
+        following = starts[place + 1] if place + 1 < len(starts) else math.inf
+        lit = [i for i in range(count) if s.spark[i] and start <= s.time[i] < following]
+        for i in range(lit[0], lit[-1] + 1) if lit else ():
+            shown[i] = 1
+    return shown
+
+
+def _moments(run: Run, pulse: int) -> list[Mark]:
+    """Return when in a pulse the contacts part, the gap sparks, and the contacts meet again, in order of time."""
+    start = (run.first_pulse + pulse) * run.pulse_seconds
+    found = []
+    for o in _telling(run, pulse):
+        found.append(Mark(1e3 * o.after, None, "the contacts part", "part"))
+        if o.spark_time is not None:
+            found.append(Mark(1e3 * (o.spark_time - start), None, "spark", "spark", "secondary"))
+        if o.closing_time is not None:
+            found.append(Mark(1e3 * (o.closing_time - start), None, "the contacts meet", "close"))
+    return sorted(found, key=lambda mark: mark.x)
 
 
 # ------------------------------------------------------------------------------------------------------ readings

@@ -205,15 +205,13 @@ STOPS = (
     Stop(
         "buzz", "It buzzes, so it works", "supplies", 3,
         "This coil buzzes merrily on a battery. How many sparks a second?",
-        "None. The contacts part {Partings a second} times a second, and there are {Sparks a second} sparks: its condenser leaks "
-        "through. A buzz proves that the blade moves. The spark is made in the silent instant after the parting.",
-        "Choose the well-set coil, then this one again: the buzz is higher in pitch, if anything, and that is all one could "
-        "hear.",
-        ("strips.current", "ladder"), ("supply", "coil"), ("Partings a second", "Sparks a second"), {"coil": "leaky"},
-        answer="None, though its contacts part {Partings a second} times a second. A buzz only proves that the "
-        "blade moves.",
-        claims=(Claim("Partings a second", 100.0, 5000.0), Claim("Sparks a second", 0.0, 0.0),
-                Claim("Partings a second", 0.3, 0.95, "buzz", {"coil": "none"}),
+        "None. It buzzes at {Pitch of the buzz}, and there are {Sparks a second} sparks: its condenser leaks through. A buzz "
+        "proves that the blade moves. The spark is made in the silent instant after the parting.",
+        "Choose the well-set coil and press Listen, then this one again: another pitch, and that is all one can hear.",
+        ("strips.current", "ladder"), ("supply", "coil"), ("Pitch of the buzz", "Sparks a second"), {"coil": "leaky"},
+        answer="None, though it buzzes at {Pitch of the buzz}. A buzz only proves that the blade moves.",
+        claims=(Claim("Pitch of the buzz", 50.0, 2000.0), Claim("Sparks a second", 0.0, 0.0),
+                Claim("Pitch of the buzz", 1.06, 4.0, "buzz", {"coil": "none"}),
                 Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
     ),
     Stop(
