@@ -1,7 +1,7 @@
 """What one would hear of a run: the blade's motion, its knocks, and the sparks, as samples for a loudspeaker.
 
 Everything is taken from the run: the blade's speed makes the hum, every landing (contact on contact, blade on core, cushion on
-rivet or bridge) a knock as strong as it is fast, and every spark a crack as strong as the root of its energy. Levels are fixed,
+rivet or bridge) a knock, the louder the faster, and every spark a crack as strong as the root of its energy. Levels are fixed,
 so that a stronger run is louder, and the whole is limited: no sample passes PEAK. The same run gives the same samples. Slowed,
 the motion and the times between knocks and sparks are stretched; knocks and cracks stay short, so that they can be counted.
 
@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from coilmodel import Machine, Run, simulate
 from coilmodel.machine import BatteryDrive, Drive
 from coilmodel.pitch import Pitch, pitch_of
+from coilmodel.sparks import sparks
 from lessons.contracts import Sound
 
 HEARD, SETTLE = 12, 4  # pulses (of a battery: rows of 10 ms) that are heard, after those that are not
@@ -27,7 +28,7 @@ FADE = 0.03  # s in which it comes and goes
 SEAM = 0.002  # s over which the end of a repeated piece passes into its beginning
 
 HUM = 0.35  # loudness of a blade that moves with 1 m/s
-KNOCK, KNOCK_HERTZ, KNOCK_DECAY = 0.45, 1300.0, 0.0012  # loudness of a landing at 1 m/s, its tone, and how fast it dies away (s)
+KNOCK, KNOCK_HERTZ, KNOCK_DECAY = 0.6, 1300.0, 0.0012  # loudness of the hardest landing, its tone, and how fast it dies away (s)
 CRACK, CRACK_DECAY = 2.2, 0.0025  # loudness of a spark of one joule, and how fast it dies away (s)
 SOFTEST = 0.02  # m/s; slower landings are not heard
 
@@ -43,9 +44,9 @@ def sound_of(run: Run, slowed: float = 1.0) -> Sound:
     piece = _piece(run, heard) if slowed == 1.0 else min(_piece(run, heard), LONG_SLOWED / slowed)
     count = max(1, round(piece * slowed * RATE))
     once = _hum(run, piece, count, slowed)
-    for time, loud in knocks(run):
-        _add(once, time - _start(run), piece, slowed, _knock(KNOCK * loud))
-    for time, energy in sparks(run):
+    for time, speed in knocks(run):
+        _add(once, time - _start(run), piece, slowed, _knock(KNOCK * speed / (1.0 + speed)))
+    for time, energy in cracks(run):
         _add(once, time - _start(run), piece, slowed, _crack(CRACK * math.sqrt(energy)))
     total = round((LONG if slowed == 1.0 else LONG_SLOWED) * RATE)
     samples = array("d", (_limited(once[i % count]) for i in range(total)))
@@ -66,10 +67,10 @@ def heard_run(machine: Machine, drive: Drive) -> Run:
     return simulate(machine, drive, pulses=HEARD, warm_up=SETTLE, record=(0, HEARD - 1), rows_a_pulse=300)
 
 
-def sparks(run: Run) -> list[tuple[float, float]]:
-    """Return (time in s, energy in J) of every opening of the recorded pulses that fired."""
+def cracks(run: Run) -> list[tuple[float, float]]:
+    """Return (time in s, energy in J) of every spark of the recorded pulses."""
     first, last = _start(run), run.strips.time[-1]
-    return [(o.spark_time, o.spark_energy) for o in run.openings if o.spark_time is not None and first <= o.spark_time <= last]
+    return [(spark.time, spark.energy) for spark in sparks(run) if first <= spark.time <= last]
 
 
 def knocks(run: Run) -> list[tuple[float, float]]:
@@ -105,8 +106,7 @@ _EACH = ("no spark in any", "one spark in each", "two sparks in each", "three sp
 
 def in_words(run: Run, heard: Pitch | None) -> str:
     """Return what one would hear of `run`, for those who cannot; `heard` is its pitch."""
-    fired = sum(o.fired for o in run.openings)
-    a_second = fired / run.meter.seconds
+    a_second = len(sparks(run)) / run.meter.seconds
     if heard is None or not any(o.real for o in run.openings):
         return "Silence: the contacts do not part."
     if not heard.steady:
@@ -114,7 +114,7 @@ def in_words(run: Run, heard: Pitch | None) -> str:
         return (f"A rattle without a steady pitch: the contacts part {partings:.0f} times a second, with {a_second:.0f} sparks a "
                 "second among the knocks.")
     each = a_second / heard.hertz
-    if abs(each - round(each)) < 0.03 and round(each) < len(_EACH):
+    if abs(each - round(each)) < 0.05 and round(each) < len(_EACH):
         told = _EACH[round(each)]
     else:
         told = f"{each:.1f} sparks in each on average"

@@ -10,6 +10,7 @@ from coilmodel.sparks import EFFECTIVE, by_pulse
 from lessons.contracts import Choice, Control, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
 from lessons.panels.bad_coils import SLACK, STIFF
+from lessons.sound import sound_at
 
 NOMINAL = Machine()
 LADDER_PULSES = 5  # so few that the ladder follows the slider, also in the browser
@@ -21,9 +22,13 @@ WEAKER = 0.75  # of the well-set coil's energy at that speed: a single spark wit
 _NUMBERS = ("no", "one", "two", "three", "four")
 
 
+def _machine(values: Values) -> Machine:
+    return NOMINAL.but(cushion={"preload": NOMINAL.cushion.preload * values["tension"] / 100.0})
+
+
 def _run(values: Values, pulses: int) -> Run:
-    machine = NOMINAL.but(cushion={"preload": NOMINAL.cushion.preload * values["tension"] / 100.0})
-    return simulate(machine, MagnetoDrive(float(values["speed"])), pulses=pulses, warm_up=2, record=(0, 0), rows_a_pulse=300)
+    drive = MagnetoDrive(float(values["speed"]))
+    return simulate(_machine(values), drive, pulses=pulses, warm_up=2, record=(0, 0), rows_a_pulse=300)
 
 
 @lru_cache(len(SPEEDS))
@@ -122,6 +127,7 @@ def full(values: Values) -> Picture:
                   Reading("Pulses that misfire", f"{missed} of {run.pulses}", float(missed), "1")),
         strips=(parts.current_strip(run),),
         ladder=parts.ladder(run),
+        scene=parts.scene(run),
     )
 
 
@@ -135,6 +141,7 @@ PANEL = Panel(
         Choice("speed", "The crank is", SPEEDS, "450", "A test by hand is slow; the road is not."),
     ),
     compute=full,
+    sound=lambda values, slowed: sound_at(_machine(values), MagnetoDrive(float(values["speed"])), slowed),
     presets=(
         Preset("Well set", {}, "One full mark in every row of the ladder: a spark that lights the charge."),
         Preset("Slack", {"tension": 100.0 * SLACK},

@@ -198,12 +198,12 @@ def scene(run: Run, pulse: int = 0, last: float = math.inf) -> Scene:
 def _burning(run: Run, count: int) -> list[int]:
     """Return 1 for each of the first `count` rows in which a spark burns, from its first breakdown to its last glow.
 
-    Between, the gap goes dark for less than a tenth of a millisecond and breaks down again, as the coil rings: to an eye, and in
-    the count of sparks, it is one spark.
+    Between, the gap may go dark for a moment and break down again, as the coil rings: it is one spark all the same, to an eye
+    as in the count (coilmodel.sparks).
     """
     s = run.strips
     shown = [0] * count
-    starts = [o.spark_time for o in run.openings if o.spark_time is not None]
+    starts = [spark.time for spark in sparks(run)]
     for place, start in enumerate(starts):
         following = starts[place + 1] if place + 1 < len(starts) else math.inf
         lit = [i for i in range(count) if s.spark[i] and start <= s.time[i] < following]
@@ -216,12 +216,11 @@ def _moments(run: Run, pulse: int) -> list[Mark]:
     """Return when in a pulse the contacts part, the gap sparks, and the contacts meet again, in order of time."""
     start = (run.first_pulse + pulse) * run.pulse_seconds
     found = []
-    for o in _telling(run, pulse):
+    for o in telling(run, pulse):
         found.append(Mark(1e3 * o.after, None, "the contacts part", "part"))
-        if o.spark_time is not None:
-            found.append(Mark(1e3 * (o.spark_time - start), None, "spark", "spark", "secondary"))
         if o.closing_time is not None:
             found.append(Mark(1e3 * (o.closing_time - start), None, "the contacts meet", "close"))
+    found += [Mark(1e3 * spark.after, None, "spark", "spark", "secondary") for spark in sparks(run) if spark.pulse == pulse]
     return sorted(found, key=lambda mark: mark.x)
 
 

@@ -207,11 +207,11 @@ STOPS = (
         "This coil buzzes merrily on a battery. How many sparks a second?",
         "None. It buzzes at {Pitch of the buzz}, and there are {Sparks a second} sparks: its condenser leaks through. A buzz "
         "proves that the blade moves. The spark is made in the silent instant after the parting.",
-        "Choose the well-set coil and press Listen, then this one again: another pitch, and that is all one can hear.",
+        "Choose the well-set coil and press Listen, then this one again, and ask the room which of the two sparks.",
         ("strips.current", "ladder"), ("supply", "coil"), ("Pitch of the buzz", "Sparks a second"), {"coil": "leaky"},
         answer="None, though it buzzes at {Pitch of the buzz}. A buzz only proves that the blade moves.",
         claims=(Claim("Pitch of the buzz", 50.0, 2000.0), Claim("Sparks a second", 0.0, 0.0),
-                Claim("Pitch of the buzz", 1.06, 4.0, "buzz", {"coil": "none"}),
+                Claim("Pitch of the buzz", 50.0, 2000.0, at={"coil": "none"}),
                 Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
     ),
     Stop(
