@@ -151,7 +151,7 @@ class Run:
 
 def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6, record: tuple[int, int] | None = None,
              step: float = 1.0, prescribed_opening: float | None = None, rows_a_pulse: int = 400,
-             scatter: Scatter | None = None) -> Run:
+             scatter: Scatter | None = None, switch_rows: int = ROWS_FOR_SWITCHES) -> Run:
     """Run `machine` on `drive` from rest and return a `Run`.
 
     machine, drive: what runs, and what drives it.
@@ -162,6 +162,8 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     prescribed_opening: seconds at which an ideal switch opens instead of the contacts (for checks of the electrical part
     alone; the contacts then never arc, but the vibrator moves: block it with a heavy mass to hold the inductance still).
     rows_a_pulse: strip rows kept a pulse, besides one for every switch (10 to 100 000).
+    switch_rows: room a pulse for those of the switches (10 to 100 000): an arc that flickers takes some thousands, and where
+    there is no room left the strips end early.
     scatter: how much the gap, the contacts and the crank's speed differ from pulse to pulse; None: not at all.
 
     Raises ValueError in one sentence for anything out of range.
@@ -171,15 +173,16 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     pulses = checked_count("pulses", pulses, 1, 100_000)
     warm_up = checked_count("warm_up", warm_up, 0, 10_000)
     rows_a_pulse = checked_count("rows_a_pulse", rows_a_pulse, 10, 100_000)
+    switch_rows = checked_count("switch_rows", switch_rows, 10, 100_000)
     step = checked("step", step, "1", 0.02, 2.0)
     period = _period(machine, drive)
     end = (warm_up + pulses) * period
-    first, last = _recorded(record, pulses, rows_a_pulse)
+    first, last = _recorded(record, pulses, rows_a_pulse, switch_rows)
     kept = last - first + 1
     record_from, record_to = (warm_up + first) * period, (warm_up + last + 1) * period
     prescribed = 0.0 if prescribed_opening is None else checked("prescribed_opening", prescribed_opening, "s", 1e-9, end)
 
-    strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + ROWS_FOR_SWITCHES))
+    strips = buffer(len(kernel.STRIP) * kept * (rows_a_pulse + switch_rows))
     events = buffer(len(kernel.EVENT) * OPENINGS_A_PULSE * pulses)
     ledger, meter = buffer(len(kernel.LEDGER)), buffer(len(kernel.METER))
     numbers = flat(machine, drive, prescribed, end, warm_up * period, record_from, record_to if kept else -1.0,
@@ -318,7 +321,7 @@ def _period(machine: Machine, drive: Drive) -> float:
     raise ValueError(f"drive: {drive!r} is not a MagnetoDrive, TimerDrive, BatteryDrive or TransformerDrive.")
 
 
-def _recorded(record: tuple[int, int] | None, pulses: int, rows_a_pulse: int) -> tuple[int, int]:
+def _recorded(record: tuple[int, int] | None, pulses: int, rows_a_pulse: int, switch_rows: int) -> tuple[int, int]:
     """Return the first and last pulse to record, checked; (0, -1) for none."""
     if record is None:
         return 0, -1
@@ -328,7 +331,7 @@ def _recorded(record: tuple[int, int] | None, pulses: int, rows_a_pulse: int) ->
     first, last = checked_count("record first", record[0], 0, pulses - 1), checked_count("record last", record[1], 0, pulses - 1)
     if last < first:
         raise ValueError(f"record: the last pulse, {last}, comes before the first, {first}; {allowed}.")
-    rows = (last - first + 1) * (rows_a_pulse + ROWS_FOR_SWITCHES)
+    rows = (last - first + 1) * (rows_a_pulse + switch_rows)
     if rows > MOST_ROWS:
         raise ValueError(f"record: {last - first + 1} pulses of {rows_a_pulse} rows, with room for the switches, make {rows}; "
                          f"{MOST_ROWS} can be kept, so record fewer pulses or give a smaller rows_a_pulse.")

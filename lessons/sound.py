@@ -27,9 +27,10 @@ PEAK = 0.5  # no sample is larger: half of what a loudspeaker is given at the mo
 FADE = 0.03  # s in which it comes and goes
 SEAM = 0.002  # s over which the end of a repeated piece passes into its beginning
 
-HUM = 0.35  # loudness of a blade that moves with 1 m/s
-KNOCK, KNOCK_HERTZ, KNOCK_DECAY = 0.6, 1300.0, 0.0012  # loudness of the hardest landing, its tone, and how fast it dies away (s)
+HUM = 0.2  # loudness of a blade that moves with 1 m/s
+KNOCK, KNOCK_HERTZ, KNOCK_DECAY = 0.3, 1300.0, 0.0012  # loudness of the hardest landing, its tone, and how fast it dies away (s)
 CRACK, CRACK_DECAY = 2.2, 0.0025  # loudness of a spark of one joule, and how fast it dies away (s)
+UNHEARD = 20e-6  # m; a blade that swings less makes no sound worth the name; our choice
 SOFTEST = 0.02  # m/s; slower landings are not heard
 
 
@@ -63,8 +64,8 @@ def sound_at(machine: Machine, drive: Drive, slowed: float = 1.0) -> Sound:
 
 
 def heard_run(machine: Machine, drive: Drive) -> Run:
-    """Run `machine` on `drive` for long enough to know its pitch, with strips of all of it."""
-    return simulate(machine, drive, pulses=HEARD, warm_up=SETTLE, record=(0, HEARD - 1), rows_a_pulse=300)
+    """Run `machine` on `drive` for long enough to know its pitch, with strips of all of it, flickering arcs included."""
+    return simulate(machine, drive, pulses=HEARD, warm_up=SETTLE, record=(0, HEARD - 1), rows_a_pulse=200, switch_rows=9000)
 
 
 def cracks(run: Run) -> list[tuple[float, float]]:
@@ -107,8 +108,10 @@ _EACH = ("no spark in any", "one spark in each", "two sparks in each", "three sp
 def in_words(run: Run, heard: Pitch | None) -> str:
     """Return what one would hear of `run`, for those who cannot; `heard` is its pitch."""
     a_second = len(sparks(run)) / run.meter.seconds
-    if heard is None or not any(o.real for o in run.openings):
-        return "Silence: the contacts do not part."
+    if heard is None or max(run.strips.vibrator) - min(run.strips.vibrator) < UNHEARD:
+        return "Silence: the blade does not move."
+    if not any(o.real for o in run.openings):
+        return f"A dull hum of {heard.hertz:.0f} hertz: the blade is drawn down and comes back, and the contacts hardly part."
     if not heard.steady:
         partings = sum(o.real for o in run.openings) / run.meter.seconds
         return (f"A rattle without a steady pitch: the contacts part {partings:.0f} times a second, with {a_second:.0f} sparks a "

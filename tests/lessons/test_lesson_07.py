@@ -91,6 +91,7 @@ def test_a_plain_meter_reads_nought_on_the_magneto() -> None:
 
 def test_the_pitch_is_the_blades_repetition_and_no_count_of_partings() -> None:
     """Contacts that bounce part oftener than the motion repeats; what the panel shows is the motion's own pitch."""
+    bounces = []
     for key in panel.COILS:
         run = simulate(panel.coil_of(key), BatteryDrive(12.0), pulses=panel.ROWS, warm_up=panel.SETTLE,
                        record=(0, panel.ROWS - 1), rows_a_pulse=200)
@@ -98,8 +99,8 @@ def test_the_pitch_is_the_blades_repetition_and_no_count_of_partings() -> None:
         shown = picture.readings[1]
         assert shown.text == panel.in_hertz(pitch_of(run))
         assert (f"buzzes at {shown.value:.0f} hertz" if shown.value else "rattles") in picture.sentence
-    slack = simulate(panel.coil_of("slack"), BatteryDrive(12.0), pulses=12, warm_up=2, record=(0, 11))
-    assert sum(o.real for o in slack.openings) / slack.meter.seconds > 1.5 * pitch_of(slack).hertz
+        bounces.append(sum(o.real for o in run.openings) / run.meter.seconds / pitch_of(run).hertz)
+    assert max(bounces) > 1.25, "of some coil a count of partings would be far from its pitch"
 
 
 def test_what_an_ear_can_tell() -> None:
