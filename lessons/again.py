@@ -37,7 +37,7 @@ STEPS = (
     Step("the nominal machine", ("coilmodel/nominal.json",),
          ("-m", "coilmodel.search", "--seed", "5", "--generations", "0", "--size", "5", "--polish", "70"), search=True),
     Step("what can be had together", ("coilmodel/front.json",),
-         ("-m", "coilmodel.search", "--front", "--seed", "31", "--generations", "30", "--size", "56"), search=True),
+         ("-m", "coilmodel.search", "--front", "--seed", "31", "--generations", "8", "--size", "32"), search=True),
     Step("how far the verdicts hang on unsourced numbers", ("coilmodel/proof/shares.json",),
          ("-m", "coilmodel.proof.shares", "--machines", "80")),
     Step("the example's sheet", ("lessons/examples/larkfield_twelve.csv",), ("-m", "lessons.bench.larkfield")),

@@ -83,8 +83,8 @@ def bars(shares: Mapping[str, float], title: str, least: float = 1e-3) -> str:
     return _svg("".join(shapes), 12.0 + row * len(shown), label)
 
 
-def dots(groups: Mapping[str, tuple[str, Sequence[tuple[float, float]]]], x: tuple[str, float, float], y: tuple[str, float, float],
-         title: str) -> str:
+def dots(groups: Mapping[str, tuple[str, Sequence[tuple[float, float]]]], x: tuple[str, float, float],
+         y: tuple[str, float, float], title: str) -> str:
     """Return points in a plane: a dot each, in the hue of its group.
 
     groups : a label to (quantity whose hue it has, points); x, y : name, low and high of the axes; points outside are put on

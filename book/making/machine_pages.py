@@ -65,8 +65,9 @@ def _together() -> list[str]:
     return [
         "## Two wishes that pull against each other", "",
         _said(f"""The trade says (common practice, no source) that a slack cushion parts the contacts *too soon*. So the search
-        also looked for machines whose slack coil parts sooner by the clock than the well-set one at 450 rpm, as long as the well-set
-        coil gives one spark in every pulse from 200 to 900 rpm. Of {len(every)} such machines at the end of two evolutions,
+        also looked for machines whose slack coil parts sooner by the clock than the well-set one at 450 rpm, as long as the
+        well-set coil gives one spark in every pulse from 200 to 900 rpm. Of {len(every)} such machines at the end of two
+        evolutions,
         {len(sooner)} part more than a twentieth sooner; in {len(weak)} the slack coil misfires in
         nine or more of ten pulses."""),
         "",
@@ -78,8 +79,10 @@ def _together() -> list[str]:
             springs.""")),
         "",
         _said(f"""This machine was chosen for steadiness. Its slack coil (x0.45) parts at
-        {1e3 * (bad.opening_time.mean or 0.0):.2f} ms, the well-set one at {1e3 * (good.opening_time.mean or 0.0):.2f} ms: too soon
-        on the way, before the cushion has reached its rivet, and not too soon by the clock. What it has instead is what an engine feels: it parts at
+        {1e3 * (bad.opening_time.mean or 0.0):.2f} ms, the well-set one at {1e3 * (good.opening_time.mean or 0.0):.2f} ms:
+        too soon on the way, before the cushion has reached its rivet, and not too soon by the clock. What it has instead is
+        what an
+        engine feels: it parts at
         {bad.parting_speed.mean or 0.0:.2f} m/s against {good.parting_speed.mean or 0.0:.2f}, {1e3 * bad.break_arc_energy:.0f} mJ
         burn at the points, and the spark gets {1e3 * bad.first_spark_energy:.0f} mJ of {1e3 * good.first_spark_energy:.0f}. It
         does so through the timer and from rest too, where blades that still swing from the last pulse play no part."""),

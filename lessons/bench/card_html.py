@@ -20,11 +20,6 @@ from lessons.bench.verdict import Fitted
 MARK = "bench coil card"
 """Stands in every file that the command wrote, so that it replaces no other."""
 
-HUES = {"opening_current": "current", "meter_mean": "current", "meter_rectified": "current", "meter_rms": "current",
-        "sparks": "secondary", "capacity": "contact_voltage", "self_discharge": "contact_voltage", "travel": "cushion",
-        "primary_resistance": "plain"}
-"""The course's hue of the quantity that a reading is of."""
-
 SIGNS = {"within": "✓", "below": "▼", "above": "▲", "": "–"}
 CHARTS = 6  # histories drawn at most; the sheet has them all
 
@@ -104,7 +99,7 @@ def chart(series: Series, changes: Sequence[tuple[date | None, str]]) -> dict[st
         band = {"y": y(min(series.usual[1], high)), "height": round(y(series.usual[0]) - y(series.usual[1]), 1)}
     shown_days = [first, last] if first != last else [first]
     return {
-        "title": f"{series.what}{unit}", "hue": HUES[series.kind.key], "left": left, "right": right, "top": top, "bottom": bottom,
+        "title": f"{series.what}{unit}", "hue": series.kind.hue, "left": left, "right": right, "top": top, "bottom": bottom,
         "points": [{"x": x(day), "y": y(value), "counts": counts} for day, value, counts in series.points], "band": band,
         "ticks": [{"y": y(tick), "text": f"{tick:g}"} for tick in ticks], "days": [{"x": x(day), "text": str(day)}
                                                                                    for day in shown_days],

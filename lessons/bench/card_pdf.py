@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from lessons.bench.card import CAUTIONS, MODEL_ONLY, Card, fitted_words, in_a_hundred
-from lessons.bench.card_html import HUES, MARK, SIGNS, history_words, hues, number_marks, range_marks
+from lessons.bench.card_html import MARK, SIGNS, history_words, hues, number_marks, range_marks
 
 WIDTH, HEIGHT = 8.27, 11.69  # inches: A4
 LEFT, RIGHT, TOP, BOTTOM = 0.07, 0.93, 0.965, 0.03  # of the page
@@ -197,7 +197,7 @@ def _charts(paper: _Page, shown: Card, high: float) -> None:
         if series.usual:
             axes.axhspan(*series.usual, color=paper.ink["accent"], alpha=0.2, linewidth=0)
         days = [date2num(day) for day, _, _ in series.points]
-        hue = paper.quantities[HUES[series.kind.key]]
+        hue = paper.quantities[series.kind.hue]
         axes.plot(days, [value for _, value, _ in series.points], color=hue, linewidth=1.0)
         for day, (_, value, counts) in zip(days, series.points, strict=True):
             axes.plot(day, value, marker="o", markersize=5, color=hue, markerfacecolor=hue if counts else "white")

@@ -64,7 +64,8 @@ COLUMNS: tuple[Column, ...] = (
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of reading: how it is written in the sheet, its usual unit, its range in SI, and how it is taken."""
+    """A kind of reading: how it is written in the sheet, its usual unit, its range in SI, how it is taken, and the course's hue
+    of the quantity (a name of lessons/face/hues.json)."""
 
     key: str
     name: str
@@ -74,6 +75,7 @@ class Kind:
     low: float
     high: float
     how: str
+    hue: str
     running: bool = False  # taken on a running coil: it needs a supply and a speed
 
     def say(self, value: float, digits: int = 3) -> str:
@@ -84,35 +86,38 @@ class Kind:
 
 KINDS: tuple[Kind, ...] = (
     Kind("capacity", "capacity", ("condenser capacity", "capacitance", "condenser"), "capacity", "uF", 1e-10, 1e-4,
-         "meter on the condenser, contacts held apart by a slip of card"),
+         "meter on the condenser, contacts held apart by a slip of card", "contact_voltage"),
     Kind("self_discharge", "self-discharge", ("self discharge", "volts left"), "voltage", "V", 0.0, 2000.0,
-         "voltage left on the condenser some seconds after it was charged; needs start_V and after_s; contacts held apart"),
+         "voltage left on the condenser some seconds after it was charged; needs start_V and after_s; contacts held apart",
+         "contact_voltage"),
     Kind("opening_current", "opening current", ("opening amps", "current at opening"), "current", "A", 0.05, 50.0,
          "primary current at the first parting of a pulse (not a bounce of the closing contacts); mean over some pulses",
-         True),
+         "current", True),
     Kind("sparks", "sparks per pulse", ("sparks", "sparks a pulse", "sparks each pulse"), "count", "", 0.0, 30.0,
-         "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery", True),
+         "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery",
+         "secondary", True),
     Kind("meter_mean", "meter mean", ("mean current", "mean meter", "meter dc"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean", True),
+         "ammeter in the supply lead that shows the mean", "current", True),
     Kind("meter_rectified", "meter rectified mean", ("meter rectified", "rectified mean"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean of the rectified current", True),
+         "ammeter in the supply lead that shows the mean of the rectified current", "current", True),
     Kind("meter_rms", "meter RMS", ("rms", "rms current", "rms meter", "meter true rms"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the root mean square", True),
+         "ammeter in the supply lead that shows the root mean square", "current", True),
     Kind("travel", "follow travel", ("travel", "cushion travel"), "length", "mm", 5e-6, 2e-3,
-         "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off"),
+         "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off", "cushion"),
     Kind("contact_resistance", "contact resistance", ("contacts resistance", "points resistance"), "resistance", "ohm", 0.0, 20.0,
-         "of the closed contacts: the voltage across them over the current through them; coil off the magneto"),
+         "of the closed contacts: the voltage across them over the current through them; coil off the magneto",
+         "contact_voltage"),
     Kind("parting_force", "parting force", ("vibrator force", "force to part"), "force", "N", 0.0, 40.0,
-         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off"),
+         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off", "force"),
     Kind("cushion_force", "cushion force", ("force to lift",), "force", "N", 0.0, 40.0,
          "spring balance at the upper contact, vibrator held down; the pull at which the cushion spring leaves the limit rivet; "
-         "coil off"),
+         "coil off", "force"),
     Kind("primary_resistance", "primary resistance", ("primary ohms",), "resistance", "ohm", 0.01, 20.0,
-         "of the primary winding alone, leads taken off"),
+         "of the primary winding alone, leads taken off", "plain"),
     Kind("gap", "gap breakdown", ("breakdown", "gap", "breakdown voltage"), "voltage", "kV", 500.0, 60e3,
-         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed"),
+         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary"),
     Kind("adjusted", "adjusted", ("adjustment", "repaired", "changed"), "count", "", 0.0, 0.0,
-         "no value: something was changed on that day (the remark says what), so earlier readings no longer count"),
+         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain"),
 )
 BY_KEY = {kind.key: kind for kind in KINDS}
 

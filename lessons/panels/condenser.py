@@ -208,11 +208,12 @@ RACE = Panel(
     (CAPACITY_CONTROL, LEAKAGE_CONTROL, GAP_CONTROL, parts.speed_control(low=150.0), parts.drive_control(low=60.0)),
     compute=lambda values: _race_picture(values, RACE_PULSES), quick=lambda values: _race_picture(values, 1),
     presets=(
-        Preset("Right condenser", {}, "The voltage stays under the dashed line, or touches it once: no arc that lasts. Below, the field empties, "
+        Preset("Right condenser", {}, "The voltage stays under the dashed line, or touches it once: no arc that "
+                                      "lasts. Below, the field empties, "
                                       "and the condenser only holds the energy for a moment."),
         Preset("No condenser", {"capacity": 0.0}, "The voltage meets the dashed line at once, and an arc burns. As the gap grows "
-                                                  "the arc holds on, and takes nearly all there is. How much goes into it, and how "
-                                                  "much into the spark?"),
+                                                  "the arc holds on, and takes nearly all there is. How much "
+                                                  "goes into it, and how much into the spark?"),
         Preset("Too small", {"capacity": 0.1}, "The current outruns the parting points, and an arc takes a good part of the "
                                                "energy."),
         Preset("Too large", {"capacity": 2.0, "gap": 14.0}, "No arc as they part, but look at the secondary: the energy is "

@@ -18,7 +18,7 @@ from coilmodel import Machine
 from lessons.bench import trial
 from lessons.bench.asks import Ask, Setting
 from lessons.bench.card import CAUTIONS, Card, as_text, view
-from lessons.bench.card_html import MARK, as_html
+from lessons.bench.card_html import MARK, as_html, hues
 from lessons.bench.card_pdf import as_pdf
 from lessons.bench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
 from lessons.bench.causes import BY_KEY as CAUSES
@@ -26,7 +26,8 @@ from lessons.bench.causes import Coil
 from lessons.bench.judge import judge
 from lessons.bench.pages import cards_markdown
 from lessons.bench.predict import Library
-from lessons.bench.sheet import Bench, parse, read_sheet, standing
+from lessons.bench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
+from lessons.bench.units import UNITS
 from lessons.bench.verdict import NUMBERS, Verdict
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -261,3 +262,25 @@ def test_a_sheet_of_a_transformer_is_judged(library: Library) -> None:
     assert trial.outcome(coil, setting)[0] == pytest.approx(5.1, abs=1.0)
     verdict = judge(readings, library, next_steps=False)
     assert "transformer of 9 V, 50 Hz" in as_text(view("Elm", readings, verdict, rows.coils["Elm"]))
+
+
+PLAIN = [kind for kind in KINDS if kind.key not in ("adjusted", "self_discharge")]
+
+
+@pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.key)
+def test_any_reading_taken_on_two_days_makes_a_card(kind: Kind, library: Library) -> None:
+    """The card asks for forces and resistances; read on a second day they have a history, and a history is drawn in a hue."""
+    where = {"speed_rpm": "450", "drive_percent": "100"} if kind.running else {}
+    middle = {"sparks": 1.0, "gap": 10.0}.get(kind.key)
+    unit = UNITS[kind.measure][kind.unit]
+    value = middle if middle is not None else round((kind.low * kind.high) ** 0.5 / unit, 4) or round(0.1 * kind.high / unit, 4)
+    head = ["coil", "date", "reading", "value", "unit", *where]
+    rows = [["Elm", f"2026-0{month}-03", kind.name, f"{value:g}", kind.unit, *where.values()] for month in (3, 4)]
+    sheet = parse("\n".join(",".join(row) for row in [head, *rows]).encode())
+    assert not sheet.messages, sheet.messages
+    found = sheet.coils["Elm"]
+    card = view("Elm", standing(found), judge(standing(found), library), found)
+    assert kind.name in as_text(card).replace("\n", " ") or kind.key == "gap"
+    assert as_html(card).startswith("<!doctype html>")
+    assert as_pdf(card).startswith(b"%PDF")
+    assert kind.hue in hues()["quantities"]
