@@ -53,8 +53,7 @@ def _well_set(rpm: float) -> Readings:
 
 # ------------------------------------------------------------------------------------ 1: predict, equal readings
 TWIN_RPM = 450.0
-TWIN_VIBRATOR = 0.78
-"""Share of the vibrator's preload with which a slack coil reads as the well-set one does (a test holds it to that)."""
+TWIN_VIBRATOR = panel.TWIN[1]
 
 
 @remembered
@@ -68,33 +67,33 @@ def _equal_prompt(of: Variant) -> str:
     first, second = of["names"]
     return (
         f"At {TWIN_RPM:.0f} rpm an averaging ammeter in the magneto's lead reads {good.ammeter_rectified:.2f} A with coil "
-        f"{first}, which gives one spark in every pulse, and {well.ammeter_rectified:.2f} A with coil {second}. What do you "
-        f"know of {second} from that? Say so before you touch the panels."
+        f"{first}, which gives one sound spark in every pulse, and {well.ammeter_rectified:.2f} A with coil {second}. What do "
+        f"you know of {second} from that? Say so before you touch the panels."
     )
 
 
 def _equal_outcome(of: Variant) -> str:
-    """Return what can be known: nothing, if the well-set coil and a multi-firing one read alike."""
+    """Return what can be known: nothing, if the well-set coil and one that misfires read alike."""
     good, other = _well_set(TWIN_RPM), twin_readings(of)
     alike = panel.alike(other.ammeter_rectified, good.ammeter_rectified)
-    return "nothing" if alike and other.multiple > 0.5 else "once"
+    return "nothing" if alike and other.misfired > 0.5 else "once"
 
 
 EQUAL = choice_exercise(
     "07-equal-readings", 7, "Predict: two coils, one reading",
     prediction=True,
     variant=lambda draw: {
-        "cushion": draw.between(0.28, 0.38, 0.02), "names": draw.shuffled(["Alder", "Birch", "Cedar", "Damson"])[:2],
+        "cushion": draw.between(0.38, 0.42, 0.01), "names": draw.shuffled(["Alder", "Birch", "Cedar", "Damson"])[:2],
     },
     prompt=_equal_prompt,
     options=(
-        ("once", "It gives one spark in every pulse too: equal readings, equal coils."),
+        ("once", "It gives one sound spark in every pulse too: equal readings, equal coils."),
         ("current", "Its contacts part at the same current, though it may fire more or less often."),
-        ("nothing", "Nothing: it may fire once, or several times, and part at quite another current."),
+        ("nothing", "Nothing: it may fire once or several times, well or too weakly, and part at quite another current."),
     ),
     truth=remembered(_equal_outcome),
-    right="Right. This one fires more than once in every pulse; others of the same reading part at six tenths of the current. "
-          "An average does not know when, or how often, the contacts part.",
+    right="Right. This one misfires: its sparks are too weak. Others of the same reading part at three quarters of the current. "
+          "An average does not know when the contacts part, nor what comes of it.",
     look="On the map of the coils that the meter takes for yours, read what the cells of the same reading do.",
     hints=(
         "What does an averaging meter do with a current that rises and is cut off once, and with one that is cut off twice?",
@@ -165,7 +164,7 @@ BUZZ = choice_exercise(
 
 # ------------------------------------------------------------------------------------- 3: the bench transformer's word
 def _transformer_variant(draw: Draw) -> dict[str, Any]:
-    return {"cushion": draw.between(0.22, 0.3, 0.02), "volts": draw.pick((8.0, 8.5, 9.0))}
+    return {"cushion": draw.between(0.44, 0.46, 0.01), "volts": panel.TRANSFORMER_VOLTS}
 
 
 def on_transformer(of: Variant) -> tuple[float, float]:
@@ -383,9 +382,9 @@ def _twin_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
                        ("Turned a little faster", of["rpm"] + of["aside"])):
         result, good = _readings(mine, rpm), _well_set(rpm)
         apart = result.ammeter_rectified / good.ammeter_rectified - 1.0
-        tells = f"{where}, the meter tells them apart: yours reads {'higher' if apart > 0.0 else 'lower'}."
+        tells = f"{where}, the meter tells them apart: hold the two readings against each other."
         trials.append(Trial(abs(apart) <= TWIN_NEAR, tells))
-        trials.append(Trial(result.multiple >= 0.8, f"{where}, yours gives a single spark in too many pulses."))
+        trials.append(Trial(result.misfired >= 0.8, f"{where}, yours gives sparks that light the charge."))
     return trials
 
 
@@ -394,8 +393,8 @@ TWIN_NEAR = 0.06  # a share: about as well as two readings can be held against e
 
 def _twin_setting(of: Variant) -> dict[str, float]:
     """Return a pair of preloads that only the meter takes for the well-set coil."""
-    for vibrator in (0.78, 0.76, 0.8, 0.74):
-        for cushion in (0.3, 0.34, 0.38, 0.26, 0.42):
+    for vibrator in (TWIN_VIBRATOR, 0.76, 0.8, 0.74):
+        for cushion in (panel.TWIN[0], 0.38, 0.42, 0.44, 0.36):
             values = {"preload": round(cushion * CUSHION, 2), "vibrator_preload": round(vibrator * VIBRATOR, 2)}
             if all(trial.met for trial in _twin_trials(values, of)):
                 return values
@@ -408,8 +407,8 @@ TWIN = sliders_exercise(
     prompt=lambda of: (
         "The best proof that a meter cannot set a coil is a bad coil that reads like a good one. Set both preloads so that, at "
         f"{of['rpm']:.0f} rpm, the averaging meter reads within {100 * TWIN_NEAR:.0f} % of the well-set coil's "
-        "reading (the one you begin with), and yet most pulses fire more than once. It must fool the meter a little slower and a "
-        "little faster, too."
+        "reading (the one you begin with), and yet most pulses misfire, for want of a spark that lights the charge. It must fool "
+        "the meter a little slower and a little faster, too."
     ),
     panel="same_reading",
     controls=(multi_firing.CUSHION_CONTROL, multi_firing.VIBRATOR_CONTROL),
@@ -419,9 +418,9 @@ TWIN = sliders_exercise(
     right="Right. You have made a coil that no averaging meter can tell from a good one, and that misfires on the road. "
           "Remember it when somebody sets four coils to the same reading.",
     hints=(
-        "First make it fire more than once: which cushions do that at this speed? Then see where the reading has gone.",
-        "A slack cushion parts at more current, and reads more. What does a slacker vibrator do to the reading?",
-        "Take the cushion to about a third of what it was, and then ease the vibrator until the reading has come back.",
+        "First make it misfire: which cushions do that at this speed? Then see where the reading has gone.",
+        "A slack cushion reads more. What does a slacker vibrator do to the reading?",
+        "Take the cushion to less than half of what it was, and then ease the vibrator until the reading has come back.",
     ),
     recognise={
         "equal-readings-equal-coils": lambda values, of: (
@@ -434,8 +433,8 @@ TWIN = sliders_exercise(
                       "You stayed beside the well-set coil, as if a coil of the same reading had to be near it. Look at the "
                       "map: the cells that read alike lie in a chain right across it. Go and try their far ends."),
         Misconception("one-spring-will-do",
-                      lambda of: {"preload": round(0.3 * CUSHION, 2), "vibrator_preload": VIBRATOR},
-                      "The cushion alone makes it fire more than once, but takes the reading along with it, and the meter would "
+                      lambda of: {"preload": round(0.45 * CUSHION, 2), "vibrator_preload": VIBRATOR},
+                      "The cushion alone makes it misfire, but takes the reading along with it, and the meter would "
                       "tell them apart. Read your coil's reading, and bring it back with the other spring."),
     ),
 )
@@ -490,7 +489,7 @@ def _rms_cases(of: Variant) -> list[Case]:
 RMS = function_exercise(
     "07-write-rms", 7, "Write it: a true RMS meter",
     variant=lambda draw: {
-        "rpm": draw.between(430.0, 480.0, 10.0), "slack": draw.between(0.28, 0.38, 0.02), "steady": draw.between(1.0, 3.0, 0.5),
+        "rpm": draw.between(430.0, 480.0, 10.0), "slack": draw.between(0.46, 0.5, 0.02), "steady": draw.between(1.0, 3.0, 0.5),
     },
     prompt="For those who program: finish this true RMS meter. Its samples are not evenly spaced: the instrument takes more of "
            "them while the contacts part. It will be tried on the currents of several coils.",

@@ -15,7 +15,7 @@ from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive
 from coilmodel.machine import Drive
 from coilmodel.pitch import Pitch, pitch_of
 from coilmodel.readings import Readings, read
-from coilmodel.sparks import sparks
+from coilmodel.sparks import EFFECTIVE, sparks
 from lessons.contracts import (
     Axis,
     Band,
@@ -34,7 +34,7 @@ from lessons.contracts import (
     TensionMap,
     Values,
 )
-from lessons.panels import parts
+from lessons.panels import bad_coils, parts
 from lessons.panels.multi_firing import (
     CUSHION,
     CUSHION_CONTROL,
@@ -66,12 +66,13 @@ NEAR = 0.05  # two readings within this share of each other are called equal: as
 # ------------------------------------------------------------------------------------- panel 1: one coil, three supplies
 COILS: Mapping[str, tuple[str, Mapping[str, float]]] = {
     "none": ("well set", {}),
-    "slack": ("cushion too slack", {"cushion_preload": 0.25}),
-    "stiff": ("cushion too stiff", {"cushion_preload": 1.75}),
+    "slack": ("cushion too slack", {"cushion_preload": bad_coils.SLACK}),
+    "stiff": ("cushion too stiff", {"cushion_preload": bad_coils.STIFF}),
     "vibrator": ("vibrator too slack", {"vibrator_preload": 0.7}),
-    "small": ("condenser far too small", {"condenser_capacitance": 0.1}),
+    "small": ("condenser nearly open", {"condenser_capacitance": 0.05}),
     "leaky": ("condenser leaks through", {"condenser_leakage_resistance": 1e-6}),
 }
+TRANSFORMER_VOLTS = 6.0  # a usual bell transformer's (common practice, no source)
 ROWS, SETTLE = 12, 2  # an even number of rows, so that half of an alternating current's rows have each sign
 QUICK_ROWS = 2
 
@@ -159,7 +160,8 @@ def _supply_sentence(run: Run, result: Readings) -> str:
         return f"{heard} {result.sparks_a_second:.0f} sparks a second; a battery has no pulses to count them by."
     what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "pulse"
     if result.single == 1.0:
-        return f"{heard} One spark in every {what}."
+        but = ", but too weak to light the charge" if result.misfired == 1.0 else ""
+        return f"{heard} One spark in every {what}{but}."
     return f"{heard} {result.sparks_per_pulse:.1f} sparks a {what} on average; just one in {100 * result.single:.0f} of 100."
 
 
@@ -207,13 +209,13 @@ SUPPLIES = Panel(
     presets=(
         Preset("Battery, well set", {}, "A steady buzz, and a spark with most partings. Now press the next one."),
         Preset("Battery, no spark", {"coil": "leaky"}, "It buzzes as merrily as ever, and there is not one spark."),
-        Preset("Transformer, well set", {"supply": "transformer", "volts": 9.0},
+        Preset("Transformer, well set", {"supply": "transformer", "volts": TRANSFORMER_VOLTS},
                "A good coil on the bench transformer: more than one spark in a half-cycle. Would you have sent it back?"),
-        Preset("Transformer, slack", {"supply": "transformer", "volts": 9.0, "coil": "slack"},
+        Preset("Transformer, slack", {"supply": "transformer", "volts": TRANSFORMER_VOLTS, "coil": "slack"},
                "A slack cushion on the same transformer: one spark in every half-cycle. It passes with honours."),
         Preset("Magneto, well set", {"supply": "magneto"}, "What counts. And the plain direct-current meter reads nought."),
         Preset("Magneto, slack", {"supply": "magneto", "coil": "slack"},
-               "The coil that passed on the transformer fires more than once on the magneto."),
+               "The coil that passed on the transformer misfires on the magneto: one spark in every pulse, and each too weak."),
     ),
 )
 
@@ -357,7 +359,7 @@ def same_reading(values: Values) -> Picture:
     span = f"Their opening currents run from {min(currents):.1f} to {max(currents):.1f} A." if currents else ""
     sentence = (
         f"Your coil reads {reading:.2f} A. Of {len(CUSHIONS) * len(VIBRATORS)} coils on the map {len(found)} read within "
-        f"{100 * NEAR:.0f} % of it: one spark in every pulse from {good} of them, not so from {len(found) - good}. {span}"
+        f"{100 * NEAR:.0f} % of it: one sound spark in every pulse from {good} of them, not so from {len(found) - good}. {span}"
     ).strip()
     return Picture(sentence, f"{sentence} {map_in_words(drawn)}", _mine(values, mine), map=drawn)
 
@@ -368,7 +370,7 @@ def _mine(values: Values, mine: Cell) -> tuple[Reading, ...]:
     return (
         Reading(f"Your coil on the meter, {kind}", f"{reading:.2f} A", reading, "A"),
         Reading("Its opening current", parts.number(mine.opening_current, "A"), mine.opening_current, "A"),
-        Reading("Sparks in its worst pulse", str(mine.worst), float(mine.worst), "1"),
+        Reading("Its first spark", parts.number(1e3 * mine.first_energy, "mJ"), 1e3 * mine.first_energy, "mJ"),
     )
 
 
@@ -379,6 +381,9 @@ def _own_coil(values: Values) -> Picture:
     return Picture(sentence, f"{sentence} {found[1].label} {found[1].text}; {found[2].label.lower()} {found[2].text}.", found)
 
 
+TWIN = (0.4, 0.78)
+"""Shares of the two preloads with which a slack coil reads as the well-set one does, and misfires (a test holds it to that)."""
+
 SAME = Panel(
     "same_reading",
     "Coils that the meter takes for yours",
@@ -387,13 +392,13 @@ SAME = Panel(
     compute=same_reading,
     quick=_own_coil,
     presets=(
-        Preset("Well set, averaging meter", {}, "All but the pale cells are coils that it takes for yours. What do they do?"),
+        Preset("Well set, averaging meter", {}, "The coloured cells are coils that it takes for yours. What do they do?"),
         Preset("Well set, RMS meter", {"meter": "rms"}, "A better meter. Are the coils that it takes for yours better?"),
         Preset("Well set, peak meter", {"meter": "peak"},
                "The peak comes nearest to the opening current. Even so, not every coil that reads alike fires once."),
         Preset(
-            "A slack twin", {"preload": round(0.3 * CUSHION, 2), "vibrator_preload": round(0.78 * VIBRATOR, 2)},
-            "It reads like the well-set coil to a few hundredths of an ampere, and fires more than once.",
+            "A slack twin", {"preload": round(TWIN[0] * CUSHION, 2), "vibrator_preload": round(TWIN[1] * VIBRATOR, 2)},
+            "It reads like the well-set coil to within a tenth of an ampere, and misfires: its sparks are too weak.",
         ),
     ),
 )
@@ -427,7 +432,7 @@ def how_far_off(values: Values) -> Picture:
         sentence += f" {who} at all, and still the meter reads."
     alt = "; ".join(
         f"at {c:g} N {'never parts' if math.isnan(i) else f'parts at {i:.1f} A'}, the meter suggests {t:.1f} A, "
-        f"{one.worst} in the worst pulse"
+        f"first spark {1e3 * one.first_energy:.0f} mJ"
         for c, i, t, one in zip(CUSHIONS, true, told, row, strict=True)
     )
     x = Axis("cushion preload", "N", CUSHIONS[0], CUSHIONS[-1])
@@ -440,8 +445,9 @@ def how_far_off(values: Values) -> Picture:
                   (Line("true opening current", "current", CUSHIONS, true),
                    Line("what the reading suggests", "emf", CUSHIONS, told, "dashed")),
                   (Mark(values["preload"], None, "your coil", "here"),)),
-            Chart("sparks", "Sparks in the worst pulse", x, Axis("sparks", "1", 0.0, 5.0),
-                  (Line("sparks in the worst pulse", "plain", CUSHIONS, [float(c.worst) for c in row]),)),
+            Chart("sparks", "What the first spark has", x, Axis("energy", "mJ", 0.0, 50.0),
+                  (Line("first spark", "energy", CUSHIONS, [1e3 * c.first_energy for c in row]),), (),
+                  (Band(0.0, 1e3 * EFFECTIVE, "too weak", "y"),)),
         ),
     )
 
@@ -456,7 +462,7 @@ OFF = Panel(
     presets=(
         Preset("Averaging meter", {}, "The lines meet at the well-set coil, where the guess was calibrated. And elsewhere?"),
         Preset("RMS meter", {"meter": "rms"}, "A true RMS meter does no better at the stiff end."),
-        Preset("Peak meter", {"meter": "peak"}, "Follows the slack coils well; of the stiff ones it says far too much."),
+        Preset("Peak meter", {"meter": "peak"}, "Follows most coils well, the slack ones among them: and those misfire."),
         Preset("Slack vibrator", {"vibrator_preload": round(0.7 * VIBRATOR, 2)},
                "Some of these coils never part, and there the meter reads highest: more current, and no spark."),
     ),

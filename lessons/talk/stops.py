@@ -9,7 +9,7 @@ from functools import cache
 from typing import Any
 
 from lessons.contracts import Picture
-from lessons.panels import PANELS
+from lessons.panels import PANELS, bad_coils, meters
 
 
 @dataclass(frozen=True)
@@ -59,17 +59,28 @@ CAUTION = (
 )
 
 CUSHION = PANELS["cushion"].defaults()["preload"]
-SLACK, STIFF = round(0.3 * CUSHION, 2), round(1.6 * CUSHION, 2)
+SLACK, STIFF = round(bad_coils.SLACK * CUSHION, 2), round(bad_coils.STIFF * CUSHION, 2)
 VIBRATOR = PANELS["vibrator"].defaults()["preload"]
 RESISTANCE = PANELS["magneto_speed"].defaults()["resistance"]
 WELL_SET = {symbol: PANELS["same_reading"].defaults()[symbol] for symbol in ("preload", "vibrator_preload")}
-TWIN = {"preload": SLACK, "vibrator_preload": round(0.78 * WELL_SET["vibrator_preload"], 2)}
+TWIN = {symbol: round(share * WELL_SET[symbol], 2) for symbol, share in zip(WELL_SET, meters.TWIN, strict=True)}
 
 SPARKS, CURRENT, TIME = "Sparks per pulse", "Opening current", "Opening time"
 FOLLOW, SPEED, ENERGY = "Follow travel", "Parting speed", "Spark energy, first spark"
+ARC, MISFIRES = "Arc energy as they part", "Misfires, all speeds together"
 _UNBROKEN, _SLOWEST = "Unbroken current, peak", "Slowest speed that fires"
 
 STOPS = (
+    Stop(
+        "thursday", "The coil that passes on Thursday", "cushion", 2,
+        "On Thursday this coil gives one clean spark in every pulse. On Sunday the engine misses. What would you look at first?",
+        "A row on this ladder is one pulse of the magneto, a mark is a spark, and a good coil draws one straight column. So "
+        "does this one, turned by hand on Thursday evening, with a sound spark of {Spark energy, first spark}. On Sunday, on "
+        "the road, the engine misses. Keep your answer: we come back to this very coil.",
+        "Only point: a row is a pulse, a mark is a spark. Collect guesses from the room and write them down.",
+        ("ladder",), ("rpm",), (SPARKS, ENERGY), {"preload": SLACK, "rpm": 200.0},
+        claims=(Claim(SPARKS, 1.0, 1.0), Claim(ENERGY, 12.0, 60.0)),
+    ),
     Stop(
         "box", "What is in the box", "box", 3,
         "Which moves first when the current comes: the upper contact, the lower one, or both together?",
@@ -80,15 +91,6 @@ STOPS = (
         ("scene",), (), (CURRENT, TIME),
         answer="Both together. They part only when the upper contact meets its rivet and the lower one goes on alone.",
         claims=(Claim(SPARKS, 1.0, 1.0), Claim(TIME, 1.0, 8.0)),
-    ),
-    Stop(
-        "one_spark", "One pulse, one spark", "box", 2,
-        "How many sparks do you want from one pulse of the magneto?",
-        "One. Not none, and not two. Each row on this ladder is one pulse, each mark a spark. A good coil draws one straight "
-        "column: {Sparks per pulse} spark in a pulse, every time at the same place.",
-        "Only point: a row is a pulse, a mark is a spark. The column is what we want to see again at the end.",
-        ("ladder",), ("preload",), (SPARKS, TIME),
-        claims=(Claim(SPARKS, 1.0, 1.0),),
     ),
     Stop(
         "current", "Where the current comes from", "magneto", 3,
@@ -131,9 +133,9 @@ STOPS = (
         "{Spark energy}. Note that the condenser does not bring that energy. As the contacts part it is empty.",
         "Take the capacity slowly down to a tenth, and wait for the curves to meet.",
         ("charts.race",), ("capacity", "gap"), ("Arc energy as they part", "Spark energy", "In the condenser as they part"),
-        answer="Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}; the points get no "
-        "arc.",
-        claims=(Claim("Arc energy as they part", 0.0, 0.0), Claim("In the condenser as they part", 0.0, 0.1),
+        answer="Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}; the points hardly "
+        "an arc.",
+        claims=(Claim("Arc energy as they part", 0.0, 0.5), Claim("In the condenser as they part", 0.0, 0.1),
                 Claim("Arc energy as they part", 1.0, 60.0, at={"capacity": 0.1})),
     ),
     Stop(
@@ -142,11 +144,11 @@ STOPS = (
         "Both suffer. The gap breaks down at once, and {Arc energy as they part} burn at the points instead of in the plug, at "
         "every single parting. That is why they are pitted, and why the engine starts badly: {Spark energy} is what is left for "
         "the spark.",
-        "Bring the capacity up again from nought until the arc is gone: it does not take much.",
+        "Bring the capacity up again from nought until the arc is gone.",
         ("charts.race", "charts.spent"), ("capacity",), ("Arc energy as they part", "Spark energy"), {"capacity": 0.0},
         answer="An arc eats {Arc energy as they part} at the points, and {Spark energy} are left for the spark: both suffer.",
         claims=(Claim("Arc energy as they part", 10.0, 60.0), Claim("Spark energy", 0.0, 0.75, "race"),
-                Claim("Arc energy as they part", 0.0, 0.1, at={"capacity": 0.3})),
+                Claim("Arc energy as they part", 0.0, 0.5, at={"capacity": 0.4})),
     ),
     Stop(
         "vibrator", "What sets the opening current", "vibrator", 3,
@@ -162,54 +164,60 @@ STOPS = (
     Stop(
         "well", "The second spring, well set", "cushion", 3,
         "So what is the upper spring for, if the lower one sets the current?",
-        "It makes the parting quick. The upper contact follows for {Follow travel} and is stopped dead, so that the lower one "
-        "leaves it at {Parting speed}. A quick parting is one spark, and no arc. Remember this column.",
+        "It makes the parting brisk. The upper contact follows for {Follow travel} and is stopped dead, and the lower one "
+        "leaves it at once. A brisk parting is one strong spark, {Spark energy, first spark}, and hardly an arc. Remember this "
+        "column.",
         "Press Play. Let somebody in the front row say when the upper contact meets the rivet.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED),
-        answer="It makes the contacts part at speed ({Parting speed}), after they have travelled together: one spark, no arc.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.2, 1.0), Claim(FOLLOW, 0.15, 0.4)),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
+        answer="It makes the contacts part briskly, after they have travelled together: one strong spark, hardly an arc.",
+        claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.05, 1.0), Claim(FOLLOW, 0.1, 0.4), Claim(ARC, 0.0, 1.0),
+                Claim(ENERGY, 20.0, 60.0)),
     ),
     Stop(
         "slack", "Too slack", "cushion", 3,
-        "Slacken it: weaker, later, or more often?",
-        "More often. The upper contact is left behind, so they part slowly, at {Parting speed}, before it has reached its "
-        "rivet. They close again and part again: {Sparks per pulse} sparks in a pulse. And by ear you would not know it.",
-        "Pull the preload down from the well-set place yourself, slowly, until the second column appears.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED), {"preload": SLACK},
-        answer="More often: {Sparks per pulse} sparks in a pulse, and the contacts part at {Parting speed} only.",
-        claims=(Claim(SPARKS, 1.8, 4.0), Claim(SPEED, 0.0, 0.2, "well"), Claim(FOLLOW, 0.3, 0.8, "well")),
+        "Slacken it: weaker, sooner, or more often?",
+        "Weaker. There is still one spark in every pulse, and it comes no sooner. But the upper contact is left behind: they "
+        "part at a crawl, before it has reached its rivet, and {Arc energy as they part} burn at the points. The spark gets "
+        "{Spark energy, first spark}, too little to light the charge for sure. Count the sparks and all is well. Read the "
+        "current, and all is well. Look at the points, and they flash.",
+        "Pull the preload down from the well-set place yourself, slowly, until the marks turn small and hollow.",
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK},
+        answer="Weaker: {Arc energy as they part} burn at the points, and the spark gets {Spark energy, first spark}.",
+        claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.0, 0.1, "well"), Claim(FOLLOW, 0.1, 0.8, "well"), Claim(ENERGY, 0.0, 9.9),
+                Claim(ARC, 15.0, 80.0), Claim(CURRENT, 0.97, 1.1, "well"), Claim(TIME, 0.97, 1.3, "well")),
     ),
     Stop(
         "slack_slow", "The same coil, hand-cranked", "cushion", 3,
         "Now the same slack coil, turned by hand at 200. What will it do?",
-        "{Sparks per pulse} spark in every pulse: it passes. Nothing was touched but the crank. Turned slowly there is time for "
-        "the weak spring to follow. This is the coil that tests well on Thursday and misfires on Sunday.",
-        "Bring the speed up from 200 until the second column comes: that is the road.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, FOLLOW, SPEED), {"preload": SLACK, "rpm": 200.0},
-        answer="{Sparks per pulse} spark in every pulse. A slow test hides a slack cushion: test at driving speed.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(FOLLOW, 1.1, 3.0, "slack"), Claim(SPEED, 2.0, 1000.0, "slack"),
-                Claim(SPARKS, 1.8, 4.0, at={"rpm": 450.0})),
+        "One sound spark in every pulse, {Spark energy, first spark}: it passes. Nothing was touched but the crank. Turned "
+        "slowly there is time for the weak spring to follow. You have seen this ladder before: it is Thursday's coil. The test "
+        "was slow.",
+        "Bring the speed up from 200 and watch the spark's energy fall: that is the road.",
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK, "rpm": 200.0},
+        answer="One sound spark in every pulse. A slow test hides a slack cushion: test at driving speed.",
+        claims=(Claim(SPARKS, 1.0, 1.0), Claim(FOLLOW, 1.1, 8.0, "slack"), Claim(ENERGY, 1.5, 10.0, "slack"),
+                Claim(ENERGY, 0.0, 9.9, at={"rpm": 450.0})),
     ),
     Stop(
         "stiff", "Too stiff", "cushion", 3,
         "So more spring is the safe side?",
-        "No. Too stiff a cushion helps the core: the pair leaves its bridge at the first breath of current and parts far under "
-        "the well-set coil. The spark is weak, and there is time to come back for another. No two pulses are alike any more, so "
-        "read the numbers off the screen. And this one does not hide: turn it slowly and it does the same.",
-        "Turn the speed down to 200: still more than one.",
+        "No. Too stiff a cushion helps the core: the pair leaves its bridge early and parts under the well-set coil's current. "
+        "The first spark is weaker, and there is time to come back for another, which nobody needs. And this one does not hide: "
+        "turn it slowly and its sparks are too weak to light. It is hard to start by hand.",
+        "Turn the speed down to 200: several marks in a row, and all of them hollow.",
         ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY), {"preload": STIFF},
-        answer="No. It parts early, at a low current and with a weak spark, and fires again.",
-        claims=(Claim(SPARKS, 1.3, 4.0), Claim(CURRENT, 0.4, 0.75, "well"), Claim(ENERGY, 0.0, 0.6, "well"),
-                Claim(SPARKS, 1.3, 4.0, at={"rpm": 200.0})),
+        answer="No. It parts early, at a lower current and with a weaker spark, and fires again.",
+        claims=(Claim(SPARKS, 1.3, 5.0), Claim(CURRENT, 0.4, 0.92, "well"), Claim(ENERGY, 0.0, 0.8, "well"),
+                Claim(SPARKS, 1.3, 6.0, at={"rpm": 200.0}), Claim(ENERGY, 0.0, 9.9, at={"rpm": 200.0})),
     ),
     Stop(
-        "buzz", "It buzzes, so it works", "supplies", 3,
+        "buzz", "It buzzes, so it works", "supplies", 2,
         "This coil buzzes merrily on a battery. How many sparks a second?",
-        "None. It buzzes at {Pitch of the buzz}, and there are {Sparks a second} sparks: its condenser leaks through. A buzz "
+        "Not one. It buzzes at {Pitch of the buzz} all the same: its condenser leaks through. A buzz "
         "proves that the blade moves. The spark is made in the silent instant after the parting.",
         "Choose the well-set coil and press Listen, then this one again, and ask the room which of the two sparks.",
         ("strips.current", "ladder"), ("supply", "coil"), ("Pitch of the buzz", "Sparks a second"), {"coil": "leaky"},
-        answer="None, though it buzzes at {Pitch of the buzz}. A buzz only proves that the blade moves.",
+        answer="Not one, though it buzzes at {Pitch of the buzz}. A buzz only proves that the blade moves.",
         claims=(Claim("Pitch of the buzz", 50.0, 2000.0), Claim("Sparks a second", 0.0, 0.0),
                 Claim("Pitch of the buzz", 50.0, 2000.0, at={"coil": "none"}),
                 Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
@@ -217,14 +225,15 @@ STOPS = (
     Stop(
         "meter", "What the ammeter takes for yours", "same_reading", 3,
         "Two coils read alike on the ammeter. Are they equally good?",
-        "This one is too slack, and fires {Sparks in its worst pulse} times in a pulse. Every coloured cell is a coil that "
-        "reads like it. Some of them are good, and the meter cannot tell which. Never set four coils to one reading.",
+        "This one is too slack. Its spark has {Its first spark}, too weak for the road, and it reads like the well-set coil. "
+        "Every coloured cell is a coil that reads like it: some are good, some misfire, and the meter cannot tell which. Never "
+        "set four coils to one reading.",
         "Change to the RMS meter, then to the peak meter (the map takes a second or two each).",
-        ("map",), ("meter", "preload"),
-        ("Your coil on the meter, averaging (rectified mean)", "Its opening current", "Sparks in its worst pulse"), TWIN,
-        answer="No. The meter takes coils of one spark and of two or more for the same.",
-        claims=(Claim("Sparks in its worst pulse", 2.0, 6.0),
-                Claim("Your coil on the meter, averaging (rectified mean)", 0.95, 1.05, "meter", WELL_SET)),
+        ("map",), ("meter", "preload"), ("Its opening current", "Its first spark"), TWIN,
+        answer="No. The meter takes coils that misfire and coils that do not for the same.",
+        claims=(Claim("Its first spark", 0.0, 9.9),
+                Claim("Your coil on the meter, averaging (rectified mean)", 0.95, 1.05, "meter", WELL_SET),
+                Claim("Its first spark", 2.0, 10.0, "meter", WELL_SET)),
     ),
     Stop(
         "car", "In the car", "car_lever", 3,
@@ -236,19 +245,21 @@ STOPS = (
         ("strips.current", "charts.stairs"), ("lever", "rpm"), ("First spark", "Later than the timer closes"),
         answer="Hardly at all, or by a whole pulse: it is the magneto's pulse that fires, and the timer only chooses which.",
         claims=(
-            Claim("First spark", 0.9, 1.0, "car", {"lever": -28.0}), Claim("First spark", 0.3, 0.7, "car", {"lever": -18.0}),
+            Claim("First spark", 0.9, 1.1, "car", {"lever": -28.0}), Claim("First spark", 0.3, 0.7, "car", {"lever": -18.0}),
             Claim("First spark", 0.0, 10.0, at={"lever": -15.0}),
         ),
     ),
     Stop(
-        "setting", "Setting up: the way home", "tension_map", 3,
-        "Our slack coil is left of the field of ones. Which spring do we touch, and which way?",
-        "Vibrator first, to the opening current; then the cushion, up to the middle of the field, not just over its border. And "
-        "test at driving speed. With the magneto at rest, the supply off and the condenser discharged before you touch a blade.",
-        "Move the cushion's preload up until the cross stands in the middle of the ones, and the ladder is a column again.",
-        ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, CURRENT), {"preload": SLACK},
-        answer="The cushion, up, to the middle of the field of ones; then test again at driving speed.",
-        claims=(Claim(SPARKS, 1.8, 4.0), Claim(SPARKS, 1.0, 1.0, at={"preload": CUSHION})),
+        "sunday", "The same coil on Sunday", "costs", 3,
+        "Thursday's coil in the car: where does it begin to miss?",
+        "The timer lets it have one pulse at a time, from rest, at every speed of the road. The engine starts. It runs gently. "
+        "Then, on the open road, every spark is too weak, and the points burn. Over all speeds {Misfires, all speeds together} "
+        "windows misfire; the dashed line is the well-set coil, and it misses none.",
+        "Choose the stiff cushion, then the weak magneto: they are bad at the other end, at the hand crank.",
+        ("charts.misfires", "charts.arc"), ("coil",), (MISFIRES,),
+        answer="Well above hand speed: by hand it starts, on the open road it misses ({Misfires, all speeds together} in all).",
+        claims=(Claim(MISFIRES, 50.0, 95.0), Claim(MISFIRES, 1.0, 20.0, at={"coil": "stiff"}),
+                Claim(MISFIRES, 1.0, 20.0, at={"coil": "magneto"})),
     ),
     Stop(
         "bench", "From readings to the cause", "bench_readings", 2,
@@ -263,6 +274,19 @@ STOPS = (
         "cushion or a slack vibrator.",
         claims=(Claim("Readings taken", 1.0, 1.0), Claim("Doubt left", 2.0, 3.2),
                 Claim("Doubt left", 0.0, 1.6, at={"current450": 5.9}), Claim("Doubt left", 0.0, 1.6, at={"current450": 3.3})),
+    ),
+    Stop(
+        "setting", "What to do about it", "tension_map", 3,
+        "Thursday's coil stands left of the field of ones. Which spring do we touch, and which way?",
+        "The cushion, up, to the middle of the field and not just over its border; the vibrator first, if the opening current "
+        "is wrong. With the magneto at rest, the supply off and the condenser discharged before you touch a blade. Then test it "
+        "as fast as you drive it, count the sparks, and look at the points. That is all the difference between Thursday and "
+        "Sunday.",
+        "Move the cushion's preload up until the mark stands in the middle of the ones, and the ladder is a sound column again.",
+        ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, ENERGY), {"preload": SLACK},
+        answer="The cushion, up, to the middle of the field of ones; then test again at driving speed, and look at the points.",
+        claims=(Claim(ENERGY, 0.0, 9.9), Claim(ENERGY, 20.0, 60.0, at={"preload": CUSHION}), Claim(SPARKS, 1.0, 1.0),
+                Claim(SPARKS, 1.0, 1.0, at={"preload": CUSHION})),
     ),
 )
 

@@ -18,6 +18,21 @@ def test_about_fifteen_stops_fill_45_minutes():
     assert len({stop.key for stop in STOPS}) == len(STOPS) == len({stop.title for stop in STOPS})
 
 
+def test_it_opens_on_thursday_and_ends_on_what_to_do_about_it():
+    """The same coil at both ends, and again in the middle, so that the room can see that it is the same."""
+    opening, end, again = STOPS[0], STOPS[-1], next(stop for stop in STOPS if stop.key == "slack_slow")
+    assert opening.values == again.values
+    assert end.values["preload"] == opening.values["preload"]
+    assert {"Thursday", "Sunday"} <= set(re.findall(r"\w+", opening.ask)) & set(re.findall(r"\w+", end.line))
+
+
+@EVERY
+def test_what_is_said_can_be_said(stop: Stop):
+    """Nobody reads aloud four decimals, "1 spark", "0 sparks", or "fires 2 times"."""
+    for text in (filled(stop, stop.line), filled(stop, stop.answer)):
+        assert not re.search(r"\d\.\d{3}|\b0\.0\d|\b[01] sparks?\b|[Ff]ires? \d", text), text
+
+
 @EVERY
 def test_a_stop_shows_what_its_panel_has(stop: Stop):
     panel, picture = PANELS[stop.panel], picture_of(stop.key)  # the picture checks the values
@@ -53,7 +68,7 @@ def test_what_a_line_claims_is_true_in_the_model(stop: Stop, claim: Claim):
 
 def test_a_false_claim_and_a_hole_in_a_line_are_found():
     well, slack = (next(stop for stop in STOPS if stop.key == key) for key in ("well", "slack"))
-    claim = next(claim for claim in well.claims if claim.reading == "Sparks per pulse")
+    claim = next(claim for claim in well.claims if claim.reading == "Spark energy, first spark")
     assert not claim.low <= measured(slack, claim) <= claim.high
     with pytest.raises(KeyError, match="Sparks per hour"):
         filled(well, "It gives {Sparks per hour}.")
