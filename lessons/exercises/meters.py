@@ -200,7 +200,7 @@ TRANSFORMER = choice_exercise(
     look="On the panel of three supplies, try both coils on the transformer at this voltage, and then on the magneto.",
     hints=(
         "Was the well-set coil set for this supply, or for the magneto?",
-        "A slack cushion parts later and at more current. When the contacts close again, is there much left of the half-cycle?",
+        "A slack cushion parts later. When the contacts close again, is there much left of the half-cycle?",
         "On the panel of three supplies, compare the two coils on the transformer by their sparks a half-cycle.",
     ),
     misconceptions=(

@@ -464,7 +464,7 @@ OFF = Panel(
         Preset("RMS meter", {"meter": "rms"}, "A true RMS meter does no better at the stiff end."),
         Preset("Peak meter", {"meter": "peak"}, "Follows most coils well, the slack ones among them: and those misfire."),
         Preset("Slack vibrator", {"vibrator_preload": round(0.7 * VIBRATOR, 2)},
-               "Some of these coils never part, and there the meter reads highest: more current, and no spark."),
+               "Some of these coils give no spark at all, and there the meter reads highest: more current, and no spark."),
     ),
 )
 

@@ -16,6 +16,7 @@ from lessons.contracts import pack
 from lessons.exercises import EXERCISES
 from lessons.exercises import meters as exercises
 from lessons.exercises.kinds import seed_of
+from lessons.panels import bad_coils
 from lessons.panels import meters as panel
 from lessons.panels import multi_firing
 
@@ -80,7 +81,11 @@ def test_the_transformer_passes_the_wrong_coil() -> None:
     assert sparks["Transformer, well set"] > 1.5
     assert sparks["Transformer, slack"] == 1.0
     assert sparks["Magneto, well set"] == 1.0
-    assert sparks["Magneto, slack"] > 1.5
+    assert sparks["Magneto, slack"] == 1.0
+    weak = preset(panel.SUPPLIES, "Magneto, slack")
+    assert all(weak.ladder.weak)
+    assert "too weak to light" in weak.sentence
+    assert "too weak" not in preset(panel.SUPPLIES, "Transformer, slack").sentence
 
 
 def test_a_plain_meter_reads_nought_on_the_magneto() -> None:
@@ -150,10 +155,11 @@ def test_the_scale_of_a_sine() -> None:
 
 def test_this_current_is_more_peaked_than_a_sine() -> None:
     good = at(450)
-    assert good.ammeter_rms / good.ammeter_rectified > 1.2 * panel.SINE
+    assert good.ammeter_rms / good.ammeter_rectified > 1.05 * panel.SINE
     assert good.peak_current == pytest.approx(good.opening_current.mean, rel=0.02)  # "the peak comes near it for a good coil"
-    stiff = at(450, cushion_preload=1.75)
-    assert stiff.peak_current > 1.3 * stiff.opening_current.mean  # "and misses it for a stiff one"
+    slack = at(450, cushion_preload=bad_coils.SLACK)
+    assert slack.peak_current == pytest.approx(good.peak_current, rel=0.03)  # "but a slack coil has a peak of ... and misfires"
+    assert slack.misfired == 1.0
 
 
 # ------------------------------------------------------------------------------------------- equal readings, unequal coils
@@ -166,55 +172,43 @@ def test_the_map_shows_the_cells_that_read_alike(meter: str) -> None:
     for row, shown in zip(cells, drawn.cells, strict=True):
         for one, number in zip(row, shown, strict=True):
             near = abs(getattr(one, meter) - mine) <= panel.NEAR * mine
-            assert number == (min(one.worst, 3) if near else None)
+            assert number == (multi_firing.shown(one.worst) if near else None)
     if meter != "rms":  # the true RMS meter happens to have none on this coarse map; the text only asks
         assert any(number in (0, 2, 3) for row in drawn.cells for number in row)  # some false friend
     assert any(number == 1 for row in drawn.cells for number in row)
 
 
-def test_the_peak_meter_has_fewest_false_friends() -> None:
-    bad = {meter: sum(c.worst != 1 for c in panel.twins(panel.SAME.defaults() | {"meter": meter})) for meter, _ in panel.METERS}
-    assert bad["peak"] <= bad["rectified"]
-    assert bad["rectified"] >= 2
+def test_no_meter_is_without_false_friends() -> None:
+    for meter, _ in panel.METERS:
+        assert any(c.worst != 1 for c in panel.twins(panel.SAME.defaults() | {"meter": meter})), meter
 
 
 def test_the_slack_twin_reads_like_the_good_coil() -> None:
     twin, good = preset(panel.SAME, "A slack twin"), panel.SAME.picture({})
     assert value(twin, "Your coil on the meter") == pytest.approx(value(good, "Your coil on the meter"), abs=0.09)
-    assert value(twin, "Sparks in its worst pulse") >= 2.0
+    assert value(twin, "Its first spark") < 10.0 < value(good, "Its first spark")
 
 
-def test_equal_readings_hide_half_the_opening_current() -> None:
-    """Over a long run, and not only in a short cell: coils that read within 5 % part at about six tenths of the current."""
+def test_equal_readings_hide_a_quarter_of_the_opening_current() -> None:
     good = at(450)
-    others = [at(450, pulses=200, cushion_preload=c, vibrator_preload=v) for c in (2.05, 2.15) for v in (1.15, 1.2, 1.25, 1.3)]
-    low = [other for other in others if panel.alike(other.ammeter_rectified, good.ammeter_rectified)
-           and other.opening_current.mean < 0.65 * good.opening_current.mean]
-    assert low
-    assert max(other.sparks_per_pulse for other in low) > 2.0
     cells = [c for c in panel.twins(panel.SAME.defaults()) if c.opening_current is not None]
-    assert min(c.opening_current for c in cells) < 0.85 * good.opening_current.mean
+    assert min(c.opening_current for c in cells) < 0.8 * good.opening_current.mean
 
 
-def test_the_guess_is_off_by_a_factor_of_two_and_dead_coils_read_highest() -> None:
-    for meter, least in (("rectified", 1.5), ("rms", 1.5), ("peak", 1.5)):
+def test_the_guess_is_far_off_and_dead_coils_read_highest() -> None:
+    for meter, least in (("rectified", 1.5), ("rms", 1.5), ("peak", 1.25)):
         row = panel._row(panel.OFF.defaults())
         off = [panel.estimate(getattr(c, meter), meter, 450.0) / c.opening_current for c in row if c.opening_current]
         assert max(off) > least
         assert min(off) > 0.8
-    # Over a long run 1.8 to 2.1 times, 1.7 to 2.0 for the RMS meter (measured over 25 nudges in the tenth digit).
-    good, stiff = at(450), at(450, pulses=200, cushion_preload=2.0)
-    by_mean, by_rms = (getattr(stiff, name) / getattr(good, name) * good.opening_current.mean / stiff.opening_current.mean
-                       for name in ("ammeter_rectified", "ammeter_rms"))
-    assert 1.7 < by_mean < 2.3
-    assert 1.6 < by_rms < 2.2
+        assert off.index(max(off)) == len(off) - 1  # "furthest off on the coils that part early"
     slack = panel._row(panel.OFF.defaults() | {"vibrator_preload": round(0.7 * panel.VIBRATOR, 2)})
-    dead = [c.rectified for c in slack if c.opening_current is None]
+    dead = [c.rectified for c in slack if c.first_energy == 0.0]
     assert dead
-    assert min(dead) > max(c.rectified for c in slack if c.opening_current is not None)
+    assert min(dead) > max(c.rectified for c in slack if c.first_energy > 0.0)
     peak = preset(panel.OFF, "Peak meter").charts[0]
     true, told = peak.lines[0].y, peak.lines[1].y
-    assert all(abs(b / a - 1.0) < 0.05 for a, b in zip(true[:3], told[:3], strict=True))  # "follows the slack coils well"
+    assert all(abs(b / a - 1.0) < 0.05 for a, b in zip(true[:7], told[:7], strict=True))  # "follows most coils well"
 
 
 def test_the_guess_meets_the_truth_where_it_was_calibrated() -> None:
@@ -251,7 +245,7 @@ def test_the_twin_of_the_prediction_reads_alike_and_fires_more_than_once() -> No
     for of in variants("07-equal-readings"):
         twin, good = exercises.twin_readings(of), exercises._well_set(exercises.TWIN_RPM)
         assert panel.alike(twin.ammeter_rectified, good.ammeter_rectified)
-        assert twin.multiple == 1.0
+        assert twin.misfired == 1.0
         assert EXERCISES["07-equal-readings"].truth(of) == "nothing"
 
 
@@ -277,8 +271,7 @@ def test_the_transformer_passes_only_the_slack_coil_at_every_variant() -> None:
         assert EXERCISES["07-transformer-test"].truth(of) == "slack"
         slack = read(simulate(exercises._scaled(of["cushion"], 1.0), TransformerDrive(of["volts"]), pulses=4, warm_up=2))
         good = read(simulate(Machine(), TransformerDrive(of["volts"]), pulses=4, warm_up=2))
-        assert slack.opening_current.mean > good.opening_current.mean  # the hint: later, at more current
-        assert slack.opening_time.mean > good.opening_time.mean
+        assert slack.opening_time.mean > good.opening_time.mean  # the hint: later
 
 
 def test_five_readings_are_well_apart() -> None:
@@ -294,10 +287,10 @@ def test_the_guess_by_meter_is_far_too_high() -> None:
 
 def test_one_spring_alone_takes_the_reading_along() -> None:
     good = exercises._well_set(450.0)
-    slack = exercises._readings(exercises._scaled(0.3, 1.0), 450.0)
-    assert slack.multiple > 0.8
+    slack = exercises._readings(exercises._scaled(0.45, 1.0), 450.0)
+    assert slack.misfired > 0.8
     assert slack.ammeter_rectified > (1.0 + exercises.TWIN_NEAR) * good.ammeter_rectified
-    eased = exercises._readings(exercises._scaled(0.3, 0.8), 450.0)
+    eased = exercises._readings(exercises._scaled(0.45, 0.8), 450.0)
     assert eased.ammeter_rectified < slack.ammeter_rectified  # the hint: a slacker vibrator brings it back
 
 
