@@ -16,9 +16,8 @@ from lessons.contracts import pack
 from lessons.exercises import EXERCISES
 from lessons.exercises import meters as exercises
 from lessons.exercises.kinds import seed_of
-from lessons.panels import bad_coils
+from lessons.panels import bad_coils, multi_firing
 from lessons.panels import meters as panel
-from lessons.panels import multi_firing
 
 
 def preset(of, label: str):
