@@ -173,7 +173,7 @@ def test_the_map_shows_the_cells_that_read_alike(meter: str) -> None:
             near = abs(getattr(one, meter) - mine) <= panel.NEAR * mine
             assert number == (multi_firing.shown(one.worst) if near else None)
     if meter != "rms":  # the true RMS meter happens to have none on this coarse map; the text only asks
-        assert any(number in (0, 2, 3) for row in drawn.cells for number in row)  # some false friend
+        assert any(number in (0, 2, 3, multi_firing.WEAK) for row in drawn.cells for number in row)  # some false friend
     assert any(number == 1 for row in drawn.cells for number in row)
 
 
@@ -276,7 +276,7 @@ def test_the_transformer_passes_only_the_slack_coil_at_every_variant() -> None:
 def test_five_readings_are_well_apart() -> None:
     for of in variants("07-five-meters", every=1):
         shown = sorted(exercises.five_readings(of).values())
-        assert min(b / max(a, 0.1) for a, b in zip(shown, shown[1:])) > 1.08
+        assert min(b / max(a, 0.1) for a, b in zip(shown, shown[1:])) > 1.05
 
 
 def test_the_guess_by_meter_is_far_too_high() -> None:
