@@ -47,7 +47,7 @@ def mover(of: Variant) -> str:
 FIRST = choice_exercise(
     "00-moves-first", 0, "Predict: which part moves first?",
     prediction=True,
-    variant=lambda draw: {"rpm": draw.between(400.0, 560.0, 20.0)},
+    variant=lambda draw: {"rpm": draw.between(400.0, 480.0, 10.0)},
     prompt=lambda of: (
         f"A well-set coil runs at {of['rpm']:.0f} rpm. Its two contacts lie on each other, and the current through them grows. "
         "What moves first? Say so before you press Play below."
@@ -99,7 +99,7 @@ def _order(of: Variant) -> list[str]:
 
 ORDER = ordering_exercise(
     "00-one-pulse", 0, "One pulse, first to last",
-    variant=lambda draw: {"rpm": draw.between(400.0, 560.0, 20.0)},
+    variant=lambda draw: {"rpm": draw.between(400.0, 480.0, 10.0)},
     prompt=lambda of: f"A well-set coil runs at {of['rpm']:.0f} rpm. Put the steps of one pulse in order, first to last.",
     items=STEPS,
     truth=_order,
@@ -153,7 +153,7 @@ COUNT = number_exercise(
                       "That would be one spark in a whole turn. Look at the ladder: it is one pulse wide, which is only a small "
                       "part of a turn, and each row of it has its own mark."),
         Misconception("two-a-pulse", lambda of: 2.0 * _pulses(of),
-                      "That is two sparks in every pulse: a coil that looks busy and is wrongly set. Press \"Too slack\" and see "
+                      "That is two sparks in every pulse: a coil that looks busy and is wrongly set. Press \"Too stiff\" and see "
                       "what the ladder looks like then; and then \"Well set\"."),
         Misconception("every-other-pulse", lambda of: 0.5 * _pulses(of),
                       "That would leave every other pulse without a spark, as if only current flowing one way counted. The core "
@@ -216,57 +216,64 @@ def _trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
     trials = []
     for where, rpm in _hidden(of):
         result = read(simulate(panel.machine(values["preload"]), MagnetoDrive(rpm), pulses=PULSES, warm_up=WARM_UP))
-        what = "some pulses spark more than once" if result.multiple else "some pulses have no spark"
-        trials.append(Trial(result.single == 1.0, f"{where}, {what}."))
+        what = ("the sparks are too weak to light the charge" if result.misfired else "some pulses spark more than once"
+                if result.multiple else "too much burns at the contacts")
+        good = result.single == 1.0 and not result.misfired and result.break_arc_energy <= panel.MUCH_BURNT
+        trials.append(Trial(good, f"{where}, {what}."))
     return trials
 
 
 def _good(of: Variant) -> dict[str, float]:
-    """Return the setting nearest to the well-set one that gives one spark a pulse at every hidden speed."""
+    """Return the setting nearest to the well-set one that gives one sound spark a pulse at every hidden speed."""
     for step in range(20):
         for sign in (1, -1):
             values = {"preload": _share(1.0 + 0.02 * sign * step)}
             if all(trial.met for trial in _trials(values, of)):
                 return values
-    raise ValueError(f"No cushion setting near the nominal one gives one spark in every pulse for {dict(of)}.")
+    raise ValueError(f"No cushion setting near the nominal one gives one sound spark in every pulse for {dict(of)}.")
 
 
 COLUMN = sliders_exercise(
     "00-one-column", 0, "Make it one straight column",
     variant=lambda draw: {
-        "preload": _share(draw.pick((0.2, 0.3, 0.4, 1.45, 1.55))),
-        "slow": draw.between(200.0, 260.0, 10.0), "fast": draw.between(510.0, 530.0, 10.0),
+        "preload": _share(draw.pick((0.2, 0.3, 0.45, 1.6, 1.75))),
+        "slow": draw.between(330.0, 350.0, 10.0), "fast": draw.between(800.0, 840.0, 10.0),
     },
     prompt=lambda of: (
-        f"Somebody has bent the cushion blade: it now presses with {of['preload']:.2f} N. Set it so that there is one spark, and "
-        "only one, in every pulse: at the speed shown, and also when the crank is turned slower and faster."
+        f"Somebody has bent the cushion blade: it now presses with {of['preload']:.2f} N. The coil is for a fast car. Set the "
+        "blade so that there is one spark, and only one, in every pulse, strong enough to light the charge, with no more than "
+        f"{1e3 * panel.MUCH_BURNT:.0f} mJ burnt at the contacts as they part: at the speed shown, and also slower, down to "
+        f"{of['slow']:.0f} rpm, and much faster, up to {of['fast']:.0f} rpm."
     ),
     panel="box",
     controls=(panel.PRELOAD_CONTROL,),
     start=lambda of: {"preload": of["preload"]},
     check=_trials,
     truth=_good,
-    right="Right: one spark in every pulse at every hidden speed. That is the whole aim of setting a coil.",
+    right="Right: one sound spark in every pulse at every hidden speed. That is the whole aim of setting a coil. A faster car "
+          "wants a little more of this spring than a slow one.",
     hints=(
-        "Move the slider until the ladder shows one straight column. Is it still one a little further on?",
-        "There is a stretch of settings with one column. Near either end of it another speed may give two.",
-        "Find both ends of the stretch with one column, and set the slider well inside, rather above its middle than below.",
+        "Move the slider until the ladder shows one straight column of full marks. Is it still one a little further on?",
+        "There is a stretch of settings with one column. Near its slack end the contacts burn when the crank turns faster; near "
+        "its stiff end there are two sparks when it turns slower.",
+        "Faster is harder on a slack blade than on a stiff one. So set it well inside the stretch, and a little stiffer than the "
+        "coil that is well set for the speed shown.",
     ),
     recognise={
         "more-spring-is-safer": lambda values, of: values["preload"] > 1.15 * panel.PRELOAD,
         "slack-is-gentle": lambda values, of: values["preload"] < 0.55 * panel.PRELOAD,
-        "one-speed-is-enough": lambda values, of: values["preload"] < 0.8 * panel.PRELOAD,
+        "one-speed-is-enough": lambda values, of: values["preload"] >= 0.75 * panel.PRELOAD,
     },
     misconceptions=(
         Misconception("more-spring-is-safer", lambda of: {"preload": _share(1.5)},
-                      "More spring is not always safer. This blade presses so hard that hardly anything holds the pair up: the "
-                      "contacts let go early and come back for more. Look at the opening current, then ease the blade."),
+                      "More spring is not always safer. At the speed shown this may still look right. Turned slower, so stiff a "
+                      "blade lets the contacts go so soon that they come back for another spark."),
         Misconception("slack-is-gentle", lambda of: {"preload": _share(0.4)},
-                      "A slack blade cannot keep up: the upper contact is left behind, and the coil sparks more than once. Count "
-                      "the columns on the ladder as you press a little harder."),
-        Misconception("one-speed-is-enough", lambda of: {"preload": _share(0.6)},
-                      "It is right at the speed shown and wrong at another: a setting at the edge. Move further in from the "
-                      "place where the second column goes away."),
+                      "A slack blade cannot keep up: the upper contact is left behind, the contacts creep apart and burn, and "
+                      "the spark is weak. Look how full the marks on the ladder become as you press a little harder."),
+        Misconception("one-speed-is-enough", lambda of: {"preload": _share(0.8)},
+                      "It is right at the speed shown and wrong at another. When the crank turns much faster this blade is left "
+                      "behind, and the contacts burn. What does a faster car ask of that spring?"),
     ),
 )
 
@@ -290,9 +297,10 @@ OFF = choice_exercise(
         "leakage": draw.between(60.0, 200.0, 20.0),
     },
     prompt=lambda of: (
-        f"A coil has just run on the bench, and when it stopped its condenser was left with {of['volts']:.0f} V. It is a good "
-        f"condenser: it leaks through no less than {of['leakage']:.0f} Mohm. The supply is off and unplugged, and "
-        f"{of['seconds']:.0f} seconds have gone by. May you put your fingers on the blades?"
+        "For a condenser check the points of a coil are held apart with a slip of paper, and its condenser has been charged to "
+        f"{of['volts']:.0f} V. It is a good condenser: it leaks through no less than {of['leakage']:.0f} Mohm. The supply is off "
+        f"and unplugged, the paper is still in, and {of['seconds']:.0f} seconds have gone by. May you put your fingers on the "
+        "blades?"
     ),
     options=(
         ("discharge", "No: most of the charge is still there; discharge it through a resistor first."),
@@ -301,8 +309,8 @@ OFF = choice_exercise(
         ("secondary", "Yes: only the secondary is dangerous, and it is quiet."),
     ),
     truth=remembered(_safe_or_not),
-    right="Right. The better the condenser, the longer it keeps its charge. Supply off first, then a resistor across it, then a "
-          "meter to see that it is empty, then your fingers.",
+    right="Right. With the points held apart nothing but its own leak empties it, and the better the condenser, the longer that "
+          "takes. Supply off first, then a resistor across it, then a meter to see that it is empty, then your fingers.",
     look="Think of what a good condenser does: it keeps what it has been given.",
     hints=(
         "A condenser is made to hold charge. What would have to happen for it to lose that?",
@@ -314,8 +322,8 @@ OFF = choice_exercise(
                       "If that were so, a condenser would be of no use: it would forget its charge as soon as it was left alone. "
                       "The switch cuts off the supply, not what is stored behind it. Look at the cautions above."),
         Misconception("a-moment-is-enough", lambda of: "waited",
-                      "It would be, if the condenser leaked badly. Multiply its leakage resistance in megohms by its half a "
-                      "microfarad or so: that is how many seconds it takes to lose even two thirds. Compare with the wait."),
+                      "It would be, if the condenser leaked badly. Multiply its leakage resistance in megohms by its third or "
+                      "half of a microfarad: that is how many seconds it takes to lose even two thirds. Compare with the wait."),
         Misconception("only-the-secondary", lambda of: "secondary",
                       "The secondary is the worse one, but the contacts and their condenser see hundreds of volts each time they "
                       "part. That is enough to make you jump, into whatever is behind you."),

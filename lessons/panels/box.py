@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import first_openings, read, sparks_in_pulses
-from lessons.contracts import Control, Panel, Picture, Preset, Values
-from lessons.panels import parts
+from coilmodel.sparks import EFFECTIVE
+from lessons.contracts import Control, Panel, Picture, Preset, Reading, Values
+from lessons.panels import bad_coils, parts
 from lessons.sound import sound_at
 
 NOMINAL = Machine()
@@ -18,14 +19,15 @@ PRELOAD_CONTROL = Control(
     "Cushion preload",
     "N",
     round(0.2 * PRELOAD, 2),
-    round(1.6 * PRELOAD, 2),
+    round(1.8 * PRELOAD, 2),
     0.01,
     round(PRELOAD, 2),
     "How hard the upper blade, the cushion spring, presses down: it is what you change when you bend that blade a little.",
 )
 
-SLACK, STIFF = round(0.4 * PRELOAD, 2), round(1.5 * PRELOAD, 2)
+SLACK, STIFF = round(bad_coils.SLACK * PRELOAD, 2), round(bad_coils.STIFF * PRELOAD, 2)
 LADDER_PULSES = 12
+MUCH_BURNT = 10e-3  # J as the contacts part, a third of a good spark: so much is worth telling of; our choice
 
 
 def machine(preload: float) -> Machine:
@@ -60,27 +62,39 @@ def _sparks(count: int) -> str:
 
 
 def in_plain_words(run: Run) -> str:
-    """Say how many sparks the pulses of `run` gave, for somebody who meets a coil for the first time."""
-    counts = sparks_in_pulses(run)
+    """Say what the pulses of `run` gave, for somebody who meets a coil for the first time."""
+    counts, result = sparks_in_pulses(run), read(run)
     where = "in every pulse" if len(counts) > 1 else "in this pulse"
-    if set(counts) == {1}:
-        return f"One spark {where}: as it should be."
     if not any(counts):
         return f"No spark in {'any' if len(counts) > 1 else 'this'} pulse; there should be one."
+    if result.misfired == 1.0:
+        least = f"{1e3 * EFFECTIVE:.0f} millijoules would light the charge"
+        few = set(counts) == {1}
+        said = f"{_sparks(counts[0]).capitalize()} {where}" if len(set(counts)) == 1 else "Sparks"
+        return (f"{said}, but too weak: {1e3 * result.first_spark_energy:.0f} millijoules{'' if few else ' in the first'}; "
+                f"{least}. A misfire{' each time' if len(counts) > 1 else ''}.")
+    if set(counts) == {1}:
+        if result.break_arc_energy > MUCH_BURNT:
+            return f"One spark {where}, but {1e3 * result.break_arc_energy:.0f} millijoules burn at the contacts as they part."
+        return f"One sound spark {where}: as it should be."
     if len(set(counts)) == 1:
         return f"{_sparks(counts[0]).capitalize()} {where}; there should be one."
-    tally = [f"{counts.count(number)} give {_sparks(number)}" for number in sorted(set(counts))]
+    tally = [f"{counts.count(number)} {'gives' if counts.count(number) == 1 else 'give'} {_sparks(number)}"
+             for number in sorted(set(counts))]
     return f"Of {len(counts)} pulses, {', '.join(tally[:-1])} and {tally[-1]}; each should give one."
 
 
 def _picture(values: Values, pulses: int) -> Picture:
     drive = MagnetoDrive(RPM)
-    run: Run = simulate(machine(values["preload"]), drive, pulses=pulses, warm_up=1, record=(0, 0), rows_a_pulse=300)
+    run: Run = simulate(machine(values["preload"]), drive, pulses=pulses, warm_up=2, record=(0, 0), rows_a_pulse=300)
     result = read(run)
+    first, burnt = 1e3 * result.first_spark_energy, 1e3 * result.break_arc_energy
     return Picture(
         sentence=in_plain_words(run),
         alt=parts.describe(run),
-        readings=parts.opening_readings(result)[:3],
+        readings=(*parts.opening_readings(result)[:3],
+                  Reading("Energy of the first spark", parts.number(first, "mJ"), first, "mJ"),
+                  Reading("Burnt at the points as they part", parts.number(burnt, "mJ"), burnt, "mJ")),
         strips=(parts.position_strip(run),),
         ladder=parts.ladder(run) if pulses > 1 else None,
         scene=parts.scene(run),
@@ -90,15 +104,17 @@ def _picture(values: Values, pulses: int) -> Picture:
 PANEL = Panel(
     "box",
     "What is in the box",
-    "If you slacken the upper spring, will the coil spark weaker, later, or more often?",
+    "If you slacken the upper spring, what becomes of the spark: nothing, a weaker one, or more of them?",
     (PRELOAD_CONTROL,),
     compute=lambda values: _picture(values, LADDER_PULSES),
     quick=lambda values: _picture(values, 1),
     sound=lambda values, slowed: sound_at(machine(values["preload"]), MagnetoDrive(RPM), slowed),
     presets=(
-        Preset("Well set", {}, "One spark in every pulse: the marks on the ladder stand in one straight column."),
-        Preset("Too slack", {"preload": SLACK}, "One spark has become two: the ladder has a second column."),
-        Preset("Too stiff", {"preload": STIFF}, "Too much is no better: many pulses spark two or three times."),
+        Preset("Well set", {}, "One sound spark in every pulse: full marks, in one straight column."),
+        Preset("Too slack", {"preload": SLACK}, "The marks are small and hollow: still a spark in every pulse, but too weak to "
+                                                "light the charge. Most of the energy burns at the contacts."),
+        Preset("Too stiff", {"preload": STIFF}, "Too much is no better: the first spark comes too soon and weaker, and others "
+                                                "follow it."),
     ),
 )
 

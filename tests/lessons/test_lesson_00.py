@@ -36,21 +36,34 @@ def sparks(label: str) -> list[int]:
 
 
 # -------------------------------------------------------------------------------------------------------- the panel
-def test_one_spark_becomes_two() -> None:
+def test_slack_is_weak_and_stiff_sparks_again() -> None:
     assert set(sparks("Well set")) == {1}
-    assert set(sparks("Too slack")) == {2}
-    stiff = sparks("Too stiff")  # its pulses never repeat, so only what holds for every such coil
-    assert sum(count > 1 for count in stiff) >= 3
-    assert max(stiff) >= 2
+    assert set(sparks("Too slack")) == {1}
+    assert set(picture("Well set").ladder.weak) == {0}
+    assert set(picture("Too slack").ladder.weak) == {1}, "small and hollow"
+    assert sum(count > 1 for count in sparks("Too stiff")) >= 8, "others follow"
+    good, slack, stiff = (at(panel.RPM, preload) for preload in (panel.PRELOAD, panel.SLACK, panel.STIFF))
+    assert slack.break_arc_energy > 2.0 * slack.first_spark_energy, "most of the energy burns at the contacts"
+    assert stiff.first_spark_energy < 0.8 * good.first_spark_energy
+    assert stiff.opening_time.mean < good.opening_time.mean - 0.3e-3, "too soon"
 
 
 def test_a_good_coil_draws_one_straight_column() -> None:
     ladder = picture("Well set").ladder
     assert max(ladder.angle) - min(ladder.angle) < 0.5  # degrees, of a pulse of 22.5
-    slack = picture("Too slack").ladder
-    columns = [[a for a, order in zip(slack.angle, slack.order, strict=True) if order == which] for which in (1, 2)]
-    assert min(columns[1]) - max(columns[0]) > 2.0
-    assert all(max(column) - min(column) < 0.5 for column in columns)
+    stiff = picture("Too stiff").ladder
+    columns = [[a for a, order in zip(stiff.angle, stiff.order, strict=True) if order == which] for which in (1, 2)]
+    assert sum(columns[1]) / len(columns[1]) - sum(columns[0]) / len(columns[0]) > 3.0
+
+
+@pytest.mark.parametrize("label", ["Well set", "Too slack", "Too stiff"])
+def test_the_drawn_spark_does_not_flicker(label: str) -> None:
+    """As many stretches of flash as the ladder has sparks in the pulse: a spark that goes out and comes again is one."""
+    shown = panel.PANEL.picture(preset(label).values, whole=False).scene.spark
+    stretches = sum(now > before for before, now in zip([0, *shown], shown))
+    preload = preset(label).values.get("preload", panel.PRELOAD)
+    run = simulate(panel.machine(preload), MagnetoDrive(panel.RPM), pulses=1, warm_up=2)
+    assert stretches == sparks_in_pulses(run)[0]
 
 
 def test_the_quick_picture_is_that_of_the_same_pulse() -> None:
@@ -65,14 +78,17 @@ def test_the_quick_picture_is_that_of_the_same_pulse() -> None:
 
 
 def test_the_words_of_the_picture_say_what_the_ladder_shows() -> None:
-    assert picture("Well set").sentence == "One spark in every pulse: as it should be."
-    assert picture("Too slack").sentence == "Two sparks in every pulse; there should be one."
-    assert "12 with 2" in picture("Too slack").alt
+    assert picture("Well set").sentence == "One sound spark in every pulse: as it should be."
+    assert picture("Too slack").sentence.startswith("One spark in every pulse, but too weak: ")
+    assert picture("Too slack").sentence.endswith("A misfire each time.")
+    assert "12 with 1" in picture("Too slack").alt
+    assert "12 are too weak to light the charge" in picture("Too slack").alt
     stiff, counts = picture("Too stiff").sentence, sparks("Too stiff")
     assert stiff.startswith("Of 12 pulses, ")
     assert all(f"{counts.count(number)} give" in stiff for number in set(counts))
     quick = panel.PANEL.picture(preset("Too slack").values, whole=False)
-    assert quick.sentence == "Two sparks in this pulse; there should be one."
+    assert quick.sentence.startswith("One spark in this pulse, but too weak: ")
+    assert "burn at the contacts" in panel.PANEL.picture({"preload": exercises._share(0.7)}).sentence
     asleep = simulate(panel.NOMINAL, MagnetoDrive(40.0), pulses=3)
     assert panel.in_plain_words(asleep) == "No spark in any pulse; there should be one."
 
@@ -85,7 +101,7 @@ def test_the_spark_flashes_only_once_the_contacts_are_apart() -> None:
 
 
 # -------------------------------------------------------------------------------------------------------- the pulse
-@pytest.mark.parametrize("rpm", [400.0, 450.0, 480.0, 520.0, 560.0])
+@pytest.mark.parametrize("rpm", [400.0, 420.0, 450.0, 480.0])
 def test_the_steps_of_a_pulse(rpm: float) -> None:
     times = panel.one_pulse(rpm)
     assert list(times) == sorted(times, key=lambda name: times[name])
@@ -100,19 +116,16 @@ def test_a_slack_blade_is_left_behind_and_a_stiff_one_lets_go_early() -> None:
     good, slack, stiff = (at(panel.RPM, preload) for preload in (panel.PRELOAD, panel.SLACK, panel.STIFF))
     assert good.on_rivet == 1.0
     assert slack.on_rivet < 0.1
-    assert stiff.opening_current.mean < 0.85 * good.opening_current.mean < slack.opening_current.mean
+    assert stiff.opening_current.mean < 0.9 * good.opening_current.mean
 
 
-def test_what_the_text_says_of_two_sparks() -> None:
-    good, slack = at(panel.RPM, panel.PRELOAD, 40), at(panel.RPM, panel.SLACK, 40)
-    assert slack.sparks_per_pulse == pytest.approx(2.0, abs=0.05)
-    assert good.single == 1.0
-    assert slack.first_spark_energy < good.first_spark_energy
-
-
-def test_what_the_text_says_the_model_leaves_to_lesson_five() -> None:
-    assert at(200.0, panel.SLACK).single == 1.0
-    assert at(panel.RPM, 0.0).single == 1.0
+def test_what_the_text_says_of_the_slow_test() -> None:
+    """By hand the slack blade passes; on the road it misfires, with one spark in every pulse all the same."""
+    road, hand = at(panel.RPM, panel.SLACK, 40), at(200.0, panel.SLACK, 40)
+    assert road.misfired == 1.0
+    assert road.single == hand.single == 1.0
+    assert hand.misfired == 0.0
+    assert at(panel.RPM, panel.PRELOAD, 40).misfired == 0.0
 
 
 # -------------------------------------------------------------------------------------------------------- exercises
@@ -156,10 +169,12 @@ def test_the_riddles_are_true_of_the_model() -> None:
 
 def test_the_edges_of_the_one_slider() -> None:
     """The beliefs of the set-the-slider task are judged wrong at every variant, the middle of the good stretch right."""
-    for number in range(50):
+    for number in range(0, 50, 5):
         variant = exercises.COLUMN.variant(seed_of(f"learner {number}", "00-one-column"))
         assert not exercises.COLUMN.judge({"preload": variant["preload"]}, variant).passed
-        for share in (0.85, 0.95, 1.05):
+        for share in (1.0, 0.5, 1.5):  # the well-set coil of the panel, and either end: not for this car
+            assert not exercises.COLUMN.judge({"preload": exercises._share(share)}, variant).passed, (share, variant)
+        for share in (1.08, 1.12):
             assert exercises.COLUMN.judge({"preload": exercises._share(share)}, variant).passed, (share, variant)
 
 
