@@ -62,7 +62,7 @@ def _cushion(share: float) -> float:
 # ----------------------------------------------------------------------------------- 1: predict, after a slow test
 def _slow_variant(draw: Draw) -> dict[str, Any]:
     return {
-        "preload": _cushion(draw.between(0.46, 0.48, 0.01)), "slow": draw.between(200.0, 240.0, 10.0),
+        "preload": _cushion(draw.between(0.44, 0.46, 0.01)), "slow": draw.between(200.0, 240.0, 10.0),
         "fast": draw.between(450.0, 490.0, 10.0),
     }
 
