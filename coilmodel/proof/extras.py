@@ -4,7 +4,9 @@ The nominal blades are one mass on one spring each. Here a blade may have its se
 a point mass at its tip (contact, rivet, iron) is solved for its first two shapes, and the tip is then two masses on two
 springs side by side that share every force. Together they have the blade's own stiffness, and the first has its own frequency, so
 nothing changes but what is added. The core may take a current of its own that grows with a power of its flux: a curve
-with a knee. The cushion blade may rub on its rivet's stem with a force that always stands against its motion.
+with a knee. The cushion blade may rub on its rivet's stem with a force that always stands against its motion. Scatter is that
+of `coilmodel.machine.Scatter`, drawn from the kernel's own generator in the kernel's own order, so that the same seed is
+the same run of luck.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from coilmodel.machine import Machine
+from coilmodel.machine import Drive, Machine, MagnetoDrive, Scatter, TimerDrive
 
 CREEP = 2e-3  # m/s: under this speed dry friction falls off smoothly, so that the solver need not look for a sticking blade
 
@@ -69,6 +71,7 @@ class Extras:
     knee_current, knee_power : at this magnetising current (A, at the rivet position) the core itself takes a tenth more, growing
     with that power of the flux; 0: iron that never saturates
     friction : dry friction on the cushion blade as a share of its preload
+    scatter : of gap, contacts and speed, None for none
     """
 
     vibrator: SecondMode | None = None
@@ -76,6 +79,7 @@ class Extras:
     knee_current: float = 0.0
     knee_power: float = 9.0
     friction: float = 0.0
+    scatter: Scatter | None = None
 
     def __post_init__(self) -> None:
         if (self.vibrator is None) != (self.cushion is None):
@@ -86,8 +90,10 @@ class Extras:
         """Whether the blades have second modes."""
         return self.vibrator is not None
 
-    def numbers(self, machine: Machine) -> tuple[float, ...]:
-        """The numbers of the equations: knee (Wb, A, power), friction (N, m/s), second modes (kg, N/m, N s/m, each blade)."""
+    def numbers(self, machine: Machine, drive: Drive | None = None) -> tuple[float, ...]:
+        """The numbers of the equations: knee (Wb, A, power), friction (N, m/s), second modes (kg, N/m, N s/m, each blade), and
+        ripple of the speed (share, rad/s, rad) where `drive` turns a crank.
+        """
         coil, v, q = machine.coil, machine.vibrator, machine.cushion
         knee_flux = coil.coupling * coil.primary_inductance * max(self.knee_current, 1.0)
         found = [knee_flux, 0.1 * self.knee_current, self.knee_power, self.friction * q.preload, CREEP]
@@ -100,14 +106,18 @@ class Extras:
             weight = second / (stiffness / mass * mode.frequency**2)
             # The same damping ratio as the first: a blade's own loss goes with its stiffness, not with its speed.
             found += [weight, second, damping * math.sqrt(second * weight / (stiffness * mass))]
-        return tuple(found)
+        if self.scatter is None or not isinstance(drive, (MagnetoDrive, TimerDrive)):
+            return (*found, 0.0, 1.0, 0.0)
+        turn = 2.0 * math.pi * drive.rpm / 60.0
+        # Two compressions a turn; the golden section spreads the seeds over it.
+        return (*found, self.scatter.ripple, 2.0 * turn, 2.0 * math.pi * (self.scatter.seed * 0.5 * (math.sqrt(5.0) - 1.0) % 1.0))
 
     def start(self, machine: Machine, vibrator: float, cushion: float) -> list[float]:
         """The second modes' states at rest, (qv, uv, qc, uc), where the tips rest at `vibrator` and `cushion` (m)."""
         if not self.modes:
             return []
         v, q = machine.vibrator, machine.cushion
-        *_, first, _, _, second, _ = self.numbers(machine)
+        _, _, _, _, _, _, first, _, _, second, *_ = self.numbers(machine)
         return [(v.preload + v.stiffness * vibrator) / first, 0.0, -(q.preload - q.stiffness * cushion) / second, 0.0]
 
 

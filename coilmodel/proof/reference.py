@@ -25,11 +25,12 @@ import numpy as np
 from scipy.integrate import BDF, LSODA, Radau
 from scipy.optimize import brentq
 
-from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, TimerDrive, TransformerDrive
+from coilmodel.kernel import normal, scattered
+from coilmodel.machine import BatteryDrive, Drive, Machine, MagnetoDrive, Scatter, TimerDrive, TransformerDrive
 from coilmodel.proof import COMPUTED, Check
 from coilmodel.proof.extras import NOTHING, Extras
 from coilmodel.readings import sparks_in_pulses
-from coilmodel.run import CHATTER, WORTH_BREAKING, Opening, simulate
+from coilmodel.run import CHATTER, WORTH_BREAKING, Opening, simulate, time_of_turn
 from coilmodel.sparks import WEAKEST, grouped
 
 try:
@@ -40,6 +41,7 @@ except ImportError:  # slower by some ten times, otherwise the same
     quick = staticmethod
 
 
+RC = 17  # place of the closed contacts' resistance in `_numbers`
 I1, I2, PSI, V, VS, XV, WV, XC, WC, QV, UV, QC, UC = range(13)
 TYPICAL = np.array([1.0, 0.01, 1e-2, 100.0, 1e4, 1e-4, 0.5, 1e-4, 0.5, 1e-5, 0.5, 1e-5, 0.5])
 """Size of each state, against which the absolute tolerance is set."""
@@ -136,7 +138,7 @@ def _slope(t, y, p, mode, more):  # type: ignore[no-untyped-def]
     (e0, ep, w, h3, h5, R, Lp, n, R2, Ls, C2, Rcore, L0, K, g0, C, Rleak, Rc, vt,
      mv, kv, Fv0, cv, mc, kc, Fc0, cc, travel, kct, cct, kr, cr, kb, cb, xs, kst, cst) = p
     touch, arc, spark, connected, back, rivet, bridge, stop = mode
-    knee_flux, knee_current, knee_power, friction, creep, mv2, kv2, cv2, mc2, kc2, cc2 = more
+    knee_flux, knee_current, knee_power, friction, creep, mv2, kv2, cv2, mc2, kc2, cc2, ripple, ripple_w, ripple_phase = more
     i1, i2, psi, v, vs, xv, wv, xc, wc = y[:9]
     gap = g0 - xv
     im = psi / (L0 + 2.0 * K / gap)
@@ -146,7 +148,11 @@ def _slope(t, y, p, mode, more):  # type: ignore[no-untyped-def]
     u = Rcore * (i1 + n * i2 - im - beyond)
     out = np.zeros(len(y))
     if connected != 0:
-        e = e0 + ep * (math.sin(w * t) + h3 * math.sin(3.0 * w * t) + h5 * math.sin(5.0 * w * t))
+        turned, speed = w * t, 1.0
+        if ripple != 0.0:  # the crank's speed goes up and down, and with it the EMF; its angle is the integral
+            speed += ripple * math.sin(ripple_w * t + ripple_phase)
+            turned += w * ripple / ripple_w * (math.cos(ripple_phase) - math.cos(ripple_w * t + ripple_phase))
+        e = e0 + ep * speed * (math.sin(turned) + h3 * math.sin(3.0 * turned) + h5 * math.sin(5.0 * turned))
         across = Rc * i1
         if touch == 0:
             across = v
@@ -247,6 +253,9 @@ class _Mode:
     connected: int = 1
     back: int = 0
     quenched: float = -1e6  # when the spark gap last went out, s
+    holds: float = 0.0  # what the gap holds when long quiet, V
+    resistance: float = 0.0  # of the closed contacts, ohm
+    draw: float = 1.0  # where the generator of scatter stands
 
     def key(self) -> tuple[int, ...]:
         return (self.touch, self.arc, self.spark, self.connected, self.back, self.rivet, self.bridge, self.stop)
@@ -268,7 +277,7 @@ def _guards(machine: Machine, mode: _Mode) -> list[Guard]:
     if mode.spark:
         found.append(("quench", lambda t, y: mode.spark * y[I2] - g.extinction, -1.0))
     else:
-        found.append(("breakdown", lambda t, y: abs(y[VS]) - _gap_holds(t - mode.quenched, machine), 1.0))
+        found.append(("breakdown", lambda t, y: abs(y[VS]) - _gap_holds(t - mode.quenched, machine, mode.holds), 1.0))
     if mode.arc:
         found.append(("die", lambda t, y: _burning(y, mode.arc, machine), -1.0))
     elif not mode.touch:
@@ -287,10 +296,21 @@ def _burning(y: np.ndarray, arc: int, machine: Machine) -> float:
     return arc * (y[I1] - y[V] / machine.condenser.leakage_resistance) - least
 
 
-def _gap_holds(quiet: float, machine: Machine) -> float:
-    """Voltage (V) that the spark gap holds after so many seconds of quiet: the physics of `coilmodel.kernel`'s docstring."""
+def _gap_holds(quiet: float, machine: Machine, holds: float) -> float:
+    """Voltage (V) that the spark gap holds after so many seconds of quiet: the physics of `coilmodel.kernel`'s docstring.
+
+    holds : V, when it has been quiet for long
+    """
     g = machine.gap
-    return max(1.25 * g.burn, g.burn + (g.breakdown - g.burn) * quiet / (quiet + g.recovery))
+    return max(1.25 * g.burn, g.burn + (holds - g.burn) * quiet / (quiet + g.recovery))
+
+
+def _drawn(mode: _Mode, value: float, share: float) -> float:
+    """A number with its scatter, the next of the kernel's own generator; as it is where there is no scatter."""
+    if share == 0.0:
+        return value
+    mode.draw, z = normal(mode.draw)
+    return scattered(value, share, z)
 
 
 Watch = Callable[[float, np.ndarray, "_Mode"], None]
@@ -307,14 +327,22 @@ def solve(machine: Machine, drive: Drive, pulses: int, method: str = "LSODA", rt
     Errors: RuntimeError if the integration cannot go on.
     """
     source = source_of(machine, drive)
+    luck = extras.scatter or Scatter(0.0, 0.0, 0.0)
+    if isinstance(drive, TimerDrive):  # under a rippling speed it closes and opens where the crank stands, not when
+        start = drive.window_start % 720.0
+        source = dataclasses.replace(source, opens=time_of_turn(start, drive, extras.scatter))
+        source = dataclasses.replace(source, width=time_of_turn(start + drive.window_width, drive, extras.scatter) - source.opens)
     numbers = _numbers(machine, source)
     end = pulses * source.pulse
     xv, xc = resting(machine)
     y = np.zeros(13 if extras.modes else 9)
     y[XV], y[XC] = xv, xc
     y[QV:] = extras.start(machine, xv, xc)
-    more = extras.numbers(machine)
+    more = extras.numbers(machine, drive)
     mode = _Mode(int(xc >= xv), int(xc >= 0.0), int(xc <= -machine.cushion.travel), int(xv >= machine.vibrator.stop))
+    mode.draw = float(luck.seed)
+    mode.holds = _drawn(mode, machine.gap.breakdown, luck.breakdown)
+    mode.resistance = _drawn(mode, machine.contacts.resistance, luck.resistance)
     edges = list(_edges(source, end))
     if edges and edges[0][0] > 0.0:
         mode.connected = 0
@@ -324,7 +352,7 @@ def solve(machine: Machine, drive: Drive, pulses: int, method: str = "LSODA", rt
         while edges and edges[0][0] <= t:
             _timer(edges.pop(0)[1], mode, y)
         until = min(end, edges[0][0]) if edges else end
-        t, y = _segment(t, until, y, mode, machine, numbers, found, method, rtol, more, watch)
+        t, y = _segment(t, until, y, mode, machine, numbers, found, method, rtol, more, luck, watch)
     return Solution(tuple(Break(**one) for one in found), source.pulse)
 
 
@@ -348,15 +376,16 @@ def _timer(what: str, mode: _Mode, y: np.ndarray) -> None:
 
 
 def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machine, numbers: tuple[float, ...],
-             found: list[dict[str, Any]], method: str, rtol: float, more: tuple[float, ...], watch: Watch | None,
-             ) -> tuple[float, np.ndarray]:
+             found: list[dict[str, Any]], method: str, rtol: float, more: tuple[float, ...], luck: Scatter,
+             watch: Watch | None) -> tuple[float, np.ndarray]:
     """Integrate to the next switch or to `until`, make the switch, and note what the opening did meanwhile."""
     key = mode.key()
     guards = _guards(machine, mode)
+    numbers = (*numbers[:RC], mode.resistance, *numbers[RC + 1:])
     # A switch that is overdue as the mode begins (a spark whose current is already under extinction) is made at once.
     for name, function, direction in guards:
         if name in ("quench", "die", "strike", "breakdown") and function(t, y) * direction > 1e-12:
-            return t, _switch(name, t, y, mode, machine, numbers, found)
+            return t, _switch(name, t, y, mode, machine, numbers, found, luck)
 
     # The step limit keeps a bounce shorter than a step from being jumped over; it matters only where little moves.
     solver = METHODS[method](lambda time, state: _slope(time, state, numbers, key, more), t, y, until,
@@ -388,7 +417,7 @@ def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machin
         if watch:
             watch(t, y, mode)
         if crossed:
-            return t, _switch(guards[first][0], t, y, mode, machine, numbers, found)
+            return t, _switch(guards[first][0], t, y, mode, machine, numbers, found, luck)
     return t, y
 
 
@@ -419,19 +448,19 @@ def _stored(y: np.ndarray, numbers: tuple[float, ...]) -> float:
 
 
 def _switch(name: str, t: float, y: np.ndarray, mode: _Mode, machine: Machine, numbers: tuple[float, ...],
-            found: list[dict[str, Any]]) -> np.ndarray:
+            found: list[dict[str, Any]], luck: Scatter) -> np.ndarray:
     """Make one switch: change the mode, and the state where the physics says that it jumps."""
     y = y.copy()
-    resistance = machine.contacts.resistance
     if name == "touch" and mode.touch:
         mode.touch = 0
-        y[V] = resistance * y[I1]
+        y[V] = mode.resistance * y[I1]
         found.append({"time": t, "current": float(y[I1]), "largest_gap": 0.0, "peak_secondary": 0.0, "peak_contact": 0.0,
                       "breakdowns": 0, "spark_energy": 0.0, "parting_speed": float(y[WV] - y[WC]), "on_rivet": bool(mode.rivet),
                       "follow": float(y[XC]) + machine.cushion.travel, "stored": _stored(y, numbers), "spark_time": None,
                       "quiet": 0.0})
     elif name == "touch":
         mode.touch, mode.arc = 1, 0
+        mode.resistance = _drawn(mode, machine.contacts.resistance, luck.resistance)
     elif name in ("rivet", "bridge", "stop"):
         setattr(mode, name, 1 - getattr(mode, name))
     elif name == "strike":
@@ -450,6 +479,7 @@ def _switch(name: str, t: float, y: np.ndarray, mode: _Mode, machine: Machine, n
     elif name == "quench":
         mode.spark = 0
         mode.quenched = t
+        mode.holds = _drawn(mode, machine.gap.breakdown, luck.breakdown)
     elif name == "cleared":
         mode.back = mode.connected = 0
         y[I1] = 0.0
