@@ -52,7 +52,7 @@ class Break:
     """One opening of the contacts, in SI units: what it was at the parting, and what came of it until the next.
 
     stored : J in the inductances at the parting, the source's own among them; spark_time : s, of the first breakdown, or
-    None; quiet : s for which the spark gap had been out before it
+    None; quiet : s for which the spark gap had been out before it; break_arc_energy : J, of arcs while the gap was still growing
     """
 
     time: float
@@ -68,6 +68,7 @@ class Break:
     stored: float
     spark_time: float | None
     quiet: float
+    break_arc_energy: float
 
 
 @dataclass(frozen=True)
@@ -318,12 +319,13 @@ Watch = Callable[[float, np.ndarray, "_Mode"], None]
 
 
 def solve(machine: Machine, drive: Drive, pulses: int, method: str = "LSODA", rtol: float = 1e-9, extras: Extras = NOTHING,
-          watch: Watch | None = None) -> Solution:
+          watch: Watch | None = None, until: float = math.inf) -> Solution:
     """Carry a machine from rest through a number of pulses and return its openings.
 
     pulses : from the very start (nothing is left out); under a timer, cycles of the timer
     method : "LSODA" (backward differences where the equations are stiff; the quickest here), "Radau" or "BDF"
     rtol : relative tolerance of a step; extras : what is added to the kernel's equations; watch : sees every step
+    until : s at which to stop, if that comes before the last pulse's end
     Errors: RuntimeError if the integration cannot go on.
     """
     source = source_of(machine, drive)
@@ -333,7 +335,7 @@ def solve(machine: Machine, drive: Drive, pulses: int, method: str = "LSODA", rt
         source = dataclasses.replace(source, opens=time_of_turn(start, drive, extras.scatter))
         source = dataclasses.replace(source, width=time_of_turn(start + drive.window_width, drive, extras.scatter) - source.opens)
     numbers = _numbers(machine, source)
-    end = pulses * source.pulse
+    end = min(pulses * source.pulse, until)
     xv, xc = resting(machine)
     y = np.zeros(13 if extras.modes else 9)
     y[XV], y[XC] = xv, xc
@@ -394,7 +396,7 @@ def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machin
     if watch:
         watch(t, y, mode)
     while solver.status == "running":
-        before, current, begun = now, y[I2], t
+        before, primary, current, begun = now, y[I1], y[I2], t
         message = solver.step()
         if solver.status == "failed":
             raise RuntimeError(f"the reference could not go on at {solver.t:g} s: {message}")
@@ -414,6 +416,8 @@ def _segment(t: float, until: float, y: np.ndarray, mode: _Mode, machine: Machin
             _note(found[-1], y, mode)
             if mode.spark:
                 found[-1]["spark_energy"] += 0.5 * mode.spark * machine.gap.burn * (current + y[I2]) * (t - begun)
+            if mode.arc and y[XV] - y[XC] >= found[-1]["largest_gap"]:
+                found[-1]["break_arc_energy"] += 0.5 * abs(y[V]) * mode.arc * (primary + y[I1]) * (t - begun)
         if watch:
             watch(t, y, mode)
         if crossed:
@@ -457,15 +461,17 @@ def _switch(name: str, t: float, y: np.ndarray, mode: _Mode, machine: Machine, n
         found.append({"time": t, "current": float(y[I1]), "largest_gap": 0.0, "peak_secondary": 0.0, "peak_contact": 0.0,
                       "breakdowns": 0, "spark_energy": 0.0, "parting_speed": float(y[WV] - y[WC]), "on_rivet": bool(mode.rivet),
                       "follow": float(y[XC]) + machine.cushion.travel, "stored": _stored(y, numbers), "spark_time": None,
-                      "quiet": 0.0})
+                      "quiet": 0.0, "break_arc_energy": 0.0})
     elif name == "touch":
         mode.touch, mode.arc = 1, 0
         mode.resistance = _drawn(mode, machine.contacts.resistance, luck.resistance)
     elif name in ("rivet", "bridge", "stop"):
         setattr(mode, name, 1 - getattr(mode, name))
     elif name == "strike":
-        mode.arc = 1 if y[V] > 0.0 else -1
-        y[V] = mode.arc * machine.contacts.arc_voltage
+        mode.arc, after = (1 if y[V] > 0.0 else -1), machine.contacts.arc_voltage
+        if found and y[XV] - y[XC] >= found[-1]["largest_gap"]:
+            found[-1]["break_arc_energy"] += 0.5 * machine.condenser.capacitance * (y[V] ** 2 - after**2)
+        y[V] = mode.arc * after
     elif name == "die":
         mode.arc = 0
     elif name == "breakdown":
