@@ -212,14 +212,17 @@ class Recorder(Trial):
     def __init__(self, machine: Machine) -> None:
         super().__init__(machine)
         self.asked: dict[Case, Readings | Worth] = {}
+        self.looked_at: list[Case] = []
         by_kernel, worth_by_kernel = self._read, self._worth
 
         def bench(changed: Machine, drive: Drive) -> Readings:
             found = self.asked["bench", changed, drive] = by_kernel(changed, drive)
+            self.looked_at.append(("bench", changed, drive))
             return found
 
         def car(changed: Machine, rpm: float) -> Worth:
             found = self.asked["car", changed, rpm] = worth_by_kernel(changed, rpm)
+            self.looked_at.append(("car", changed, rpm))
             return found
 
         self._read, self._worth = bench, car  # type: ignore[assignment]
@@ -262,7 +265,11 @@ def table(jobs: int = 2, tell: Callable[[int, int], None] = lambda done, of: Non
     jobs : processes; tell : called with runs done and runs in all; asked, additions : what is tried
     """
     knee, recorder = knee_current(), Recorder(Machine())
-    by_kernel = [bool(verdict.holds(recorder)) for verdict in asked]
+    by_kernel, looked_at = [], []
+    for verdict in asked:
+        recorder.looked_at.clear()
+        by_kernel.append(bool(verdict.holds(recorder)))
+        looked_at.append(list(dict.fromkeys(recorder.looked_at)))
     wanted = [(addition, case) for case in recorder.asked for addition in additions]
     known: dict[str, dict[Case, Any]] = {addition.key: {} for addition in additions}
     with ProcessPoolExecutor(jobs) as pool:
@@ -272,8 +279,10 @@ def table(jobs: int = 2, tell: Callable[[int, int], None] = lambda done, of: Non
             known[key][case] = done.result()
             tell(place, len(wanted))
     trials = {addition.key: Tried(Machine(), addition, knee, known[addition.key]) for addition in additions}
-    rows = [{"says": verdict.says, "kernel": said, "stands": {key: bool(verdict.holds(trial)) for key, trial in trials.items()}}
-            for verdict, said in zip(asked, by_kernel, strict=True)]
+    places = {case: place for place, case in enumerate(recorder.asked)}
+    rows = [{"says": verdict.says, "kernel": said, "runs": [places[case] for case in cases],
+             "stands": {key: bool(verdict.holds(trial)) for key, trial in trials.items()}}
+            for verdict, said, cases in zip(asked, by_kernel, looked_at, strict=True)]
     runs = {key: [digest(case, found[case]) for case in recorder.asked] for key, found in known.items()}
     return {"numbers": numbers(), "knee_current": round(knee, 3), "pulses": PULSES, "windows": WINDOWS,
             "additions": [{"key": one.key, "name": one.name, "words": one.words} for one in additions], "verdicts": rows,
