@@ -36,6 +36,14 @@ asked for, draws the breakdown voltage anew each time that the gap has gone out 
 the closed contacts' resistance each time that they close, from a generator that gives the same numbers in every home; ripple
 makes the crank's speed go up and down.
 
+In the steps below, besides the letters of the equations: `constant`, `peak`, `omega`, `third`, `fifth`, `ripple`, `ripple_omega`,
+`ripple_phase` make e(t); `xv`, `xc`, `vv`, `vc` are positions and speeds of vibrator and cushion at a step's start, `xv1`, `xc1`
+positions at its end; `touch`, `rivet`, `bridge`, `stop`, `closed` are 1 while they touch, else 0; `mv`, `kv`, `Fv0`, `cv`, `mc`,
+`kc`, `Fc0`, `cc`, `kct`, `cct`, `kr`, `cr`, `kb`, `cb`, `bridge_at`, `kst`, `cst`, `xs` are the masses, stiffnesses, preloads,
+dampings and places of the parts; `g0`, `K`, `L0` of the core; `Va` is the arc's voltage, `burn` the spark's; `open_ceiling` the
+longest step (s) while the contacts are open; `hh` half a step (s), `trial` a step (s); `cut`, `far`, `tolerance` as in `sooner`;
+`events` the buffer of openings and `at` a place in it; `t` the time, `i1` the primary current, `v`, `vs` the voltages.
+
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
 second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Only the condenser
 under closed contacts, which is done in nanoseconds, is taken by its value at the step's end. Every switch (touch, part,

@@ -292,7 +292,7 @@ def turned(seconds: float, drive: MagnetoDrive | TimerDrive, scatter: Scatter | 
 
 
 def time_of_turn(degrees: float, drive: MagnetoDrive | TimerDrive, scatter: Scatter | None = None) -> float:
-    """Return the seconds in which the crank turns through `degrees` from the start of a run: the inverse of `turned`."""
+    """Return the seconds in which the crank turns through `degrees` from the start of a run on `drive`, with `scatter`."""
     seconds = degrees / (6.0 * drive.rpm)
     if scatter is not None and scatter.ripple:
         for _ in range(40):  # each round shrinks the error by the ripple

@@ -370,7 +370,7 @@ def sketch(trials: Trials, strictly: bool = False) -> float:
 
 
 def rough_cost(values: np.ndarray, strictly: bool = False) -> float:
-    """Return one less the mark of the `sketch` of a point of the search space, over few pulses; 1 is nothing at all."""
+    """Return one less the mark of the `sketch` (`strictly` or not) of the point `values`, over few pulses; 1: nothing at all."""
     try:
         trials = Trials(machine_from(decode(values)), pulses=8, warm_up=3, step=1.4)
         alone = trials.at()
@@ -604,7 +604,10 @@ def search(
 
 
 def keep_front(seed: int, generations: int, size: int, workers: int) -> None:
-    """Evolve twice, the slack cushion strictly too soon and not, and keep what the last generations show (`had_together`)."""
+    """Evolve twice, the slack cushion strictly too soon and not, and keep what the last generations show (`had_together`).
+
+    seed, generations, size, workers: as in `search`.
+    """
     found = {}
     for name, strictly in (("strictly", True), ("misfire will do", False)):
         told = f"{name}: "

@@ -60,5 +60,5 @@ def worth(machine: Machine, rpm: float, drive: float = 1.0, windows: int = 6, sc
 
 def over_speed(machine: Machine, speeds: Sequence[float] = SPEEDS, drive: float = 1.0, windows: int = 6,
                scatter: Scatter | None = None, least: float = EFFECTIVE) -> list[Worth]:
-    """Return `worth` at each of `speeds` (rpm)."""
+    """Return `worth` at each of `speeds` (rpm); drive, windows, scatter, least: as there."""
     return [worth(machine, rpm, drive, windows, scatter, least) for rpm in speeds]

@@ -50,6 +50,8 @@ def faults(name: str, thing: Any) -> list[str]:
     `machine: Machine`, is described at the class.
     """
     text = getattr(thing, "__doc__", None)
+    if text and getattr(thing, "__module__", "") == "coilmodel.kernel":
+        text += importlib.import_module("coilmodel.kernel").__doc__ or ""  # its steps share the letters explained there
     if not text or not text.strip() or (isinstance(thing, type) and text.startswith(f"{thing.__name__}(")):
         return [f"{name} has no docstring."]  # a dataclass without one is given its signature
     if not isinstance(thing, FunctionType):

@@ -51,19 +51,19 @@ class Trial:
         self._worth = cache(lambda changed, rpm: worth(changed, rpm, windows=4, scatter=Scatter(seed=1)))
 
     def at(self, rpm: float = 450.0, drive: float = 1.0, **factors: float) -> Readings:
-        """Return the readings on the bench magneto, numbers multiplied by `factors`."""
+        """Return the readings on the bench magneto at `rpm` and `drive` (a share), numbers multiplied by `factors`."""
         return self._read(self.machine.scaled(**factors), MagnetoDrive(rpm, drive))
 
     def car(self, rpm: float = 450.0, **factors: float) -> Worth:
-        """Return what the engine gets through the timer, numbers multiplied by `factors`."""
+        """Return what the engine gets through the timer at `rpm`, numbers multiplied by `factors`."""
         return self._worth(self.machine.scaled(**factors), rpm)
 
     def buzz(self, volts: float) -> float:
-        """Return the sparks a second on a battery."""
+        """Return the sparks a second on a battery of `volts`."""
         return self._read(self.machine, BatteryDrive(volts)).sparks_a_second
 
     def with_condenser(self, farads: float) -> Readings:
-        """Return the readings at 450 rpm with another condenser."""
+        """Return the readings at 450 rpm with another condenser, of `farads`."""
         return self._read(self.machine.but(condenser={"capacitance": farads}), MagnetoDrive(450.0))
 
 
@@ -105,7 +105,7 @@ VERDICTS = (
 
 
 def drawn(seed: int, spread: float) -> Machine:
-    """Return the nominal machine with every unsourced number moved at random by up to `spread` (a share)."""
+    """Return the nominal machine with every unsourced number moved at random by up to `spread` (a share); `seed` says which."""
     chance = random.Random(f"{seed} {spread}")
     while True:
         try:
@@ -116,7 +116,7 @@ def drawn(seed: int, spread: float) -> Machine:
 
 
 def answers(job: tuple[int, float]) -> list[bool | None]:
-    """Return what each verdict says of one machine; None where the model could not follow it."""
+    """Return what each verdict says of one machine, `job` its (seed, spread); None where the model could not follow it."""
     trial = Trial(drawn(*job))
     found: list[bool | None] = []
     for verdict in VERDICTS:
@@ -137,7 +137,7 @@ def digest() -> str:
 
 
 def shares(machines: int, workers: int, report: Callable[[int, int], None]) -> dict[str, Any]:
-    """Return the shares as they are kept; report: is told (done, of)."""
+    """Return the shares as they are kept; machines: drawn at each spread; workers: processes; report: is told (done, of)."""
     from scipy import stats
 
     jobs = [(seed, spread) for spread in SPREADS for seed in range(machines)]

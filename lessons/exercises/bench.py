@@ -105,12 +105,12 @@ ONE = choice_exercise(
 # -------------------------------------------------------------------------------------- 2: Bayes' rule for two causes
 SIGNS = (
     # (reading, limit of the slider, the words for beyond it, first cause, second cause)
-    ("sparks600", 1.5, "fire more than 1.5 times a pulse at 600 rpm", "cushion_slack", "vibrator_high"),
-    ("sparks450", 1.5, "fire more than 1.5 times a pulse at 450 rpm", "cushion_slack", "vibrator_high"),
+    ("sparks450", 1.5, "fire more than 1.5 times a pulse at 450 rpm", "cushion_slack", "cushion_stiff"),
     ("sparks450", 1.5, "fire more than 1.5 times a pulse at 450 rpm", "cushion_stiff", "vibrator_low"),
-    ("sparks600", 1.5, "fire more than 1.5 times a pulse at 600 rpm", "vibrator_low", "vibrator_high"),
-    ("current450", 6.0, "part at more than 6 A at 450 rpm", "vibrator_high", "cushion_slack"),
-    ("sparks200", 1.5, "fire more than 1.5 times a pulse at 200 rpm", "vibrator_low", "cushion_stiff"),
+    ("sparks450", 1.5, "fire more than 1.5 times a pulse at 450 rpm", "vibrator_low", "cushion_slack"),
+    ("sparks600", 1.5, "fire more than 1.5 times a pulse at 600 rpm", "cushion_slack", "cushion_stiff"),
+    ("current450", 5.3, "part at more than 5.3 A at 450 rpm", "vibrator_high", "cushion_slack"),
+    ("sparks200", 1.5, "fire more than 1.5 times a pulse at 200 rpm", "cushion_slack", "vibrator_low"),
 )
 
 
