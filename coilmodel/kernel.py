@@ -42,7 +42,8 @@ positions at its end; `touch`, `rivet`, `bridge`, `stop`, `closed` are 1 while t
 `kc`, `Fc0`, `cc`, `kct`, `cct`, `kr`, `cr`, `kb`, `cb`, `bridge_at`, `kst`, `cst`, `xs` are the masses, stiffnesses, preloads,
 dampings and places of the parts; `g0`, `K`, `L0` of the core; `Va` is the arc's voltage, `burn` the spark's; `open_ceiling` the
 longest step (s) while the contacts are open; `hh` half a step (s), `trial` a step (s); `cut`, `far`, `tolerance` as in `sooner`;
-`events` the buffer of openings and `at` a place in it; `t` the time, `i1` the primary current, `v`, `vs` the voltages.
+`still` counts the steps since an open circuit last moved; `parting_speed` (m/s) and `stored` (J) are an opening's, `lost` (J) an
+arc's; `events` the buffer of openings and `at` a place in it; `t` the time, `i1` the primary current, `v`, `vs` the voltages.
 
 Method: implicit midpoint for circuit and masses, coupled through the vibrator's position predicted for mid-step:
 second order, stable for the stiff flux and contact springs, and its dissipation is the physical one. Only the condenser

@@ -93,7 +93,10 @@ def printed(name: str, ours: float, text: str, unit: str, source: str, sureness:
 
 def between(name: str, ours: float, low: float, high: float, unit: str, source: str, sureness: str, why: str = "",
             limit: bool = True) -> Check:
-    """A check that a value lies between `low` and `high`, both allowed; the rest as in `Check`."""
+    """A check that a value lies between `low` and `high`, both allowed.
+
+    name, ours, unit, source, sureness, why, limit : as in `Check`
+    """
     # a billionth more, because the middle is not exact in binary
     room = 0.5 * (high - low) * (1.0 + 1e-9)
     return Check(name, ours, 0.5 * (low + high), room, unit, source, sureness, why, absolute=True, limit=limit,

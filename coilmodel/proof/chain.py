@@ -111,7 +111,10 @@ def open_circuit(machine: Machine, resistance: float, inductance: float, omega: 
 
 
 def break_of(machine: Machine, drive: BatteryDrive | MagnetoDrive, moment: float, step: float = 1.0, rows: int = 2000) -> Run:
-    """Run with an ideal switch that opens at `moment` (s), strips kept of the pulses up to a millisecond after it."""
+    """Run with an ideal switch that opens at `moment` (s), strips kept of the pulses up to a millisecond after it.
+
+    drive : what turns it; rows : strip rows kept; step : scale of the time steps
+    """
     period = drive.pulse_time if isinstance(drive, BatteryDrive) else 30.0 / (machine.magneto.pole_pairs * drive.rpm)
     first, last = int(moment / period), int((moment + 1e-3) / period)
     return simulate(machine, drive, pulses=last + 1, warm_up=0, record=(first, last), rows_a_pulse=rows, step=step,

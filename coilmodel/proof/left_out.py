@@ -97,6 +97,7 @@ def steady(machine: Machine, drive: MagnetoDrive | BatteryDrive, extras: Extras,
     """Run a machine by the reference and return what `coilmodel.readings` reads.
 
     pulses, warm_up : as `simulate` takes them; extras : what is added. Strips and ledger stay empty.
+    drive : what turns it
     """
     period = pulse_seconds(machine, drive)
     sums = np.zeros(4)  # seconds, current, its size, its square
@@ -126,7 +127,10 @@ def steady(machine: Machine, drive: MagnetoDrive | BatteryDrive, extras: Extras,
 
 
 def window(machine: Machine, rpm: float, extras: Extras) -> list[Opening]:
-    """The openings of one window of the timer, from rest, as `coilmodel.worth` sets it; extras : what is added."""
+    """The openings of one window of the timer, from rest, as `coilmodel.worth` sets it; extras : what is added.
+
+    rpm : crank speed
+    """
     drive = TimerDrive(rpm, window_start=WINDOW_START, window_width=WINDOW_WIDTH)
     until = (WINDOW_START + WINDOW_WIDTH) / (6.0 * rpm) + RINGING
     solution = solve(machine, drive, 1, rtol=RTOL, extras=extras, until=until)
@@ -134,7 +138,10 @@ def window(machine: Machine, rpm: float, extras: Extras) -> list[Opening]:
 
 
 def in_the_car(machine: Machine, rpm: float, windows: Sequence[Sequence[Opening]]) -> Worth:
-    """What the engine gets of such windows, read as `coilmodel.worth` reads them."""
+    """What the engine gets of such windows, read as `coilmodel.worth` reads them.
+
+    rpm : crank speed
+    """
     drive = TimerDrive(rpm, window_start=WINDOW_START, window_width=WINDOW_WIDTH)
     openings = [dataclasses.replace(one, pulse=place) for place, some in enumerate(windows) for one in some]
     result = read(_run(machine, drive, len(windows), 0, 120.0 / rpm, openings, Meter(1.0, 0.0, 0.0, 0.0, 0.0)))
@@ -295,7 +302,10 @@ def numbers() -> dict[str, float]:
 
 
 def digest(case: Case, found: Readings | Worth) -> dict[str, Any]:
-    """What a run came to, in a few figures, for who wants to know why a verdict stands or falls."""
+    """What a run came to, in a few figures, for who wants to know why a verdict stands or falls.
+
+    found : what the digest is of
+    """
     kind, machine, how = case
     nominal = Machine()
     changed = {f"{part.name}.{item.name}": round(getattr(mine, item.name) / getattr(theirs, item.name), 4)
@@ -329,7 +339,10 @@ def _bar(done: int, of: int) -> None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Make the table and keep it; return the exit status."""
+    """Make the table and keep it; return the exit status.
+
+    arguments : the command line's words
+    """
     parser = argparse.ArgumentParser(prog="python -m coilmodel.proof.left_out", description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("--jobs", type=int, default=2, help="processes (2)")
     parser.add_argument("-o", "--output", type=Path, default=KEPT, help="file to write (the one that the book reads)")
