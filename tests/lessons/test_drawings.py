@@ -135,7 +135,7 @@ def test_a_leader_ends_on_its_part(panel: Panel) -> None:
 def test_the_stand_in_draws_it_and_lists_the_parts(panel: Panel) -> None:
     picture = panel.picture()
     assert standin.png(picture).startswith(b"\x89PNG")
-    html = standin.panel_html(panel, picture)
+    html = standin.panel_html(panel)
     assert html.count("<li>") == len(picture.drawing.parts)
     assert "Drawn with ." not in html
 

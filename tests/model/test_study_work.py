@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 import time
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -68,7 +69,10 @@ def test_a_study_goes_on_where_it_stopped_whatever_was_spoilt(plan: Plan, undist
         done.append(folder.slices / part.name)
     done[0].write_bytes(done[0].read_bytes()[:1000])  # cut short, as by a full disk
     spoilt = bytearray(done[1].read_bytes())
-    spoilt[len(spoilt) // 2] ^= 1  # one bit
+    with zipfile.ZipFile(done[1]) as archive:
+        column = archive.infolist()[1]
+    start = column.header_offset + 30  # of the name, after the header's fixed part; its extra field's length ends that part
+    spoilt[start + len(column.filename) + int.from_bytes(spoilt[start - 2:start], "little") + 8] ^= 1  # one bit of a column
     done[1].write_bytes(spoilt)
     done[2].rename(done[2].with_name("000000100-000000132.npz"))  # not what its name says, and across another
     (folder.slices / "000000288-000000320.npz.part").write_bytes(b"half")
