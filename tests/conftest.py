@@ -39,16 +39,20 @@ def need(what: str, package: str, *programs: str) -> str:
 
 
 WAITING = Path(__file__).with_name("waiting.txt")
+BUILDS = "html"  # the fixture that builds the book (tests/book/conftest.py)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what is known to fail, or was not yet looked at, since the nominal machine was searched anew (see waiting.txt).
+    """Say which tests go to one worker together when several run at once, and mark what is known to fail (see waiting.txt).
 
-    Each line of the file is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
+    The tests of a file stay together, so that a module's fixtures are made once; so do all that need the built book.
+    Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
     """
     lines = [line.strip() for line in WAITING.read_text(encoding="utf-8").splitlines()] if WAITING.is_file() else []
     waiting = tuple(line for line in lines if line and not line.startswith("#"))
     for item in items:
+        built = BUILDS in getattr(item, "fixturenames", ())
+        item.add_marker(pytest.mark.xdist_group("the book" if built else item.nodeid.partition("::")[0]))
         if waiting and item.nodeid.startswith(waiting):
             item.add_marker(pytest.mark.xfail(reason="waits for the new nominal machine (tests/waiting.txt)", strict=False))
 
