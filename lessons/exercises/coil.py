@@ -253,12 +253,12 @@ FAULT = choice_exercise(
     options=(
         ("primary", "A few turns of the primary are shorted."),
         ("layer", "A layer of the secondary is shorted."),
-        ("crack", "The core is broken across."),
+        ("crack", "The core's two halves do not meet: a gap of air lies across it."),
         ("magneto", "The magneto is weak."),
     ),
     truth=lambda of: str(of["fault"]),
-    right="Right. Shorted turns hardly show on any meter that measures slowly; they show in the ring. A broken core shows "
-          "in the inductance.",
+    right="Right. Shorted turns hardly show on any meter that measures slowly; they show in the ring. A gap across "
+          "the core shows in the inductance.",
     look="Go through the readings one by one: which of them has moved by more than a few parts in a hundred?",
     hints=(
         "Begin with the inductance, which is mostly the core's business.",
@@ -290,7 +290,7 @@ def _four(of: Variant) -> dict[str, tuple[str, Faults]]:
     return {
         "layer": ("one layer of the secondary shorted", Faults(secondary=_layer())),
         "primary": (f"{words} of the primary shorted", Faults(primary=of["turns"])),
-        "crack": (f"a break of {of['crack']:.1f} mm across the core", Faults(crack=1e-3 * of["crack"])),
+        "crack": (f"a gap of {of['crack']:.1f} mm across the core", Faults(crack=1e-3 * of["crack"])),
         "sound": ("nothing wrong", Faults()),
     }
 
@@ -319,12 +319,12 @@ ORDER = ordering_exercise(
     items=lambda of: [(name, words) for name, (words, _) in _four(of).items()],
     truth=_by_peak,
     right="Right. A turn of thick wire is a heavy burden by itself; of fine wire it takes a whole layer, but then it is the "
-          "end of the coil. A crack costs inductance, and only the root of that is voltage.",
+          "end of the coil. A gap costs inductance, and only the root of that is voltage.",
     look="Set each of them on the panel of the ring, at this current, and read the peak of the secondary.",
     hints=(
         "A shorted loop carries whatever current the collapsing flux can drive through its resistance. Which loop has "
         "little resistance for its number of turns?",
-        "A crack takes energy away in the measure in which the inductance falls. The voltage goes with the root of the energy.",
+        "A gap takes energy away in the measure in which the inductance falls. The voltage goes with the root of the energy.",
         "The panel of the ring has each of these faults: keep the current as given.",
     ),
     misconceptions=(
@@ -333,8 +333,8 @@ ORDER = ordering_exercise(
                       "missing: they are a closed loop of thick wire round the core, and a current runs in it. Set it on "
                       "the panel and look at the ring."),
         Misconception("core-is-everything", lambda of: ["crack", "layer", "primary", "sound"],
-                      "You put the crack first. It takes inductance, and so energy, but nothing eats the ring that remains. "
-                      "Set the crack on the panel and compare the height of the ring with that of shorted turns."),
+                      "You put the gap across the core first. It takes inductance, and so energy, but nothing eats the ring that remains. "
+                      "Set the gap on the panel and compare the height of the ring with that of shorted turns."),
     ),
 )
 

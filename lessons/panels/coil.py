@@ -311,7 +311,7 @@ CAPACITY_CONTROL = Control("capacity", "Condenser", "uF", 0.1, 2.0, 0.05, round(
 "over from the parting contacts: lesson 3 is about it.")
 IRON_CONTROL = Control("iron", "Iron left in the core", "%", 15.0, 100.0, 5.0, 100.0, "Rust eats the wires of the bundle, "
 "and wires get lost when a core is pulled out.")
-CRACK_CONTROL = Control("crack", "Break across the core", "mm", 0.0, 3.0, 0.1, 0.0, "A core pushed in from both ends may "
+CRACK_CONTROL = Control("crack", "Air gap across the core", "mm", 0.0, 3.0, 0.1, 0.0, "A core pushed in from both ends may "
 "not meet in the middle: a gap of air across the whole flux.")
 SHORT_CONTROL = Choice("short", "Shorted turns", tuple((key, words) for key, (words, _) in SHORTS.items()), "none", "Turns "
 "that touch make a closed loop on the core, and the collapsing flux drives a current round it.")
@@ -336,7 +336,7 @@ RING = Panel(
         Preset("A secondary layer shorted", {"short": "layer"},
                "A layer that touches its neighbour's end: the ring is under half of what it was, though the ohmmeter shows "
                "only some hundredths less."),
-        Preset("Core broken across", {"crack": 2.0}, "Less inductance, so less energy at the same current."),
+        Preset("Core that does not meet", {"crack": 2.0}, "Less inductance, so less energy at the same current."),
     ),
 )
 

@@ -14,7 +14,7 @@ from coilmodel.machine import emf_peak
 from coilmodel.readings import first_openings, in_words, read, sparks_in_pulses
 from coilmodel.timing import electrical_frequency
 from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, Preset, Reading, Values
-from lessons.panels import parts
+from lessons.panels import bad_coils, parts
 
 NOMINAL = Machine()
 INDUCTANCE = round(1e3 * NOMINAL.magneto.inductance, 2)  # mH
@@ -24,10 +24,14 @@ SPEED_CONTROL = parts.speed_control(low=40.0, high=1200.0)
 DRIVE_CONTROL = parts.drive_control()
 INDUCTANCE_CONTROL = Control(
     "inductance", "Magneto's inductance", "mH", 0.0, round(4.0 * INDUCTANCE, 1), 0.1, INDUCTANCE,
-    "How hard the magneto's own winding holds the current back from changing; more turns or nearer iron raise it.")
+    "How hard the magneto's own winding holds the current back from changing. Alone it stands for iron round the winding; more "
+    "turns would raise it with their square, the flux linkage in proportion.")
 RESISTANCE_CONTROL = Control(
     "resistance", "Magneto and leads, resistance", "ohm", 0.05, 4.0, 0.05, RESISTANCE,
     "Winding, leads and joints together: a corroded joint adds to it, and nothing you see tells you so.")
+
+JOINT = 0.6  # ohm that a corroded joint adds; this course's choice
+TURNS = 0.7  # of the turns, in the preset that has fewer; this course's choice
 
 WARM_UP = 4  # even, so that the recorded pulse is a positive half-cycle
 FEW, MANY = 2, 10
@@ -134,10 +138,10 @@ ANGLE = Panel(
                "less than two thirds, and follows the EMF more closely."),
         Preset("Too slow", {"rpm": 80.0}, "The current is too small for the springs: the contacts stay shut and the two "
         "curves are one."),
-        Preset("Corroded joint, hand crank", {"rpm": 150.0, "resistance": 1.5}, "At hand-crank speed resistance rules: the "
+        Preset("Corroded joint, hand crank", {"rpm": 150.0, "resistance": round(RESISTANCE + JOINT, 2)}, "At hand-crank speed resistance rules: the "
                "current is cut down and nothing fires."),
-        Preset("Weak magnets", {"drive": 40.0}, "EMF and current both shrink in step with the magnets; at this strength the "
-        "springs hold."),
+        Preset("Weak magnets, hand crank", {"rpm": 150.0, "drive": bad_coils.WEAK}, "EMF and dashed current both shrink in step "
+               "with the magnets; so little current does not overcome the springs."),
     ),
 )
 
@@ -217,11 +221,16 @@ SPEED = Panel(
     compute=lambda values: parts.with_curves(_speed_picture(values, True)), quick=lambda values: _speed_picture(values, False),
     presets=(
         Preset("As it should be", {}, "Steep at first, then level: the bend is where resistance and inductance count alike."),
-        Preset("Corroded joint", {"resistance": round(RESISTANCE + 0.6, 2)}, "The ceiling stands where it stood, but the "
+        Preset("Corroded joint", {"resistance": round(RESISTANCE + JOINT, 2)}, "The ceiling stands where it stood, but the "
                "climb is slower: the coil needs a faster hand."),
-        Preset("Weak magnets", {"drive": 70.0}, "Climb and ceiling are both lower, at every speed in the same proportion."),
-        Preset("Half the magneto's inductance", {"inductance": round(0.5 * INDUCTANCE, 1)}, "The ceiling goes up; at "
-               "hand-crank speed little has changed."),
+        Preset("Weak magnets", {"drive": bad_coils.WEAK}, "Climb and ceiling are both lower, at every speed in the same "
+               "proportion."),
+        Preset("Half the magneto's inductance", {"inductance": round(0.5 * INDUCTANCE, 1)}, "With the same flux linkage, so "
+               "with less iron round the same turns: the ceiling goes up; at hand-crank speed little has changed."),
+        Preset("Fewer turns", {"drive": 100.0 * TURNS, "inductance": round(TURNS**2 * INDUCTANCE, 1),
+                               "resistance": round(TURNS**2 * RESISTANCE, 1)}, "Seven tenths of the turns in the same space: "
+               "seven tenths of the flux linkage, half the inductance and half the resistance. Most of the loop's inductance is "
+               "the coil's own, so the ceiling comes down, and the hand must turn faster."),
     ),
 )
 
