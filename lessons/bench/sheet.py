@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from lessons.bench.units import UNITS, NotAQuantity, quantity, scale, shown, tidy
+from lessons.bench.units import UNITS, NotAQuantity, decimal_sign, quantity, scale, shown, tidy
 
 MAX_BYTES = 50_000_000
 MAX_ROWS = 200_000
@@ -172,11 +172,16 @@ class Sheet:
     encoding: str = ""
     delimiter: str = ""
     width: int = 0  # cells of the header
+    decimal: str = ""  # the decimal sign, where one of its numbers tells it
 
     @property
     def good(self) -> int:
         """Return the number of rows that can be used."""
         return sum(len(rows) for rows in self.coils.values())
+
+
+QUANTITIES = ("value", *(column.name for column in COLUMNS if column.measure))
+"""The columns that hold numbers."""
 
 
 class RowError(ValueError):
@@ -235,6 +240,7 @@ def parse(data: bytes) -> Sheet:
             rows.append((number, _by_column(cells, titles, sheet)))
         except RowError as error:
             sheet.messages.append(f"Row {number}{error}; the row is left out.")
+    sheet.decimal = decimal_sign(row[name] for _, row in rows for name in QUANTITIES)
     day_first = _day_first(row["date"] for _, row in rows)
     spelt: dict[str, str] = {}
     for number, row in rows:
@@ -401,6 +407,12 @@ for _kind in KINDS:
         _NAMES.setdefault(_key(_title), _kind)
 
 
+_TOO_WIDE = {"current": "current", "amps": "current", "amp": "current", "amperes": "current", "ammeter": "current",
+             "meter": "current", "resistance": "resistance", "ohms": "resistance", "force": "force", "preload": "force",
+             "tension": "force", "voltage": "voltage", "volts": "voltage"}
+"""Words that name a measure of which the sheet has several readings: the measure."""
+
+
 def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]], day_first: bool | None,
            sheet: Sheet) -> Taken | None:
     """Return the row as a reading; None where its value is still empty. Raises RowError."""
@@ -411,13 +423,13 @@ def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]
     if kind.key != "adjusted" and cells["value"] in ("", "-", "–", "—", "?", "n/a", "N/A", "na", "NA"):
         sheet.empty_values += 1
         return None
-    value = 0.0 if kind.key == "adjusted" else _value(kind, cells, titles)
+    value = 0.0 if kind.key == "adjusted" else _value(kind, cells, titles, sheet.decimal)
     day = _day(number, cells["date"], day_first, sheet)
-    bench, assumed = _bench(kind, cells, titles) if kind.running else (None, False)
+    bench, assumed = _bench(kind, cells, titles, sheet.decimal) if kind.running else (None, False)
     start = after = meter = None
     if kind.key == "self_discharge":
-        start, after = (_needed(kind, name, cells, titles) for name in ("start_V", "after_s"))
-        meter = _cell("meter_Mohm", cells, titles)
+        start, after = (_needed(kind, name, cells, titles, sheet.decimal) for name in ("start_V", "after_s"))
+        meter = _cell("meter_Mohm", cells, titles, sheet.decimal)
         if value > start:
             raise RowError(f"column 'value': {kind.say(value)} is more than the {kind.say(start)} of start_V, and a condenser "
                            "left alone cannot gain")
@@ -430,18 +442,21 @@ def _kind_of(text: str) -> Kind:
         return kind
     if not text:
         raise RowError("column 'reading': empty, so nobody knows what was measured")
+    among = [one.name for one in KINDS if one.measure == _TOO_WIDE.get(_key(text))]
+    if among:
+        raise RowError(f"column 'reading': '{shown(text)}' does not say which; write {', '.join(among[:-1])} or {among[-1]}")
     near = difflib.get_close_matches(_key(text), _NAMES, 1, 0.7)
     hint = f"did you mean '{_NAMES[near[0]].name}'?" if near else f"there are {', '.join(k.name for k in KINDS)}"
     raise RowError(f"column 'reading': '{shown(text)}' is not a reading of the sheet ({hint})")
 
 
-def _value(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]]) -> float:
+def _value(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> float:
     said = cells["unit"] or titles["value"][1]
     column = "unit" if cells["unit"] else "value"
     try:
         factor = scale(said or kind.unit, kind.measure)
         column = "value"
-        value, in_cell = quantity(cells["value"], kind.measure, said or kind.unit)
+        value, in_cell = quantity(cells["value"], kind.measure, said or kind.unit, decimal)
     except NotAQuantity as error:
         raise RowError(f"column '{column}': {error}") from error
     if in_cell is not None and said and scale(in_cell, kind.measure) != factor:
@@ -455,13 +470,13 @@ def _value(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]]
     return value
 
 
-def _cell(name: str, cells: dict[str, str], titles: dict[str, tuple[int, str]]) -> float | None:
+def _cell(name: str, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> float | None:
     """Return a condition's value in SI, None where the cell is empty. Raises RowError."""
     if not cells[name]:
         return None
     column = next(c for c in COLUMNS if c.name == name)
     try:
-        value, _ = quantity(cells[name], column.measure, titles[name][1])
+        value, _ = quantity(cells[name], column.measure, titles[name][1], decimal)
     except NotAQuantity as error:
         raise RowError(f"column '{name}': {error}") from error
     if not column.low <= value <= column.high:
@@ -471,31 +486,36 @@ def _cell(name: str, cells: dict[str, str], titles: dict[str, tuple[int, str]]) 
     return value
 
 
-def _needed(kind: Kind, name: str, cells: dict[str, str], titles: dict[str, tuple[int, str]]) -> float:
-    value = _cell(name, cells, titles)
+def _needed(kind: Kind, name: str, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> float:
+    value = _cell(name, cells, titles, decimal)
     if value is None:
         raise RowError(f"column '{name}': empty, and {kind.name} means nothing without it")
     return value
 
 
-def _bench(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]]) -> tuple[Bench, bool]:
+def _bench(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> tuple[Bench, bool]:
     """Return what the coil ran on, and whether the drive was left to its default."""
     supply = _key(cells["supply"])
     if supply in ("", "magneto"):
-        drive = _cell("drive_percent", cells, titles)
-        return Bench(_needed(kind, "speed_rpm", cells, titles), 1.0 if drive is None else drive), drive is None
+        drive = _cell("drive_percent", cells, titles, decimal)
+        return Bench(_needed(kind, "speed_rpm", cells, titles, decimal), 1.0 if drive is None else drive), drive is None
     if supply == "transformer":
-        return Bench(volts=_needed(kind, "supply_V", cells, titles), hertz=_needed(kind, "supply_Hz", cells, titles)), False
+        volts, hertz = (_needed(kind, name, cells, titles, decimal) for name in ("supply_V", "supply_Hz"))
+        return Bench(volts=volts, hertz=hertz), False
     if supply != "battery":
         raise RowError(f"column 'supply': '{shown(cells['supply'])}' is not a supply the sheet knows; write magneto, battery or "
                        "transformer")
     if kind.key == "sparks":
         raise RowError("column 'supply': a battery gives no pulses to count sparks in; write sparks per pulse for a magneto or "
                        "a transformer")
-    return Bench(volts=_needed(kind, "supply_V", cells, titles)), False
+    return Bench(volts=_needed(kind, "supply_V", cells, titles, decimal)), False
 
 
 # ----------------------------------------------------------------------------------------------------------- dates
+LAST_OF_2000 = 68
+"""Years of two digits: up to this one they are of the 2000s, beyond it of the 1900s (IEEE Std 1003.1, strptime, %y; from memory).
+A rule without a clock, so that a sheet reads the same on every day."""
+
 _DATE = re.compile(r"(\d{1,4})\s*([./-])\s*(\d{1,2})\s*\2\s*(\d{1,4})(?:[T ].*)?")
 
 
@@ -533,7 +553,7 @@ def _day(number: int, text: str, day_first: bool | None, sheet: Sheet) -> date |
                 trouble = f"'{shown(text)}' may put the day or the month first"
                 first = second = 0
             day, month = (first, second) if day_first or day_first is None else (second, first)
-            year = third + 2000 if third < 100 else third
+            year = third + (1900 if third > LAST_OF_2000 else 2000) if third < 100 else third
         try:
             if not 1900 <= year <= 2200:
                 raise ValueError("year")
@@ -598,6 +618,12 @@ def template(delimiter: str = ",", coil: str = "coil 1") -> str:
     rows: list[dict[str, str]] = [{"reading": "capacity", "unit": "uF", "remark": "contacts held apart; discharge it first"},
                                   {"reading": "self-discharge", "unit": "V",
                                    "remark": "contacts held apart; needs start_V and after_s"},
+                                  {"reading": "contact resistance", "unit": "ohm",
+                                   "remark": "coil off; contacts closed, voltage across them over current"},
+                                  {"reading": "parting force", "unit": "N", "remark": "coil off; spring balance, the pull at "
+                                   "which the contacts part"},
+                                  {"reading": "cushion force", "unit": "N", "remark": "coil off; spring balance, the pull that "
+                                   "lifts the upper contact off the rivet"},
                                   {"reading": "follow travel", "unit": "mm", "remark": "coil off; bridge to rivet"},
                                   {"reading": "primary resistance", "unit": "ohm", "remark": "coil off"},
                                   {"reading": "gap breakdown", "unit": "kV", "remark": "if known"}]

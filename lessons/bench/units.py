@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterable
 
 UNITS: dict[str, dict[str, float]] = {
     "capacity": {"F": 1.0, "mF": 1e-3, "uF": 1e-6, "nF": 1e-9, "pF": 1e-12, "mfd": 1e-6},
@@ -27,6 +28,8 @@ UNITS: dict[str, dict[str, float]] = {
 in grams or ounces is what a spring balance shows: the weight of so much."""
 
 _NUMBER = re.compile(r"[+-]?(?:\d[\d.,']*(?: \d{3}(?!\d))*(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
+
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:(?:,\d{3})+|(?:\.\d{3})+)")  # signs in threes: they may set off thousands
 
 
 class NotAQuantity(ValueError):
@@ -62,24 +65,32 @@ def scale(unit: str, measure: str) -> float:
                        f"'{shown(unit)}' has no place behind a count")
 
 
-def number(text: str) -> float:
+def number(text: str, decimal: str = "") -> float:
     """Return the number in `text`: decimal point or decimal comma, thousands set off by spaces or by the other sign.
 
-    A single comma or point is always the decimal sign, so that nothing is a thousand times too large in silence.
+    decimal : the decimal sign in use where this was written, "" where nothing tells. Then a single point is the decimal sign, and
+    a comma before three digits may be either: it is refused, so that nothing is off by a thousand in silence.
     Raises NotAQuantity.
 
-    >>> number("0,45"), number("1.234,5"), number("1 200")
-    (0.45, 1234.5, 1200.0)
+    >>> number("0,45"), number("1.234,5"), number("1 200"), number("1,000", "."), number("1,000", ",")
+    (0.45, 1234.5, 1200.0, 1000.0, 1.0)
     """
     plain = tidy(text)
     if not _NUMBER.fullmatch(plain):
         raise NotAQuantity(f"'{shown(text)}' is not a number")
     mantissa, _, exponent = plain.lower().partition("e")
     whole = mantissa.replace("'", "").replace(" ", "")
-    decimal = max(whole.rfind("."), whole.rfind(","))
-    if decimal >= 0:
-        mark, other = whole[decimal], "," if whole[decimal] == "." else "."
-        before, after = whole[:decimal], whole[decimal + 1:]
+    if _THOUSANDS.fullmatch(whole):
+        mark = "," if "," in whole else "."
+        if whole.count(mark) > 1 or decimal not in ("", mark):
+            whole = whole.replace(mark, "")
+        elif mark == "," and not decimal:
+            raise NotAQuantity(f"'{shown(text)}' may be {whole.replace(mark, '')} or {whole.replace(mark, '.')}; write one of "
+                               "these")
+    place = max(whole.rfind("."), whole.rfind(","))
+    if place >= 0:
+        mark, other = whole[place], "," if whole[place] == "." else "."
+        before, after = whole[:place], whole[place + 1:]
         # What stands before the decimal sign may be set off by the other sign, in threes.
         if mark in before or not re.fullmatch(rf"[+-]?(?:\d*|\d{{1,3}}(?:{re.escape(other)}\d{{3}})+)", before):
             raise NotAQuantity(f"'{shown(text)}' has more than one decimal sign")
@@ -90,10 +101,32 @@ def number(text: str) -> float:
     return value
 
 
-def quantity(text: str, measure: str, unit: str) -> tuple[float, str | None]:
+def decimal_sign(texts: Iterable[str]) -> str:
+    """Return the sign that can only be the decimal one in the numbers of `texts`; "" where none can, or both.
+
+    >>> decimal_sign(["0,45", "1.234,5", "7"]), decimal_sign(["1,000"]), decimal_sign(["1,000", "0.45"])
+    (',', '', '.')
+    """
+    signs = set()
+    for text in texts:
+        found = _NUMBER.match(tidy(text))
+        whole = found.group().rstrip("'").lower().partition("e")[0].replace("'", "").replace(" ", "") if found else ""
+        if _THOUSANDS.fullmatch(whole):
+            if whole.count(",") + whole.count(".") > 1:
+                signs.add("." if "," in whole else ",")
+        elif "," in whole or "." in whole:
+            try:
+                number(whole)
+            except NotAQuantity:
+                continue  # 1.2.3 tells nothing
+            signs.add(max(",.", key=whole.rfind))
+    return signs.pop() if len(signs) == 1 else ""
+
+
+def quantity(text: str, measure: str, unit: str, decimal: str = "") -> tuple[float, str | None]:
     """Return a cell's number in SI, and the unit that stood in the cell (None: none did, and `unit` was taken).
 
-    measure : key of UNITS; unit : what a bare number is in. Raises NotAQuantity.
+    measure : key of UNITS; unit : what a bare number is in; decimal : see `number`. Raises NotAQuantity.
 
     >>> quantity("0.45 uF", "capacity", "uF")
     (4.5e-07, 'uF')
@@ -104,7 +137,7 @@ def quantity(text: str, measure: str, unit: str) -> tuple[float, str | None]:
         raise NotAQuantity(f"'{shown(text)}' is not a number")
     figure = found.group().rstrip("'")
     behind = plain[len(figure):].strip()
-    value = number(figure)
+    value = number(figure, decimal)
     if not behind:
         return value * scale(unit, measure), None
     if not re.match(r"[A-Za-z%/\"1]", behind):

@@ -155,9 +155,60 @@ def sheets(draw: st.DrawFn) -> Written:
         lines.append(out.getvalue() if row.raw is None else row.raw.replace("{d}", delimiter))
         number += 1
         placed.append((number, row))
+    if comma and not tells_its_comma(rows):  # 4,812 may be four thousand
+        for row in rows:
+            if row.harm not in ("line", "coil", "reading") and re.match(r"[1-9]\d*,\d{3}(?!\d)", row.cells["value"]):
+                row.harm = "value"
     encoding = draw(st.sampled_from(ENCODINGS))
     hint = f"sep={delimiter}{end}" if draw(st.integers(0, 4)) == 0 else ""
     return Written((hint + end.join(lines) + end).encode(encoding, errors="replace"), placed)
+
+
+def tells_its_comma(rows: list[Row]) -> bool:
+    """Return whether a sheet of values with three decimals has a number that can only have a decimal comma."""
+    cells = [row.cells.get(name, "") for row in rows if row.harm != "line" for name in ("value", "supply_V")]
+    return any(re.match(r"0,\d|\d+,\d(?!\d)", cell) for cell in cells)
+
+
+@settings(FUZZ, max_examples=max(100, SHEETS))
+@given(year=st.integers(1969, 2068), month=st.integers(1, 12), day=st.integers(13, 28), two=st.booleans(),
+       stroke=st.sampled_from("./-"))
+def test_years_of_two_digits_never_leap_a_century(year: int, month: int, day: int, two: bool, stroke: str) -> None:
+    text = stroke.join([f"{day:02}", f"{month:02}", f"{year % 100:02}" if two else str(year)])
+    sheet = parse(f"coil,date,reading,value\nAlder,{text},capacity,0.45\n".encode())
+    assert [row.day for row in sheet.coils["Alder"]] == [date(year, month, day)]
+
+
+@settings(FUZZ, max_examples=max(100, SHEETS))
+@given(whole=st.integers(1, 9_999_999), mark=st.sampled_from(",."), plain=st.sampled_from(["0,45", "0.45", "7"]),
+       delimiter=st.sampled_from(",;\t"))
+def test_thousands_come_out_right_or_are_refused(whole: int, mark: str, plain: str, delimiter: str) -> None:
+    """A value is never off by a thousand in silence: what it comes to is what the rest of the sheet's numbers say."""
+    text = f"{whole:,}".replace(",", mark)
+    lines = ["coil,reading,value,unit", f'Alder,follow travel,"{text}",um', f'Birch,capacity,"{plain}",uF']
+    cells = [next(csv.reader([line])) for line in lines]
+    out = io.StringIO()
+    csv.writer(out, delimiter=delimiter, lineterminator="\n").writerows(cells)
+    sheet = parse(out.getvalue().encode())
+    sign = other = {"0,45": ",", "0.45": "."}.get(plain, "")
+    groups = text.split(mark)
+    if len(groups) > 2 and other == mark:  # set off twice by what is the decimal sign elsewhere: it is thousands all the same
+        sign = ""
+    values = [row.value for row in sheet.coils.get("Alder", [])]
+    as_thousands, as_decimal = 1e-6 * whole, 1e-6 * float(f"{groups[0]}.{groups[1]}") if len(groups) == 2 else -1.0
+    if len(groups) == 2 and sign == mark or len(groups) == 2 and not sign and mark == ".":
+        expected = as_decimal
+    elif len(groups) == 2 and not sign:
+        assert not values
+        assert f"'{text}' may be {whole} or {groups[0]}.{groups[1]}; write one of these" in sheet.messages[0]
+        return
+    else:
+        expected = as_thousands
+    if BY_KEY["travel"].low <= expected <= BY_KEY["travel"].high:
+        assert values == [pytest.approx(expected, rel=1e-9)]
+    else:
+        assert not values
+        assert "follow travel is outside" in sheet.messages[0]
 
 
 @FUZZ

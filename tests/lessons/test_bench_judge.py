@@ -326,7 +326,7 @@ def test_a_template_filled_in_becomes_a_card(library: Library, tmp_path: Path, c
     said = capsys.readouterr()
     assert sorted(one.name for one in (tmp_path / "mine_cards").iterdir()) == ["coil-1.html", "coil-1.pdf", "index.html"]
     assert f"Open {tmp_path / 'mine_cards' / 'index.html'}" in said.err
-    assert "11 of 12 rows used, 1 not measured yet; 1 coil." in said.err
+    assert "14 of 15 rows used, 1 not measured yet; 1 coil." in said.err
     assert "Likeliest: well set" in said.out
     assert command.main([str(path), "--coil", "nobody"]) == 1
     assert "There is no coil 'nobody' in the sheet; there are coil 1." in capsys.readouterr().err

@@ -57,6 +57,20 @@ def test_numbers_as_people_write_them(text: str, value: float) -> None:
     assert number(text) == pytest.approx(value, rel=1e-12)
 
 
+def test_a_comma_before_three_digits_is_not_guessed() -> None:
+    with pytest.raises(NotAQuantity, match=r"^'1,000' may be 1000 or 1\.000; write one of these$"):
+        number("1,000")
+    assert [number("1,000", sign) for sign in (".", ",")] == [1000.0, 1.0]
+    assert [number("1.000", sign) for sign in (".", "", ",")] == [1.0, 1.0, 1000.0]
+    lines = ['A,capacity,"1,000",nF,,,', 'B,follow travel,"{}",mm,,,']
+    assert sheet_of(lines[0]).messages == [
+        "Row 2, column 'value': '1,000' may be 1000 or 1.000; write one of these; the row is left out."]
+    for other, farads in (("0.2", 1e-6), ("0,2", 1e-9)):  # the sheet's other numbers tell
+        sheet = sheet_of(lines[0], lines[1].format(other))
+        assert sheet.messages == []
+        assert sheet.coils["A"][0].value == pytest.approx(farads)
+
+
 @pytest.mark.parametrize("text", ["", "abc", "1.2.3", "1,2,3", "1,2.3.4", "--1", "1e", "nan", "inf", "1/2", "<0.1", "~3", "1e999",
                                   "12,34.5", "0x10", "1_000"])
 def test_what_is_no_number_is_refused(text: str) -> None:
@@ -104,7 +118,7 @@ def good_rows(draw: st.DrawFn) -> list[dict[str, str]]:
         kind = BY_KEY[key]
         low, high = DIGITS[key]
         row = {"coil": draw(st.sampled_from(["Alder", "Birch", "Ümläut 3", 'the "good" one', "a; b, c"])), "reading": kind.name,
-               "value": f"{draw(st.floats(low, high)):.3f}"}
+               "value": f"{draw(st.floats(low, high)):.4f}"}
         if draw(st.booleans()):
             row["unit"] = kind.unit
         if draw(st.booleans()):
@@ -211,6 +225,9 @@ def test_a_bad_cell_costs_its_row_alone_and_is_named(rows: list[int], place: int
     ("A,capacity,0.45 uF,nF,,,", ", column 'value': the cell says 'uF' and the unit column or title says 'nF'"),
     ("A,oppening curent,5,,450,,", ", column 'reading': 'oppening curent' is not a reading of the sheet (did you mean 'opening "
      "current'?)"),
+    ("A,current,5.1,,450,,", ", column 'reading': 'current' does not say which; write opening current, meter mean, meter "
+     "rectified mean or meter RMS"),
+    ("A,Force,5.1,,,,", ", column 'reading': 'Force' does not say which; write parting force or cushion force"),
     ("A,opening current,5.1,,,,", ", column 'speed_rpm': empty, and opening current means nothing without it"),
     ("A,opening current,0,A,450,,", ", column 'value': 0 A of opening current is outside 0.05 A to 50 A (if the contacts never "
      "parted, leave this out and write 0 sparks per pulse)"),
@@ -297,6 +314,7 @@ def test_a_battery_reading_keeps_its_volts() -> None:
     (["2031-05-08"], date(2031, 5, 8)), (["8.5.2031"], date(2031, 5, 8)), (["08.05.31"], date(2031, 5, 8)),
     (["2031/5/8 00:00:00"], date(2031, 5, 8)), (["08/05/2031", "23/05/2031"], date(2031, 5, 8)),
     (["05/08/2031", "05/23/2031"], date(2031, 5, 8)), (["5/5/2031"], date(2031, 5, 5)),
+    (["31-12-98"], date(1998, 12, 31)), (["31-12-68"], date(2068, 12, 31)), (["31.12.69"], date(1969, 12, 31)),
 ])  # fmt: skip
 def test_dates_in_any_order(texts: list[str], day: date) -> None:
     sheet = sheet_of(*(f"A,capacity,0.45,{text}" for text in texts), header="coil,reading,value,date")
@@ -387,7 +405,7 @@ def test_new_makes_a_template_and_leaves_what_is_there_alone(tmp_path: Path, cap
     assert command.main(["--new", str(path)]) == 0
     made = path.read_bytes()
     assert command.main([str(path)]) == 1  # nothing filled in yet, and it says so
-    assert "0 of 12 rows used, 12 not measured yet" in capsys.readouterr().err
+    assert "0 of 15 rows used, 15 not measured yet" in capsys.readouterr().err
     assert command.main(["--new", str(path)]) == 1
     assert "exists and is left as it is" in capsys.readouterr().err
     assert path.read_bytes() == made
