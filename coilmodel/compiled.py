@@ -18,6 +18,7 @@ from types import FunctionType
 from typing import Any
 
 from coilmodel import kernel
+from coilmodel.fingerprint import fingerprint, outside
 
 LIGHT = "COILMODEL_LIGHT"
 """Environment variable of a process that is one of many: set, it has the kernel compiled in the way that takes least memory."""
@@ -43,24 +44,16 @@ except ImportError:
             """Return the fastest form of a function of the kernel's small Python; it lets other threads run meanwhile.
 
             numba compiles no plain function that another calls. So the helpers are compiled too, and the function is made anew
-            with them in the place of the plain ones; its text, and so the file that numba keeps, stay the same. Raises ValueError
-            for a helper of another module: numba keeps no watch on that module's text, so a stale copy could run.
+            with them in the place of the plain ones. Its name is given its fingerprint: numba, which keeps what it compiled in a
+            file of that name, watches the text of the function's own module only.
             """
-            if function in _kept:
-                return _kept[function]
-            helpers = {name: function.__globals__[name] for name in function.__code__.co_names
-                       if isinstance(function.__globals__.get(name), FunctionType)}
-            for name, helper in helpers.items():
-                if helper.__module__ != function.__module__:
-                    raise ValueError(f"{function.__name__} calls {name} of {helper.__module__}; what is compiled together must "
-                                     "stand in one module, or a copy kept on disk outlives a change.")
-            made = function
-            if helpers:
-                names = function.__globals__ | {name: fastest(helper) for name, helper in helpers.items()}
-                made = FunctionType(function.__code__, names, function.__name__, function.__defaults__)
-                made.__module__, made.__qualname__, made.__doc__ = function.__module__, function.__qualname__, function.__doc__
+            if function not in _kept:
+                helpers = {name: fastest(one) for name, one in outside(function).items() if isinstance(one, FunctionType)}
+                made = FunctionType(function.__code__, function.__globals__ | helpers, function.__name__, function.__defaults__)
+                made.__module__, made.__doc__ = function.__module__, function.__doc__
                 made.__annotations__ = function.__annotations__
-            _kept[function] = numba.njit(cache=True, nogil=True)(made)
+                made.__qualname__ = f"{function.__name__}_{fingerprint(function)}"
+                _kept[function] = numba.njit(cache=True, nogil=True)(made)
             return _kept[function]
 
         def buffer(size: int) -> Any:

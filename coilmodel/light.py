@@ -24,6 +24,8 @@ from typing import Any
 import llvmlite
 import llvmlite.binding as llvm
 
+from coilmodel.fingerprint import fingerprint
+
 HERE = Path(__file__).parent
 _DIGEST = 32  # bytes of SHA-256 before the machine code in a kept file
 
@@ -92,11 +94,11 @@ def machine_code(function: Callable[..., None]) -> bytes:
     return bytes(machine.emit_object(module))
 
 
-def kept_at(function: Callable[..., None]) -> Path:
+def kept_at(function: Any) -> Path:
     """Return where the machine code of `function` is kept: the name says all that it depends on."""
-    seen = hashlib.sha256(repr((llvmlite.__version__, llvm.llvm_version_info, _processor())).encode())
+    seen = hashlib.sha256(repr((llvmlite.__version__, llvm.llvm_version_info, _processor(), fingerprint(function))).encode())
     source = Path(inspect.getfile(function))
-    for path in (Path(__file__), source, *sorted((HERE / "translate").glob("*.py"))):
+    for path in (Path(__file__), *sorted((HERE / "translate").glob("*.py"))):
         seen.update(hashlib.sha256(path.read_bytes()).digest())
     return source.parent / "__pycache__" / f"{source.stem}.{function.__name__}.{seen.hexdigest()[:24]}.code"
 

@@ -63,16 +63,21 @@ class Opening:
 
     @property
     def real(self) -> bool:
-        """Whether this was a parting, not a chatter or a bounce: a current worth breaking, and a gap beyond field emission.
-
-        A slack cushion's contacts may hang a few micrometres apart and burn: an arc that takes as much as a weak spark makes it
-        a parting too, however narrow the gap.
-        """
-        return self.stored_energy >= WORTH_BREAKING and (self.largest_gap > CHATTER or self.arc_energy >= WORTH_BREAKING)
+        """Whether this was a parting, not a chatter or a bounce (see `is_parting`)."""
+        return is_parting(self.largest_gap, self.stored_energy, self.arc_energy)
 
 
 CHATTER = 10e-6  # m: above the 6 um under which field emission rules (physics.md); closing contacts chatter within it
 WORTH_BREAKING = 1e-3  # J in the inductances: less gives no spark (sparks.WEAKEST), as when closing contacts bounce; our choice
+
+
+def is_parting(largest_gap: float, stored_energy: float, arc_energy: float) -> bool:
+    """Return whether an opening was no chatter or bounce: a current worth breaking (J), and a gap (m) beyond field emission.
+
+    A slack cushion's contacts may hang a few micrometres apart and burn: an arc (J) that takes as much as a weak spark makes it a
+    parting too, however narrow the gap. In the kernel's small Python: coilmodel.tally goes by it too, compiled.
+    """
+    return stored_energy >= WORTH_BREAKING and (largest_gap > CHATTER or arc_energy >= WORTH_BREAKING)
 
 
 @dataclass(frozen=True)
@@ -175,7 +180,7 @@ def simulate(machine: Machine, drive: Drive, pulses: int = 40, warm_up: int = 6,
     rows_a_pulse = checked_count("rows_a_pulse", rows_a_pulse, 10, 100_000)
     switch_rows = checked_count("switch_rows", switch_rows, 10, 100_000)
     step = checked("step", step, "1", 0.02, 2.0)
-    period = _period(machine, drive)
+    period = period_of(machine, drive)
     end = (warm_up + pulses) * period
     first, last = _recorded(record, pulses, rows_a_pulse, switch_rows)
     kept = last - first + 1
@@ -312,7 +317,7 @@ def _ripple_phase(scatter: Scatter) -> float:
     return 2.0 * math.pi * ((0.6180339887498949 * scatter.seed) % 1.0)  # the golden section spreads seeds over the turn
 
 
-def _period(machine: Machine, drive: Drive) -> float:
+def period_of(machine: Machine, drive: Drive) -> float:
     """Return the seconds that one counted pulse takes: a half-cycle, or under a timer two turns of the crank."""
     if isinstance(drive, TimerDrive):
         return 120.0 / drive.rpm

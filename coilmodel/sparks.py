@@ -48,15 +48,22 @@ class Spark:
         return self.energy >= least
 
 
+def begins_anew(quiet: float, recovery: float) -> bool:
+    """Return whether a breakdown after `quiet` s without burning begins a new spark, in a gap of this `recovery` s.
+
+    In the kernel's small Python: coilmodel.tally counts by it too, compiled.
+    """
+    return quiet >= recovery * RECOVERED / (1.0 - RECOVERED)  # the law of kernel.spark_gap_holds
+
+
 def grouped(quiet: Sequence[float], recovery: float) -> list[list[int]]:
     """Return which breakdowns make one spark: lists of places in `quiet`, in order.
 
     quiet: s for which the gap had been out before each, in order of time; recovery: of the gap, s (machine.gap.recovery).
     """
-    enough = recovery * RECOVERED / (1.0 - RECOVERED)  # the law of kernel.spark_gap_holds
     groups: list[list[int]] = []
     for place, seconds in enumerate(quiet):
-        if groups and seconds < enough:
+        if groups and not begins_anew(seconds, recovery):
             groups[-1].append(place)
         else:
             groups.append([place])

@@ -178,7 +178,8 @@ class TensionMap:
 
     `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark. A cell that
     is None stays blank, without a digit; `blank` says in the key what that means. `letters` has what is written for a value
-    in place of its digits.
+    in place of its digits. Where `later` is not empty the cells come later, when they are asked for (see `Filling`); it says what
+    they depend on: maps of equal words have the same cells.
     """
 
     title: str
@@ -191,6 +192,7 @@ class TensionMap:
     here: tuple[float, float] | None = None
     blank: str = "no reading"
     letters: Mapping[int, str] = field(default_factory=dict)
+    later: str = ""
 
 
 @dataclass(frozen=True)
@@ -348,12 +350,41 @@ class Sound:
 
 
 @dataclass(frozen=True)
+class Runs:
+    """Short runs, one for each cell of a map that was asked for, and what of their tallies the cell shows.
+
+    `numbers`: the kernel's parameters as `coilmodel.tally.numbers_of` gives them, all of so many measured `pulses`; None where
+    there is no such coil. `column`: one of `coilmodel.tally.TALLY`; a cell's value is that number, or `most` where it is more.
+    """
+
+    numbers: Sequence[tuple[float, ...] | None]
+    pulses: int
+    column: str
+    most: int
+
+
+@dataclass(frozen=True)
+class Filling:
+    """How a panel's map is filled from coarse to fine while the reader watches.
+
+    `picture(values)` is the whole picture with a fine map whose cells are all None, and whose `later` says what they depend on.
+    `runs(values, places)` says how to find the cells at these places, row x columns + column. `words(values, cells)` gives a
+    sentence on the finished map, to stand behind the picture's own, and the map in words.
+    """
+
+    picture: Callable[[Values], Picture]
+    runs: Callable[[Values, Sequence[int]], Runs]
+    words: Callable[[Values, Sequence[int | None]], tuple[str, str]]
+
+
+@dataclass(frozen=True)
 class Panel:
     """Sliders and the picture that they drive.
 
     `compute` takes checked values and returns the whole `Picture`. Where that is slow without a compiler, `quick` returns
     a smaller one for while the slider moves; the face asks for the whole one when it rests. `sound`, where a panel has one,
-    takes values and how many times slower than life, and returns what one would hear; the face never plays it unasked.
+    takes values and how many times slower than life, and returns what one would hear; the face never plays it unasked. `filling`
+    is for a face that can fill a map by itself; for all others `compute` gives a coarser map that is whole.
     """
 
     name: str
@@ -364,18 +395,21 @@ class Panel:
     presets: tuple[Preset, ...] = ()
     quick: Callable[[Values], Picture] | None = None
     sound: Callable[[Values, float], Sound] | None = None
+    filling: Filling | None = None
 
     def defaults(self) -> dict[str, Any]:
         """Return the value that every control begins with."""
         return {control.symbol: control.start for control in self.controls}
 
-    def picture(self, values: Values | None = None, whole: bool = True) -> Picture:
+    def picture(self, values: Values | None = None, whole: bool = True, fill: bool = False) -> Picture:
         """Return the picture for `values` (missing ones take their default), or the quick one where there is one.
 
-        ValueError names a bad or unknown value.
+        With `fill` it is the one whose map is to be filled, where there is such a one. ValueError names a bad or unknown value.
         """
         compute = self.compute if whole or self.quick is None else self.quick
-        return compute(self._checked(values))
+        if fill and self.filling:
+            compute = self.filling.picture
+        return compute(self.checked(values))
 
     def heard(self, values: Values | None = None, slowed: float = 1.0) -> Sound:
         """Return what one would hear with `values`, `slowed` times slower than life (1 or SLOWED).
@@ -386,9 +420,9 @@ class Panel:
             raise ValueError(f"{self.title}: there is nothing to hear.")
         if slowed not in (1.0, SLOWED):
             raise ValueError(f"Slowed: {slowed!r} is neither 1 nor {SLOWED:g}.")
-        return self.sound(self._checked(values), slowed)
+        return self.sound(self.checked(values), slowed)
 
-    def _checked(self, values: Values | None) -> dict[str, Any]:
+    def checked(self, values: Values | None) -> dict[str, Any]:
         """Return a value for every control, the missing ones at their default; ValueError names a bad or unknown one."""
         given = dict(values or {})
         known = {control.symbol: control for control in self.controls}

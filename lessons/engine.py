@@ -5,8 +5,13 @@ goes wrong comes back as {"error": one sentence}. Replies to what changes the pr
 the host (the page, or the notebook's widget) keeps; the engine itself touches no file.
 
     do        takes                 gives
-    panel     name, values          panel {name, title, question, controls, presets, slowed}, picture
-    compute   name, values, whole   picture (the quick one where `whole` is false and the panel has one)
+    panel     name, values, fill    panel {name, title, question, controls, presets, slowed}, picture
+    compute   name, values, whole,  picture (the quick one where `whole` is false and the panel has one; where `fill` is true and
+              fill                  the panel's map can be filled, the one with a map whose cells come later)
+    cells     name, values, places  cells [whole number or null]: those of the map at these places, row x columns + column
+    runs      name, values, places  runs {numbers (one after the other, `width` each), width, valid [index into places], sizes,
+                                    status, column, most}: what a page's light workers do to find the same cells
+    mapped    name, values, cells   sentence, alt: a finished map in words
     sound     name, values, slowed  sound {samples, rate, slowed, words}; slowed: 1, or the panel's own `slowed`
     exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state,
                                     learner
@@ -53,9 +58,12 @@ from typing import Any
 
 from lessons import contents
 from lessons.carried import FileWanted
-from lessons.contracts import SLOWED, Control, Exercise, Packed, Panel, pack
+from lessons.contracts import SLOWED, Control, Exercise, Filling, Packed, Panel, Runs, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
+
+MOST_CELLS = 101 * 101
+"""More cells than any map has: a list of places is held to it."""
 
 Reply = dict[str, Any]
 
@@ -82,8 +90,8 @@ class Engine:
         self._exercises = exercises
         self._others: dict[str, Record] = {}
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
-            "panel": self._panel, "compute": self._compute, "sound": self._sound,
-            "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
+            "panel": self._panel, "compute": self._compute, "cells": self._cells, "runs": self._runs, "mapped": self._mapped,
+            "sound": self._sound, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
             "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
             "card": self._card,
@@ -145,11 +153,57 @@ class Engine:
 
     def _panel(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        return {"panel": _shown(panel), "picture": panel.picture(_values(request))}
+        return {"panel": _shown(panel), "picture": panel.picture(_values(request), fill=request.get("fill") is True)}
 
     def _compute(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        return {"picture": panel.picture(_values(request), whole=request.get("whole", True) is not False)}
+        whole, fill = request.get("whole", True) is not False, request.get("fill") is True
+        return {"picture": panel.picture(_values(request), whole, fill)}
+
+    # --------------------------------------------------------------------------------------------- filling a map
+    def _filling(self, request: Mapping[str, Any]) -> tuple[Filling, Reply]:
+        panel = _named(self.panels, "panel", request.get("name"))
+        if panel.filling is None:
+            raise BadRequest(f"{panel.title}: this panel has no map that is filled.")
+        return panel.filling, panel.checked(_values(request))
+
+    def _runs_for(self, request: Mapping[str, Any]) -> Runs:
+        filling, values = self._filling(request)
+        places = request.get("places")
+        if not isinstance(places, list) or not all(isinstance(place, int) and 0 <= place < MOST_CELLS for place in places):
+            raise BadRequest(f"places: {places!r:.60} is no list of places in a map, whole numbers from 0 to {MOST_CELLS - 1}.")
+        return filling.runs(values, places)
+
+    def _cells(self, request: Mapping[str, Any]) -> Reply:
+        from coilmodel.tally import tallies  # here, as with the panels: to ask for an exercise starts no compiler
+
+        runs = self._runs_for(request)
+        told = iter(tallies([numbers for numbers in runs.numbers if numbers], runs.pulses))
+        cells: list[int | None] = []
+        for numbers in runs.numbers:
+            tally = next(told) if numbers else None
+            cells.append(min(runs.most, int(tally[runs.column])) if tally and tally["status"] == 0.0 else None)
+        return {"cells": cells}
+
+    def _runs(self, request: Mapping[str, Any]) -> Reply:
+        from coilmodel.kernel import PARAMETERS
+        from coilmodel.tally import TALLY, buffer_sizes
+
+        runs = self._runs_for(request)
+        return {"runs": {
+            "numbers": array("d", (number for numbers in runs.numbers if numbers for number in numbers)),
+            "width": len(PARAMETERS), "valid": [place for place, numbers in enumerate(runs.numbers) if numbers],
+            "sizes": buffer_sizes(runs.pulses), "status": TALLY.index("status"),
+            "column": TALLY.index(runs.column), "most": runs.most,
+        }}
+
+    def _mapped(self, request: Mapping[str, Any]) -> Reply:
+        filling, values = self._filling(request)
+        cells = request.get("cells")
+        if not isinstance(cells, list) or not all(cell is None or isinstance(cell, int) for cell in cells):
+            raise BadRequest(f"cells: {cells!r:.60} is no list of whole numbers and nulls.")
+        sentence, alt = filling.words(values, cells)
+        return {"sentence": sentence, "alt": alt}
 
     def _sound(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))

@@ -7,8 +7,9 @@ export class Host {
   // `makeWorker()` returns a Worker; `begin` is the message that starts it, `unstarted` the sentence for one that does
   // not start; `keeper` holds the learner's record; `show(state, sentence)` is told "starting", "ready" or "failed";
   // `notice(sentence)` shows a sentence about the record, or about the model.
-  constructor({ makeWorker, begin, unstarted, keeper, show, notice }) {
-    Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice });
+  // `pool` holds the light workers.
+  constructor({ makeWorker, begin, unstarted, keeper, show, notice, pool = null }) {
+    Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice, pool });
     this.waiting = []; // questions not sent yet
     this.current = null; // the question that the worker has
     this.worker = null;
@@ -43,11 +44,35 @@ export class Host {
   }
 
   // Ask the engine. The promise waits through a failed start or a death of the worker, until somebody tries again.
-  ask(request) {
+  // Cells of a map are found by the light workers, until `signal` says that nobody wants them any more.
+  ask(request, signal = null) {
+    if (request.do === "cells" && this.pool) return this.cells(request, signal);
     return new Promise((resolve) => {
       this.waiting.push({ request, resolve, deaths: 0 });
       this.next();
     });
+  }
+
+  // Python says what is to be run; where the light workers fail, it does it itself.
+  async cells(request, signal) {
+    const { tree, arrays } = await this.ask({ ...request, do: "runs" });
+    if (tree.error) return { tree, arrays };
+    const { numbers, valid, status, column, most, ...batch } = tree.runs;
+    const row = (list) => (Array.isArray(list) ? Float64Array.from(list) : arrays[list.$]); // long lists come as buffers
+    try {
+      const told = await this.pool.run({ ...batch, numbers: row(numbers) }, signal);
+      const each = batch.sizes[batch.sizes.length - 1];
+      const cells = request.places.map(() => null);
+      row(valid).forEach((index, run) => {
+        if (told[run * each + status] === 0) cells[index] = Math.min(most, told[run * each + column]);
+      });
+      return { tree: { cells }, arrays: [] };
+    } catch (error) {
+      if (signal?.aborted) return { tree: { cells: [] }, arrays: [] };
+      console.warn(`The light workers: ${error.message}`);
+      this.pool = null;
+      return this.ask(request);
+    }
   }
 
   // One question at a time: so a watch can be kept on each, and a death is laid to the right one.

@@ -4,6 +4,7 @@
 import { PYTHON } from "./parts.js";
 import { followAddress } from "./address.js";
 import { Host } from "./host.js";
+import { Pool } from "./pool.js";
 import { Keeper } from "./record.js";
 
 const LIVE = "coil-panel, coil-exercise, coil-progress, coil-sheet";
@@ -69,6 +70,8 @@ function fromServer() {
     makeWorker: () => new Worker(here("./worker.js"), { type: "module", name: "live model" }),
     begin: { python: here(`../../${PYTHON}/`), course: here("./course.zip") },
     unstarted: "The live model could not be fetched.",
+    makeRunner: () => new Worker(here("./runner.js"), { type: "module", name: "runs" }),
+    kernel: async () => ({ code: here("./kernel.js"), bytes: await (await fetch(here("./kernel.wasm"))).arrayBuffer() }),
   };
 }
 
@@ -78,6 +81,8 @@ function fromFiles(files) {
     makeWorker: () => new Worker(files.module("worker.js"), { type: "module", name: "live model" }),
     begin: { files: files.bytes },
     unstarted: "This browser does not run the model in a page opened by a double click; open the folder through any server of files.",
+    makeRunner: () => new Worker(files.module("runner.js"), { type: "module", name: "runs" }),
+    kernel: async () => ({ code: files.module("kernel.js"), bytes: files.bytes["kernel.wasm"] }),
   };
 }
 
@@ -93,13 +98,14 @@ async function comeAlive(elements) {
     lines.show(state, sentence);
     if (state === "ready") document.dispatchEvent(new CustomEvent("coil-ready")); // offline.js waits for it
   };
-  host = new Host({ ...parts, keeper, notice, show });
+  const pool = new Pool({ makeWorker: parts.makeRunner, begin: parts.kernel });
+  host = new Host({ ...parts, keeper, notice, show, pool });
   globalThis.coilHost = host; // for the tests, which end its worker
   host.start();
   followAddress(notice);
   try {
     const face = await import(parts.face);
-    face.connect((request) => host.ask(request));
+    face.connect((request, signal) => host.ask(request, signal));
   } catch (error) {
     host.stop();
     lines.retry = () => location.reload();

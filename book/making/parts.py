@@ -15,11 +15,11 @@ from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
 # joined: one small file to fetch, and to run where nothing can be imported
-PAGE_SCRIPTS = ("record.js", "host.js", "address.js", "page.js")
+PAGE_SCRIPTS = ("record.js", "pool.js", "host.js", "address.js", "page.js")
 # One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
 _ICON = re.compile(r'(?:"([a-z0-9-]+)"|([a-z][a-z0-9]*)):\[\d+,\d+,\[[^\]]*\],"[0-9a-f]*",(?:"[^"]*"|\[[^\]]*\])\],?')
 CARRIED = "carried.js"
-_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|host|address)\.js";\n', re.MULTILINE)
+_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|pool|host|address)\.js";\n', re.MULTILINE)
 _ICON_NAME = re.compile(r"\bfa-([a-z0-9]+(?:-[a-z0-9]+)*)")
 
 
@@ -78,7 +78,7 @@ def live_files() -> dict[str, bytes]:
     from lessons.face import assemble
 
     return {
-        **{name: (LIVE / name).read_bytes() for name in ("start.js", "offline.js", "worker.js", "kernel.js")},
+        **{name: (LIVE / name).read_bytes() for name in ("start.js", "offline.js", "worker.js", "kernel.js", "runner.js")},
         "kernel.wasm": kernel_module.checked_module(),
         "page.js": page_script(),
         "face.js": assemble.module_text().encode(),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from coilmodel import kernel
+from coilmodel import kernel, tally
 from coilmodel.translate.front import program
 from coilmodel.translate.wasm import wasm_bytes
 
-ROOTS = (kernel.advance,)
+ROOTS = (kernel.advance, tally.tally)
 """The functions that a page calls by name. They take buffers and floats, and no whole numbers (JavaScript's are floats)."""
 
 

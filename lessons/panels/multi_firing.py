@@ -1,12 +1,14 @@
 """Lesson 6: multi-firing. One coil over every speed and drive, the tension map, and the causes laid side by side.
 
-A map's cell is a short run of its own: `SETTLE` pulses to come into step, then `WATCHED` pulses counted. A browser's plain
-Python takes 10 to 20 ms a pulse, so a whole map is kept under 250 pulses, is the same map in every home, and is kept by its
-settings: while the learner moves a mark over a map, the map itself is not worked out again.
+A map's cell is a short run of its own: `SETTLE` pulses to come into step, then some counted. There are two maps of each kind.
+The coarse one, of `WATCHED` pulses, is whole at once: for print and for whoever reads a picture without drawing it; it is kept by
+its settings. The fine one, of `FINE` x `FINE` cells and `COUNTED` pulses, is filled by the face while the reader watches
+(`contracts.Filling`), side by side on all cores, and stays while only the mark on it moves.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -15,18 +17,21 @@ from functools import lru_cache
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import in_words, read, sparks_in_pulses
 from coilmodel.sparks import EFFECTIVE
+from coilmodel.tally import TOO_WEAK, numbers_of
 from lessons.contracts import (
     Axis,
     Band,
     Chart,
     Choice,
     Control,
+    Filling,
     Line,
     Mark,
     Panel,
     Picture,
     Preset,
     Reading,
+    Runs,
     TensionMap,
     Values,
 )
@@ -45,8 +50,11 @@ DRIVES = tuple(40.0 + 20.0 * i for i in range(7))  # percent
 CUSHIONS = tuple(round(CUSHION * (0.175 + 0.275 * i), 2) for i in range(9))  # N; slack and well set among them
 VIBRATORS = tuple(round(VIBRATOR * (0.7 + 0.15 * i), 2) for i in range(5))  # N
 
-WEAK = -1  # what stands for a cell whose sparks are too weak; no count of sparks
+FINE, COUNTED = 41, 8  # of the fine maps: settings along each axis, pulses counted in each cell
+
+WEAK = TOO_WEAK  # what stands for a cell whose sparks are too weak; no count of sparks
 LETTERS = {WEAK: "w"}
+NOT_RUN = "not worked out: its contacts rattle too fast"
 NAMES = {
     0: "misfires: no spark in some pulses or all",
     1: "one spark in every pulse, and it lights the charge",
@@ -127,8 +135,11 @@ def speed_cells(coil: Machine) -> list[list[Cell]]:
     return [[cell(coil, rpm, drive) for rpm in SPEEDS] for drive in DRIVES]
 
 
-def map_in_words(chart: TensionMap) -> str:
-    """Return what a map shows, row by row from the top, for those who cannot see it."""
+def map_in_words(chart: TensionMap, every: int = 1) -> str:
+    """Return what a map shows, row by row from the top, for those who cannot see it; of a fine one `every` so many rows."""
+    cells = [row[::every] for row in chart.cells[::every]]
+    chart = dataclasses.replace(chart, xs=chart.xs[::every], ys=chart.ys[::every], cells=cells)
+
     def written(value: int | None) -> str:
         return "blank" if value is None else chart.letters.get(value, str(value))
 
@@ -163,7 +174,7 @@ def _picture(run: Run, drawn: TensionMap | None, more: str = "") -> Picture:
     sentence = f"{in_words(run)} {more}".strip()
     return Picture(
         sentence=sentence,
-        alt=parts.describe(run, [map_in_words(drawn)] if drawn else []),
+        alt=parts.describe(run, [map_in_words(drawn)] if drawn and not drawn.later else []),
         readings=parts.opening_readings(read(run)),
         strips=(parts.current_strip(run), parts.position_strip(run)),
         ladder=parts.ladder(run),
@@ -191,6 +202,41 @@ def over_speed(values: Values) -> Picture:
     return _picture(_run(values, LADDER_PULSES), drawn, _tally(drawn, "speeds and drives"))
 
 
+def fine_speed_map(values: Values, cells: Sequence[int | None] = ()) -> TensionMap:
+    """Return the fine map over speed and drive, with `cells` row by row, or without any yet."""
+    return TensionMap(
+        "What the worst pulse does, over speed and drive", Axis("crank speed", "rpm"), Axis("drive", "%"), _fine(SPEEDS),
+        _fine(DRIVES), _in_rows(cells), NAMES, (values["rpm"], values["drive"]), NOT_RUN, LETTERS,
+        "" if cells else f"preloads {values['preload']} and {values['vibrator_preload']} N",
+    )
+
+
+def speed_runs(values: Values, places: Sequence[int]) -> Runs:
+    """Return the runs behind the cells of the fine map over speed and drive at these places."""
+    coil, speeds, drives = machine(values), _fine(SPEEDS), _fine(DRIVES)
+    return _runs([(coil, MagnetoDrive(speeds[place % FINE], drives[place // FINE % FINE] / 100.0)) for place in places])
+
+
+def _fine(ends: Sequence[float]) -> tuple[float, ...]:
+    """Return the settings of a fine map, from the first to the last of `ends`."""
+    return tuple(ends[0] + (ends[-1] - ends[0]) * i / (FINE - 1) for i in range(FINE))
+
+
+def _in_rows(cells: Sequence[int | None]) -> list[list[int | None]]:
+    if cells and len(cells) != FINE * FINE:
+        raise ValueError(f"cells: {len(cells)} are not those of a map of {FINE} x {FINE}.")
+    return [list(cells[row * FINE:(row + 1) * FINE]) if cells else [None] * FINE for row in range(FINE)]
+
+
+def _runs(settings: Sequence[tuple[Machine, MagnetoDrive]]) -> Runs:
+    return Runs([numbers_of(coil, drive, COUNTED, SETTLE) for coil, drive in settings], COUNTED, "worst", 3)
+
+
+def _words(drawn: TensionMap, what: str) -> tuple[str, str]:
+    """Return the sentence on a finished fine map and the map in words, of which one row in five is said."""
+    return _tally(drawn, what), map_in_words(drawn, every=5)
+
+
 SLACK = round(bad_coils.SLACK * CUSHION, 2)
 STIFF = round(bad_coils.STIFF * CUSHION, 2)
 STRONG = 150.0  # percent: a magneto too strong for this coil
@@ -206,6 +252,10 @@ OVER_SPEED = Panel(
     ),
     compute=over_speed,
     quick=quick,
+    filling=Filling(
+        lambda values: _picture(_run(values, LADDER_PULSES), fine_speed_map(values)), speed_runs,
+        lambda values, cells: _words(fine_speed_map(values, cells), "speeds and drives"),
+    ),
     sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset("Well set", {}, "One straight column, and a broad field of ones on the map. Find your mark in it."),
@@ -253,6 +303,23 @@ def over_preloads(values: Values) -> Picture:
     return _picture(_run(values, LADDER_PULSES), drawn, _tally(drawn, "pairs of preloads"))
 
 
+def fine_tension_map(values: Values, cells: Sequence[int | None] = ()) -> TensionMap:
+    """Return the fine map over both preloads, with `cells` row by row, or without any yet."""
+    return TensionMap(
+        f"Tension map at {values['rpm']:.0f} rpm and {values['drive']:.0f} % drive: what the worst pulse does",
+        Axis("cushion preload", "N"), Axis("vibrator preload", "N"), _fine(CUSHIONS), _fine(VIBRATORS), _in_rows(cells), NAMES,
+        (values["preload"], values["vibrator_preload"]), NOT_RUN, LETTERS,
+        "" if cells else f"{values['rpm']} rpm, {values['drive']} %",
+    )
+
+
+def tension_runs(values: Values, places: Sequence[int]) -> Runs:
+    """Return the runs behind the cells of the fine map over both preloads at these places."""
+    drive, cushions, vibrators = MagnetoDrive(values["rpm"], values["drive"] / 100.0), _fine(CUSHIONS), _fine(VIBRATORS)
+    return _runs([(machine({"preload": cushions[place % FINE], "vibrator_preload": vibrators[place // FINE % FINE]}), drive)
+                  for place in places])
+
+
 TENSION = Panel(
     "tension_map",
     "The tension map",
@@ -263,6 +330,10 @@ TENSION = Panel(
     ),
     compute=over_preloads,
     quick=quick,
+    filling=Filling(
+        lambda values: _picture(_run(values, LADDER_PULSES), fine_tension_map(values)), tension_runs,
+        lambda values, cells: _words(fine_tension_map(values, cells), "pairs of preloads"),
+    ),
     sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset("Well set", {}, "Your mark is inside the field of ones, with room to the left, to the right and upward."),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from array import array
 
@@ -9,7 +10,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.contracts import Axis, Chart, Choice, Control, Line, Misconception, Panel, Picture, Preset, pack
+from coilmodel import Machine, MagnetoDrive
+from coilmodel.kernel import PARAMETERS
+from coilmodel.tally import TALLY, buffer_sizes, numbers_of
+from lessons.contracts import (
+    Axis,
+    Chart,
+    Choice,
+    Control,
+    Filling,
+    Line,
+    Misconception,
+    Panel,
+    Picture,
+    Preset,
+    Runs,
+    TensionMap,
+    pack,
+)
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES, kinds
 from lessons.exercises.kinds import seed_of
@@ -291,3 +309,52 @@ def test_equal_lists_are_packed_once() -> None:
     assert packed.tree["one"]["x"] == packed.tree["two"]["x"] == {"$": 0}
     assert [list(numbers) for numbers in packed.arrays] == [times, times[::-1]]
     assert packed.tree["two"]["y"] == [None, *times]  # a list with a hole stays a list
+
+
+# ------------------------------------------------------------------------------------------------ a map that is filled
+def fine_map(later: str = "width") -> TensionMap:
+    return TensionMap("Map", Axis("a", "A"), Axis("b", "B"), [1.0, 2.0], [1.0, 2.0], [[None, None], [None, None]], {1: "one"},
+                      later=later)
+
+
+def some_runs(values, places) -> Runs:
+    """Place 2 is of a coil that there is not; place 3 parts its contacts in vain, with a gap that no spark crosses."""
+    wide = Machine().but(gap={"breakdown": 50e3})
+    coils = [None if place == 2 else wide if place == 3 else Machine() for place in places]
+    return Runs([coil and numbers_of(coil, MagnetoDrive(), 2, 1) for coil in coils], 2, "sparks", 1)
+
+
+FILLED = dataclasses.replace(PANEL, name="filled", filling=Filling(
+    lambda values: dataclasses.replace(draw_it(values), map=fine_map()), some_runs,
+    lambda values, cells: (f"{cells.count(1)} of {len(cells)}.", "In words.")))
+
+
+def test_a_map_is_asked_for_by_places_and_a_page_may_run_it_itself() -> None:
+    engine = Engine(Record("Robin"), {"filled": FILLED}, OURS)
+    assert ask(engine, do="compute", name="filled", values={})["picture"]["map"] is None
+    for request in ({"do": "compute", "whole": False}, {"do": "panel"}):
+        assert ask(engine, **request, name="filled", values={}, fill=True)["picture"]["map"]["later"] == "width"
+    cells = ask(engine, do="cells", name="filled", values={}, places=[0, 1, 2, 3])["cells"]
+    assert cells == [1, 1, None, 0]  # two sparks in two pulses, drawn as one at the most
+    packed = engine.handle({"do": "runs", "name": "filled", "values": {}, "places": [3, 2, 0]})
+    runs = packed.tree["runs"]
+    numbers = packed.arrays[runs["numbers"]["$"]]
+    assert runs["valid"] == [0, 2]
+    assert len(numbers) == 2 * runs["width"] == 2 * len(PARAMETERS)
+    assert tuple(numbers[runs["width"]:]) == numbers_of(Machine(), MagnetoDrive(), 2, 1)
+    assert tuple(runs["sizes"]) == buffer_sizes(2)
+    assert (TALLY[runs["status"]], TALLY[runs["column"]], runs["most"]) == ("status", "sparks", 1)
+    told = ask(engine, do="mapped", name="filled", values={}, cells=[1, 1, None, 0])
+    assert told == {"sentence": "2 of 4.", "alt": "In words."}
+
+
+@pytest.mark.parametrize(("request_", "complaint"), [
+    ({"name": "plain", "places": [0]}, "no map that is filled"), ({"places": [-1]}, "places"), ({"places": "all"}, "places"),
+    ({"places": [10**9]}, "places"), ({"places": [0], "values": {"width": 9.0}}, "outside 0 to 2 mm"),
+    ({"do": "mapped", "cells": ["a"]}, "cells"), ({"do": "mapped"}, "cells"), ({"name": "nowhere", "places": [0]}, "no panel"),
+])
+def test_a_bad_request_for_cells_is_answered_with_a_sentence(request_: dict, complaint: str) -> None:
+    engine = Engine(Record("Robin"), {"plain": PANEL, "filled": FILLED}, OURS)
+    error = ask(engine, **{"do": "cells", "name": "filled", "values": {}} | request_)["error"]
+    assert complaint in error
+    assert error.count("\n") == 0

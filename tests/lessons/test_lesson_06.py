@@ -16,6 +16,7 @@ from coilmodel.readings import read, sparks_in_pulses
 from coilmodel.sparks import sparks
 from lessons.cells import at
 from lessons.contracts import pack
+from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 from lessons.exercises import multi_firing as exercises
 from lessons.exercises.kinds import seed_of
@@ -182,6 +183,47 @@ def test_a_map_takes_few_pulses_and_is_not_worked_out_again(of, cells: int, monk
     counted.clear()
     of.picture({}, whole=False)
     assert sum(counted) <= 4
+
+
+@pytest.mark.parametrize("of", [panel.TENSION, panel.OVER_SPEED], ids=["tension", "speed"])
+def test_the_fine_map_goes_on_where_the_coarse_one_is(of) -> None:
+    """Its ends are those of the coarse map, its cells come from runs at their own settings, and in words it is as short."""
+    engine, values = Engine(), {"preload": 1.2, "rpm": 500.0}
+    coarse = of.picture(values).map
+    fine = of.picture(values, whole=False, fill=True)
+    assert (fine.map.x, fine.map.y, fine.map.here) == (coarse.x, coarse.y, coarse.here)
+    assert len(fine.map.xs) == len(fine.map.ys) == len(fine.map.cells) == panel.FINE
+    assert [fine.map.xs[0], fine.map.xs[-1], fine.map.ys[0], fine.map.ys[-1]] == pytest.approx(
+        [coarse.xs[0], coarse.xs[-1], coarse.ys[0], coarse.ys[-1]])
+    assert {cell for row in fine.map.cells for cell in row} == {None}
+    assert "Map of" not in fine.alt
+    place = 3 * panel.FINE + 20  # row 3, column 20
+    request = {"name": of.name, "values": values}
+    cells = engine.handle({"do": "cells", "places": [place, 0, panel.FINE**2 - 1], **request}).tree["cells"]
+    at_place = {"x": fine.map.xs[20], "y": fine.map.ys[3]}
+    if of is panel.TENSION:
+        coil, drive = panel.machine({"preload": at_place["x"], "vibrator_preload": at_place["y"]}), MagnetoDrive(500.0)
+    else:
+        coil = panel.machine({"preload": 1.2, "vibrator_preload": of.defaults()["vibrator_preload"]})
+        drive = MagnetoDrive(at_place["x"], at_place["y"] / 100.0)
+    run = simulate(coil, drive, panel.COUNTED, panel.SETTLE)
+    assert cells[0] == panel.shown(panel.worst_pulse(sparks_in_pulses(run), read(run).misfired))
+    told = engine.handle({"do": "mapped", "cells": [1, None] * 840 + [2], **request}).tree
+    assert told["sentence"].startswith("On the map, 840 of 1681 ")
+    assert told["alt"].count("\n") == 0
+    assert len(told["alt"].split(": ")) < 20
+    assert "error" in engine.handle({"do": "mapped", "cells": [1], **request}).tree
+
+
+def test_what_a_fine_map_depends_on_is_said() -> None:
+    """While only the mark moves over a map, its cells stay."""
+    def later(of, **values: float) -> str:
+        return of.picture(values, fill=True).map.later
+
+    assert later(panel.TENSION) == later(panel.TENSION, preload=1.0, vibrator_preload=3.0)
+    assert later(panel.TENSION) != later(panel.TENSION, rpm=300.0) != later(panel.TENSION, rpm=300.0, drive=90.0)
+    assert later(panel.OVER_SPEED) == later(panel.OVER_SPEED, rpm=300.0, drive=90.0)
+    assert later(panel.OVER_SPEED) != later(panel.OVER_SPEED, preload=1.0) != later(panel.OVER_SPEED, vibrator_preload=3.0)
 
 
 def test_the_worst_pulse_of_a_run() -> None:
