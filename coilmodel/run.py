@@ -72,10 +72,12 @@ WORTH_BREAKING = 1e-3  # J in the inductances: less gives no spark (sparks.WEAKE
 
 
 def is_parting(largest_gap: float, stored_energy: float, arc_energy: float) -> bool:
-    """Return whether an opening was no chatter or bounce: a current worth breaking (J), and a gap (m) beyond field emission.
+    """Return whether an opening was no chatter or bounce: a current worth breaking, and a gap beyond field emission.
 
-    A slack cushion's contacts may hang a few micrometres apart and burn: an arc (J) that takes as much as a weak spark makes it a
+    A slack cushion's contacts may hang a few micrometres apart and burn: an arc that takes as much as a weak spark makes it a
     parting too, however narrow the gap. In the kernel's small Python: coilmodel.tally goes by it too, compiled.
+    largest_gap: m, between the contacts while they were apart; stored_energy: J, in the fields as they parted; arc_energy: J,
+    burnt between them.
     """
     return stored_energy >= WORTH_BREAKING and (largest_gap > CHATTER or arc_energy >= WORTH_BREAKING)
 
