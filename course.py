@@ -215,10 +215,34 @@ def lab_options(lessons: Path) -> list[str]:
 
 
 def test(options: argparse.Namespace, rest: list[str]) -> int:
-    """Run every test, the slow ones too; further words go to pytest, whose closing line is the last one printed."""
+    """Run every test, the slow ones too; further words go to pytest, whose closing line is the last one printed.
+
+    Several run side by side, as many as there are processors. With --quick only what answers within a minute is run.
+    """
     make_environment(tests=True)
     make_parts()
-    return hand_over(PYTHON, "-m", "pytest", *rest, cwd=ROOT)
+    if options.quick:
+        say(f"Left out by --quick: every test marked {', '.join(QUICK_LEAVES)}. Run `python3 course.py test` before you commit.")
+        rest = ["-m", " and ".join(f"not {mark}" for mark in QUICK_LEAVES), *rest]
+    return hand_over(PYTHON, "-m", "pytest", *side_by_side(rest), *rest, cwd=ROOT)
+
+
+QUICK_LEAVES = ("slow", "browser", "ngspice")
+"""The marks of tests that `test --quick` does not wait for."""
+
+ALONE = re.compile(r"-n\d*$|--numprocesses|--pdb$|--trace$|-s$|--capture|--co$|--collect-only$")
+"""Pytest's words that ask for one process, or say how many."""
+
+
+def side_by_side(rest: list[str]) -> list[str]:
+    """Return pytest's options for as many workers as there are processors; none where `rest` asks for one process.
+
+    It does with its own count (-n), with a debugger, and with output that is to be seen as it comes.
+    """
+    if any(ALONE.match(word) for word in rest):
+        return []
+    workers = max(1, min(8, os.cpu_count() or 1))
+    return ["-n", str(workers), "--dist", "loadgroup"] if workers > 1 else []
 
 
 def book(options: argparse.Namespace, rest: list[str]) -> int:
@@ -341,6 +365,7 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     one.set_defaults(do=learn)
     one = commands.add_parser("test", help="run every test; further options go to pytest")
+    one.add_argument("--quick", action="store_true", help="only what answers within a minute; says what it leaves out")
     one.set_defaults(do=test)
     one = commands.add_parser("book", help="build the static book")
     one.set_defaults(do=book)

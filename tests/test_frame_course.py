@@ -53,6 +53,37 @@ def test_help_names_every_command() -> None:
     assert all(f"\n    {command}" in done.stdout for command in ("learn", "test", "book", "bench", "grade"))
 
 
+def asked_of_pytest(monkeypatch: pytest.MonkeyPatch, *words: str, processors: int = 2) -> list[str]:
+    """What `course.py test` with these words asks pytest."""
+    spec = importlib.util.spec_from_file_location("course_itself", ROOT / "course.py")
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    seen: list[str] = []
+    monkeypatch.setattr(module, "make_environment", lambda tests: None)
+    monkeypatch.setattr(module, "make_parts", lambda: None)
+    monkeypatch.setattr(module.os, "cpu_count", lambda: processors)
+    monkeypatch.setattr(module, "hand_over", lambda *command, cwd: seen.extend(map(str, command)) or 0)
+    assert module.main(["test", *words]) == 0
+    return seen[3:]
+
+
+def test_tests_run_side_by_side_unless_one_process_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    beside = ["-n", "2", "--dist", "loadgroup"]
+    assert asked_of_pytest(monkeypatch) == beside
+    assert asked_of_pytest(monkeypatch, "-k", "words", "--lf") == [*beside, "-k", "words", "--lf"]
+    assert asked_of_pytest(monkeypatch, processors=1) == []
+    for words in (["-n0"], ["-n", "3"], ["--pdb"], ["-s"], ["--capture=no"], ["--co", "-q"]):
+        assert asked_of_pytest(monkeypatch, *words) == words
+
+
+def test_the_quick_run_says_what_it_leaves_out(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    words = asked_of_pytest(monkeypatch, "--quick", "tests/model")
+    assert words[-3:] == ["-m", "not slow and not browser and not ngspice", "tests/model"]
+    assert "every test marked slow, browser, ngspice" in capsys.readouterr().out
+
+
 class Shop:
     """Stands in for pip, npm and venv: notes what was asked for, and stops in the middle when told to."""
 

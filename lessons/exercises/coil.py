@@ -333,7 +333,8 @@ ORDER = ordering_exercise(
                       "missing: they are a closed loop of thick wire round the core, and a current runs in it. Set it on "
                       "the panel and look at the ring."),
         Misconception("core-is-everything", lambda of: ["crack", "layer", "primary", "sound"],
-                      "You put the gap across the core first. It takes inductance, and so energy, but nothing eats the ring that remains. "
+                      "You put the gap across the core first. It takes inductance, and so energy, but nothing eats the ring that "
+                      "remains. "
                       "Set the gap on the panel and compare the height of the ring with that of shorted turns."),
     ),
 )

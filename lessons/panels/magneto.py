@@ -138,7 +138,8 @@ ANGLE = Panel(
                "less than two thirds, and follows the EMF more closely."),
         Preset("Too slow", {"rpm": 80.0}, "The current is too small for the springs: the contacts stay shut and the two "
         "curves are one."),
-        Preset("Corroded joint, hand crank", {"rpm": 150.0, "resistance": round(RESISTANCE + JOINT, 2)}, "At hand-crank speed resistance rules: the "
+        Preset("Corroded joint, hand crank", {"rpm": 150.0, "resistance": round(RESISTANCE + JOINT, 2)},
+               "At hand-crank speed resistance rules: the "
                "current is cut down and nothing fires."),
         Preset("Weak magnets, hand crank", {"rpm": 150.0, "drive": bad_coils.WEAK}, "EMF and dashed current both shrink in step "
                "with the magnets; so little current does not overcome the springs."),
