@@ -96,8 +96,7 @@ class Proof:
         if not self.kept.is_file():
             cache.mkdir(parents=True, exist_ok=True)
             command = [sys.executable, "-m", "coilmodel.proof", "--data", str(self._draft), *words]
-            pipes = {"stdout": subprocess.DEVNULL, "stderr": subprocess.PIPE}
-            self.run = subprocess.Popen(command, cwd=ROOT, text=True, **pipes)
+            self.run = subprocess.Popen(command, cwd=ROOT, text=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
 
     @property
     def _draft(self) -> Path:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import textwrap
 from collections.abc import Callable
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -42,7 +43,7 @@ def questions() -> list[Stop]:
     return [stop for stop in STOPS if stop.answer]
 
 
-def _words(page: Figure, x: float, y: float, text: str, letters: int, size: float = 8.5, **look: object) -> float:
+def _words(page: Figure, x: float, y: float, text: str, letters: int, size: float = 8.5, **look: Any) -> float:
     """Write `text` from (x, y) down, in lines of at most so many letters; return the height under it."""
     lines = textwrap.wrap(text, letters)
     page.text(x, y, "\n".join(lines), fontsize=size, va="top", linespacing=1.3, **{"color": INK, **look})
@@ -54,7 +55,7 @@ def _ladder(axes: Axes, key: str) -> None:
     if ladder is None:
         raise ValueError(f"The stop {key} has no ladder to print.")
     standin.draw_ladder(axes, ladder)
-    axes.get_legend().remove()  # the words above say what the marks are
+    _without_legend(axes)  # the words above say what the marks are
     axes.set_ylabel("pulse" if key == _LADDERS[0] else "", fontsize=7)
     axes.set_xlabel("degrees of crank", fontsize=7)
 
@@ -64,7 +65,13 @@ def _race(axes: Axes, key: str) -> None:
     axes.set_xlabel("µs since the points parted", fontsize=7)
     axes.set_ylabel("volts at the points" if key == _RACES[0] else "", fontsize=7)
     if key != _RACES[0]:
-        axes.get_legend().remove()
+        _without_legend(axes)
+
+
+def _without_legend(axes: Axes) -> None:
+    legend = axes.get_legend()
+    if legend:
+        legend.remove()
 
 
 def _figures(page: Figure, top: float) -> float:
