@@ -29,7 +29,7 @@ const near = new IntersectionObserver((entries) => {
   for (const {isIntersecting, target} of entries) if (isIntersecting) target.begin();
 }, {rootMargin: "800px 0px"});
 
-const BUSY = "The kernel is at other work (cells are running); this follows when that is done.";
+const BUSY = "No answer yet: the kernel is still at work, and this follows when it is done.";
 const PATIENCE = 2000;  // ms without an answer after which the reader is told so
 const PAPER = 640;  // width of a printed page's text, in CSS pixels
 
