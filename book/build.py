@@ -18,6 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from book.making import (  # noqa: E402  (the line above makes `book` importable)
     bench,
     glossary,
+    left_out_page,
     machine_pages,
     notebooks,
     offline,
@@ -56,6 +57,7 @@ def gather_sources(proof_words: Sequence[str]) -> None:
         files |= {SOURCE / name: (BOOK / name).read_bytes() for name in ("_config.yml", "_toc.yml")}
         files |= {SOURCE / "lessons" / name: content for name, content in executed_lessons().items()}
         files[SOURCE / "nominal.md"] = machine_pages.nominal_page().encode()
+        files[SOURCE / "left_out.md"] = left_out_page.page().encode()
         files[SOURCE / "glossary.md"] = glossary.glossary_page().encode()
         begun = time.monotonic()
         table, passed = proof.page()

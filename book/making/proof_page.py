@@ -73,6 +73,7 @@ published. It can't say that *your* coil does at 450 rpm what the model does.
 - **Believe the direction, not the figure, of what springs and contacts do.** Nobody publishes the masses, dampings and
   bounces of such a set; a search found a machine that shows [what such coils are seen to do](nominal.md). A slack cushion
   fires too soon for a reason that you can follow; at how many newtons yours does, the model does not know.
+- **[What the model leaves out](left_out.md) was tried too**, conclusion by conclusion.
 - **Arcs and worn contacts are the weakest part.** Their rules come from books on clean metal, some figures of them from
   memory.
 

@@ -318,11 +318,14 @@ def digest(case: Case, found: Readings | Worth) -> dict[str, Any]:
                        "arc_mJ": round(1e3 * found.arc_energy, 2)}
     return told | {
         "single": round(found.single, 3), "multiple": round(found.multiple, 3), "none": round(found.none, 3),
-        "misfired": round(found.misfired, 3), "amperes": round(_current(found), 3),
-        "scatter_us": round(1e6 * (found.opening_time.scatter or 0.0), 1),
-        "ms": round(1e3 * (found.opening_time.mean or math.nan), 3),
+        "misfired": round(found.misfired, 3), "amperes": _rounded(found.opening_current.mean),
+        "ms": _rounded(found.opening_time.mean, 1e3),
         "on_rivet": round(found.on_rivet, 3), "first_mJ": round(1e3 * found.first_spark_energy, 2),
         "arc_mJ": round(1e3 * found.break_arc_energy, 2), "meter": round(found.ammeter_rectified, 3)}
+
+
+def _rounded(value: float | None, scale: float = 1.0) -> float | None:
+    return None if value is None else round(scale * value, 3)
 
 
 def kept() -> dict[str, Any]:
