@@ -9,8 +9,8 @@ from typing import Any
 
 from lessons.face.assemble import hues
 
-WIDE, LEFT, RIGHT = 480.0, 46.0, 8.0
-STRIP, TITLE = 150.0, 26.0  # height of one strip's plot, and of its title
+WIDE, LEFT, RIGHT = 400.0, 44.0, 8.0  # narrow, so that the letters are large enough on a phone
+STRIP, TITLE = 125.0, 28.0  # height of one strip's plot, and of its title
 
 
 def percent(share: float) -> str:
@@ -19,7 +19,7 @@ def percent(share: float) -> str:
         return "0"
     if abs(share) < 5e-5:
         return f"{1e6 * share:.2g} parts in a million"
-    return f"{100.0 * share:.2g} %"
+    return f"{100.0 * share:.2g}\u00a0%"
 
 
 def figure(drawn: str, caption: str) -> str:
@@ -72,7 +72,7 @@ def strips(parts: Sequence[tuple[str, str, Sequence[Mapping[str, Any]]]], title:
 def bars(shares: Mapping[str, float], title: str, least: float = 1e-3) -> str:
     """Return named shares as bars, the greatest first; those under `least` are left to the caption."""
     shown = {name: share for name, share in shares.items() if share >= least}
-    left, row, most = 190.0, 26.0, max(shown.values())
+    left, row, most = 150.0, 26.0, max(shown.values())
     shapes = []
     for place, (name, share) in enumerate(shown.items()):
         y, long = 6.0 + row * place, (WIDE - left - 62) * share / most
@@ -147,7 +147,7 @@ def _style() -> str:
                      f"{prefix}rect.ch-{name},{prefix}.course-chart-svg text.ch-{name}{{fill:{pair[theme]}}}")
         return text
 
-    return (".course-chart-svg{max-width:38rem;width:100%;height:auto;display:block}.course-chart-svg text{font:13px sans-serif}"
+    return (".course-chart-svg{max-width:32rem;width:100%;height:auto;display:block}.course-chart-svg text{font:14px sans-serif}"
             ".course-chart-svg .ch-title{font-weight:600}.course-chart-svg polyline{fill:none;stroke-width:1.6}"
             ".course-chart-svg circle{fill:none;stroke-width:1.2}.ch-rule{stroke-width:1}"
             + rules("light", "") + rules("dark", 'html[data-theme="dark"] '))

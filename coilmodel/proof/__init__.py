@@ -4,7 +4,8 @@ A check is one row: a name, our number, the number of somebody else, how far apa
 other number comes from. Checks come in groups; each group is a module of this package with a function `checks` that
 yields its rows. `python -m coilmodel.proof` runs them and writes the table; the tests run the same rows one by one.
 
-To add a group, write such a module and add a line to `GROUPS`. This package may import numpy and scipy, and a group's
+To add a group, write such a module, add a line to `GROUPS`, and give it a place on the book's page
+(`book/making/proof_page.py`). This package may import numpy and scipy, and a group's
 module is imported only when its group is asked for, so the rest of `coilmodel` stays plain.
 """
 
