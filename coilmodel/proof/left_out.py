@@ -10,8 +10,11 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+import hashlib
 import json
 import math
+import os
+import pickle
 import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -259,6 +262,24 @@ def outcome(addition: Addition, knee: float, case: Case) -> Readings | Worth:
     return in_the_car(machine, how, [window(machine, how, addition.extras(knee, seed)) for seed in seeds])
 
 
+def outcome_kept(addition: Addition, knee: float, case: Case, runs: Path | None) -> Readings | Worth:
+    """Run a case, or take it from the folder `runs` if it was run before with just these numbers and this program."""
+    if runs is None:
+        return outcome(addition, knee, case)
+    whole = hashlib.sha256(repr((addition, knee, case)).encode())
+    for path in sorted(Path(__file__).parent.parent.rglob("*.py")):
+        whole.update(path.read_bytes())
+    place = runs / f"{whole.hexdigest()[:32]}.pickle"
+    if place.is_file():
+        found: Readings | Worth = pickle.loads(place.read_bytes())
+        return found
+    found = outcome(addition, knee, case)
+    draft = place.with_suffix(f".{os.getpid()}")
+    draft.write_bytes(pickle.dumps(found))
+    draft.replace(place)
+    return found
+
+
 def knee_current() -> float:
     """The current at which the well-set coil opens, A, by the kernel."""
     return _current(read(simulate(Machine(), MagnetoDrive(450.0))))
@@ -266,10 +287,11 @@ def knee_current() -> float:
 
 # ---------------------------------------------------------------------------------------------------------- the table
 def table(jobs: int = 2, tell: Callable[[int, int], None] = lambda done, of: None, asked: Sequence[Verdict] = ASKED,
-          additions: Sequence[Addition] = ADDITIONS) -> dict[str, Any]:
+          additions: Sequence[Addition] = ADDITIONS, runs: Path | None = None) -> dict[str, Any]:
     """Ask every verdict with every addition; return what is kept.
 
-    jobs : processes; tell : called with runs done and runs in all; asked, additions : what is tried
+    jobs : processes; tell : called with runs done and runs in all; asked, additions : what is tried; runs : folder in which
+    each run is kept as it is done, so that a table that was interrupted goes on where it stopped
     """
     knee, recorder = knee_current(), Recorder(Machine())
     by_kernel, looked_at = [], []
@@ -280,7 +302,7 @@ def table(jobs: int = 2, tell: Callable[[int, int], None] = lambda done, of: Non
     wanted = [(addition, case) for case in recorder.asked for addition in additions]
     known: dict[str, dict[Case, Any]] = {addition.key: {} for addition in additions}
     with ProcessPoolExecutor(jobs) as pool:
-        waiting = {pool.submit(outcome, addition, knee, case): (addition.key, case) for addition, case in wanted}
+        waiting = {pool.submit(outcome_kept, addition, knee, case, runs): (addition.key, case) for addition, case in wanted}
         for place, done in enumerate(as_completed(waiting), 1):
             key, case = waiting[done]
             known[key][case] = done.result()
@@ -290,10 +312,10 @@ def table(jobs: int = 2, tell: Callable[[int, int], None] = lambda done, of: Non
     rows = [{"says": verdict.says, "kernel": said, "runs": [places[case] for case in cases],
              "stands": {key: bool(verdict.holds(trial)) for key, trial in trials.items()}}
             for verdict, said, cases in zip(asked, by_kernel, looked_at, strict=True)]
-    runs = {key: [digest(case, found[case]) for case in recorder.asked] for key, found in known.items()}
+    told = {key: [digest(case, found[case]) for case in recorder.asked] for key, found in known.items()}
     return {"numbers": numbers(), "knee_current": round(knee, 3), "pulses": PULSES, "windows": WINDOWS,
             "additions": [{"key": one.key, "name": one.name, "words": one.words} for one in additions], "verdicts": rows,
-            "runs": {"kernel": [digest(case, found) for case, found in recorder.asked.items()], **runs}}
+            "runs": {"kernel": [digest(case, found) for case, found in recorder.asked.items()], **told}}
 
 
 def numbers() -> dict[str, float]:
@@ -349,10 +371,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m coilmodel.proof.left_out", description=(__doc__ or "").split("\n", 1)[0])
     parser.add_argument("--jobs", type=int, default=2, help="processes (2)")
     parser.add_argument("-o", "--output", type=Path, default=KEPT, help="file to write (the one that the book reads)")
+    parser.add_argument("--runs", type=Path, metavar="FOLDER", help="keep each run here, and go on where a table was interrupted")
     given = parser.parse_args(arguments)
     if not 1 <= given.jobs <= 64:
         parser.error(f"--jobs: {given.jobs} is not from 1 to 64.")
-    made = table(given.jobs, _bar)
+    if given.runs:
+        given.runs.mkdir(parents=True, exist_ok=True)
+    made = table(given.jobs, _bar, runs=given.runs)
     given.output.write_text(json.dumps(made, indent=1) + "\n", encoding="utf-8")
     for row in made["verdicts"]:
         fallen = [one["name"] for one in made["additions"] if not row["stands"][one["key"]]]
