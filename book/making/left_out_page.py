@@ -36,7 +36,7 @@ def page(kept: Mapping[str, Any] | None = None) -> str:
     parts = [
         OPENING.format(slack=shares.SLACK, stiff=shares.STIFF),
         f"**{stands} of {len(found['verdicts'])} conclusions stand with each of the additions and with all together.**",
-        table(found), added(additions), fallen(found), REST,
+        table(found), added(additions), fallen(found, left_out.NOTES), REST,
     ]
     return "\n\n".join(part.rstrip("\n") for part in parts if part) + "\n"
 
@@ -57,15 +57,18 @@ def added(additions: Sequence[Mapping[str, Any]]) -> str:
     return "## What was added\n\n" + "\n".join(f"- **{one['name']}**: {one['words']}" for one in additions)
 
 
-def fallen(found: Mapping[str, Any]) -> str:
-    """Return of each verdict that falls what the runs came to, beside the model's own; "" where all stand."""
+def fallen(found: Mapping[str, Any], notes: Mapping[str, str]) -> str:
+    """Return of each verdict that falls what the runs came to, beside the model's own; "" where all stand.
+
+    notes : verdict -> what is behind its fall, where it is known
+    """
     names = {one["key"]: one["name"] for one in found["additions"]}
     parts = []
     for row in found["verdicts"]:
         keys = [key for key, stands in row["stands"].items() if not stands]
         if not keys:
             continue
-        lines = [f"**{row['says']}**", ""]
+        lines = [f"**{row['says']}** {notes.get(row['says'], '')}".rstrip(), ""]
         for key in ("kernel", *keys):
             told = "; ".join(run_in_words(found["runs"][key][place]) for place in row["runs"])
             lines.append(f"- {names.get(key, 'as it is')}: {told}")
@@ -83,7 +86,8 @@ def run_in_words(run: Mapping[str, Any]) -> str:
         what = "no spark"
     else:
         what = (f"one spark in {_share(run['single'])}, more in {_share(run['multiple'])} of pulses, {run['amperes']:.2f} A at "
-                f"{run['ms']:.2f} ms, first spark {run['first_mJ']:.1f} mJ")
+                f"{run['ms']:.2f} ms, on the rivet in {_share(run['on_rivet'])}, first spark {run['first_mJ']:.1f} mJ, meter "
+                f"{run['meter']:.2f} A")
     return f"{changed}, {where}: {what}"
 
 

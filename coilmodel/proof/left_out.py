@@ -19,7 +19,6 @@ import sys
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +30,7 @@ from coilmodel.proof.reference import I1, Break, solve
 from coilmodel.proof.shares import SLACK, VERDICTS, Trial, Verdict
 from coilmodel.readings import Readings, read
 from coilmodel.run import Ledger, Meter, Opening, Run, Strips, simulate, turned
+from coilmodel.sparks import EFFECTIVE
 from coilmodel.worth import WINDOW_START, WINDOW_WIDTH, Worth
 
 KEPT = Path(__file__).with_name("left_out.json")
@@ -168,29 +168,13 @@ def _best(trial: Trial) -> bool:
     return max(energy[0], energy[-1]) < 0.75 * max(energy[1:3])
 
 
-@cache
-def twin() -> tuple[float, float]:
-    """Cushion and vibrator preload, as shares, of a multi-firing coil that reads as the well-set one does (by the kernel)."""
-
-    def at(cushion: float, vibrator: float) -> Readings:
-        return read(simulate(Machine().scaled(cushion_preload=cushion, vibrator_preload=vibrator), MagnetoDrive(450.0)))
-
-    good, found = at(1.0, 1.0), []
-    for cushion in (1.5, 1.6, 1.75, 1.9, 2.0):
-        for vibrator in (0.9, 1.0, 1.1, 1.2, 1.3):
-            other = at(cushion, vibrator)
-            if other.multiple >= 0.9:
-                found.append((abs(other.ammeter_rectified / good.ammeter_rectified - 1.0), cushion, vibrator))
-    if not found:
-        raise RuntimeError("no multi-firing coil was found to show that a meter is blind.")
-    return min(found)[1:]
-
-
 def _blind(trial: Trial) -> bool:
-    cushion, vibrator = twin()
-    other, good = trial.at(cushion_preload=cushion, vibrator_preload=vibrator), trial.at()
-    return (abs(other.ammeter_rectified / good.ammeter_rectified - 1.0) < 0.08 and _current(other) / _current(good) < 0.9
-            and other.multiple > 0.5)
+    good = trial.at()
+    # a list, not a generator: all are asked for, so that each addition can run them beforehand
+    others = [trial.at(cushion_preload=cushion, vibrator_preload=vibrator)
+              for cushion in (1.6, 1.75, 2.0) for vibrator in (1.0, 1.1, 1.2, 1.3)]
+    return any(other.multiple > 0.5 and abs(other.ammeter_rectified / good.ammeter_rectified - 1.0) < 0.08
+               and _current(other) < 0.9 * _current(good) for other in others)
 
 
 LEFT = ("No condenser (0.1 nF): every pulse misfires.",)
@@ -200,15 +184,27 @@ MORE = (
     Verdict("Well set, 900 rpm: one spark in every pulse.", lambda t: t.at(900.0).single == 1.0),
     Verdict("The cushion 10 % off either way, 450 rpm: one spark in every pulse.",
             lambda t: t.at(cushion_preload=0.9).single == t.at(cushion_preload=1.1).single == 1.0),
-    Verdict("Slack cushion, 450 rpm: burns more than 5 mJ at its points as they part.",
-            lambda t: t.at(cushion_preload=SLACK).break_arc_energy > 5e-3),
+    Verdict("Slack cushion, in the car at 450 rpm: burns more than 5 mJ at its points as they part.",
+            lambda t: t.car(cushion_preload=SLACK).arc_energy > 5e-3),
     Verdict("The opening current goes nearly with the root of the vibrator's preload.", _root),
     Verdict("There is a best condenser between 0.02 and 2 uF.", _best),
-    Verdict("A meter reads a coil that fires twice and the well-set one alike.", _blind),
+    Verdict("A meter reads some coil that fires twice, at a lower current, as it reads the well-set one.", _blind),
 )
 
 ASKED = (*(verdict for verdict in VERDICTS if verdict.says not in LEFT), *MORE)
 """Every verdict of the table, in its order."""
+
+
+NOTES = {
+    "Slack cushion, 450 rpm: parts before its rivet.":
+        "The contacts do part as early, before the rivet, but by less than a hundredth of a millimetre: they burn there, meet "
+        "again, and part for good on the rivet. The reading leaves such a chatter out. What the engine gets is the same: a weak "
+        "spark, a misfire, and points that burn.",
+    "Slack cushion, in the car at 450 rpm: misfires in most windows.":
+        f"The spark is still weak, under half of the well-set one's, but over the {1e3 * EFFECTIVE:.0f} mJ that are taken to "
+        "light the charge for sure; that edge is the course's own choice.",
+}
+"""What is behind a verdict's fall, where figures alone don't say it; `tests/model/test_left_out.py` holds each."""
 
 
 # --------------------------------------------------------------------------------------------------------------- trials

@@ -8,7 +8,7 @@ from typing import Any
 from book.making import left_out_page
 
 RUN = {"where": "bench", "drive": {"rpm": 450.0, "drive": 1.0}, "changed": {}, "single": 1.0, "multiple": 0.0, "none": 0.0,
-       "misfired": 0.0, "amperes": 5.01, "ms": 4.36, "first_mJ": 31.2}
+       "misfired": 0.0, "amperes": 5.01, "ms": 4.36, "on_rivet": 1.0, "first_mJ": 31.2, "meter": 1.72}
 CAR = {"where": "car", "drive": 200.0, "changed": {"cushion.preload": 0.45}, "misfires": 0.25, "sparks": 1.0, "first_mJ": 8.16}
 WEAK = RUN | {"drive": {"rpm": 450.0, "drive": 0.4}, "single": 0.0, "none": 1.0, "amperes": None, "ms": None}
 
@@ -45,5 +45,6 @@ def test_a_fall_is_marked_and_told_beside_the_model_s_own_figures() -> None:
 
 def test_a_run_in_words() -> None:
     assert left_out_page.run_in_words(RUN) == (
-        "well set, 450 rpm: one spark in 100 %, more in 0 % of pulses, 5.01 A at 4.36 ms, first spark 31.2 mJ")
+        "well set, 450 rpm: one spark in 100 %, more in 0 % of pulses, 5.01 A at 4.36 ms, on the rivet in 100 %, "
+        "first spark 31.2 mJ, meter 1.72 A")
     assert left_out_page.run_in_words(RUN | {"drive": {"volts": 12.0}}).startswith("well set, on 12 V: ")

@@ -9,10 +9,11 @@ import pytest
 from coilmodel.machine import Machine, MagnetoDrive
 from coilmodel.proof import left_out
 from coilmodel.proof.extras import NOTHING
-from coilmodel.proof.left_out import ADDITIONS, ASKED, Recorder, Tried, digest, in_the_car, kept, outcome, steady, window
+from coilmodel.proof.left_out import ADDITIONS, ASKED, NOTES, Recorder, Tried, digest, in_the_car, kept, outcome, steady, window
 from coilmodel.proof.shares import SLACK, Verdict
 from coilmodel.readings import read
 from coilmodel.run import simulate
+from coilmodel.sparks import EFFECTIVE
 from coilmodel.worth import worth
 
 SHARES = ("single", "multiple", "none", "misfired", "misfires")
@@ -103,6 +104,35 @@ def test_the_kernel_reads_as_when_the_table_was_made() -> None:
 def test_kernel_and_reference_give_the_same_verdicts_where_nothing_is_added() -> None:
     for row in kept()["verdicts"]:
         assert row["stands"]["nothing"] == row["kernel"], row["says"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("key", ["modes", "friction"])
+def test_the_note_on_where_the_slack_coil_parts_is_true(key: str) -> None:
+    """It first parts before its rivet, at nearly the same current as without the addition, by under 10 um, and burns there."""
+    addition = next(one for one in ADDITIONS if one.key == key)
+    machine, drive = Machine().scaled(cushion_preload=SLACK), MagnetoDrive(450.0)
+    firsts = []
+    for extras in (NOTHING, addition.extras(kept()["knee_current"])):
+        run = steady(machine, drive, extras, pulses=1, warm_up=2)
+        firsts.append(max((one for one in run.openings), key=lambda one: one.break_arc_energy))
+    plain, first = firsts
+    assert not first.on_rivet
+    assert first.largest_gap < 10e-6 < plain.largest_gap
+    assert abs(first.current) == pytest.approx(abs(plain.current), rel=0.05)
+    assert first.break_arc_energy > 5e-3
+
+
+def test_the_note_on_the_misfires_of_a_slack_coil_is_true() -> None:
+    """Where the table says that it no longer misfires, its spark is weak all the same, and just over the edge."""
+    found = kept()
+    cars = {key: {(one["drive"], bool(one["changed"])): one for one in runs if one["where"] == "car"}
+            for key, runs in found["runs"].items()}
+    fallen = [key for row in found["verdicts"] if row["says"] in NOTES and "misfires" in row["says"]
+              for key, stands in row["stands"].items() if not stands]
+    for key in fallen:
+        slack, well = cars[key][450.0, True], cars[key][450.0, False]
+        assert 1e3 * EFFECTIVE < slack["first_mJ"] < 0.5 * well["first_mJ"]
 
 
 @pytest.mark.slow
