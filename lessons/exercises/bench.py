@@ -445,7 +445,7 @@ MEANING = choice_exercise(
 
 
 # ------------------------------------------------------------------------------------------- 7: name it, and cheaply
-BUDGET = 30.0  # minutes
+BUDGET = 22.0  # minutes: less than the readings of the presets of the panel take, which name most causes without a thought
 TOO_FEW = (("capacity", "left"), ("meter450",))  # what two of the beliefs look at, and nothing else
 TOO_MUCH = ("travel", "left", "current200", "current600", "current450")
 LEARNER_LINES = 5
@@ -468,7 +468,7 @@ def way_to_name(number: int) -> tuple[str, ...] | None:
     return None
 
 
-POOL = (8, 9, 10, 11, 24, 26, 32, 34, 40)
+POOL = (8, 9, 10, 11, 24, 26, 32)
 """Numbers of the coils that may be asked for: those of the box for which `can_be_named` holds. Kept as a list, since to find them
 takes a minute; `python -m lessons.exercises.bench` prints them anew for a new store of imagined coils."""
 
@@ -517,7 +517,7 @@ def _filled(*lines: str) -> dict[str, Any]:
 
 
 NAME = sliders_exercise(
-    "10-name-the-cause", 10, "Name the cause within the half hour",
+    "10-name-the-cause", 10, "Name the cause in time",
     variant=_name_variant,
     prompt=lambda of: (
         f"Coil number {of['coil']} of the club's box has a fault. The sheet has {LEARNER_LINES} lines, and you have "

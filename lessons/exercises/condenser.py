@@ -375,7 +375,7 @@ CLOSED = number_exercise(
 def _choosing_variant(draw: Draw) -> dict[str, Any]:
     return {
         "capacity": draw.pick((0.06, 0.1, 1.6, 1.8)), "leakage": draw.pick(("1e2", "20")),
-        "slow": draw.between(200.0, 220.0, 10.0), "wide": draw.between(17.5, 18.5, 0.5),
+        "slow": 200.0, "wide": draw.pick((20.0, 20.5)),
         "fast": draw.between(540.0, 600.0, 20.0), "weak": draw.between(75.0, 85.0, 5.0),
         "strong": draw.between(110.0, 120.0, 5.0),
     }
@@ -416,8 +416,9 @@ CHOOSE = sliders_exercise(
     variant=_choosing_variant,
     prompt=lambda of: (
         f"Somebody has fitted an old condenser of {of['capacity']:.2f} uF that leaks. Choose a better one: the coil must fire "
-        "in every pulse, and no arc may burn as the points part. Not only at the speed and gap shown: also at starting speed "
-        "before a wide gap, faster, and on a weaker and a stronger magneto."
+        "in every pulse, and no arc may burn as the points part. Not only at the speed and gap shown: also at starting speed, "
+        f"{of['slow']:.0f} rpm, in this engine, whose plugs then ask for {of['wide']:.1f} kV; faster, and on a weaker and a "
+        "stronger magneto."
     ),
     panel="condenser_race",
     controls=(panel.CAPACITY_CONTROL, panel.LEAKAGE_CONTROL),
@@ -429,9 +430,10 @@ CHOOSE = sliders_exercise(
           "for such pulses and voltages, and discharge the old one before you touch it.",
     hints=(
         "Look for the two ends of the good range: the smallest without an arc, and the largest that still fires.",
-        "The upper end is the one that you are not shown: at starting speed there is less current, and a plug may ask for more "
-        "than the gap on the panel.",
-        "Once the arc is gone, going higher buys nothing. Stay in the lower half of what still fires here.",
+        "The upper end shows itself at starting speed, where there is less current: set the panel of energy against capacity to "
+        "this engine's voltage and speed.",
+        "Once the arc is gone, going higher buys nothing. Look for the largest that still fires at starting speed, and stay a "
+        "little under it.",
     ),
     recognise={
         "leak-does-not-matter": lambda values, of: (values["leakage"] == of["leakage"]

@@ -286,20 +286,48 @@ def _sheet_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
         what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.misfired
                 else "the spark is too thin")
         trials.append(Trial(panel.fires_well(state, rpm, drive), f"{where}, {what}."))
+    trials.append(Trial(not guessed(panel.lines_of(values, of["lines"])), "A piece of work stands on your sheet that no look "
+                        "before it called for."))
     return trials
 
 
-def mending(number: int, lines: int) -> dict[str, str]:
-    """Return a sheet of `lines` lines that mends coil `number`: the repair for each of its faults, in the order of work."""
+LOOK_FOR = {
+    "magneto": "swap", "rewind": "winding", "new_condenser": "condenser", "dress": "points", "travel": "springs",
+    **dict.fromkeys(panel.BENDS, "springs"),
+}
+"""The look that shows whether a piece of work is called for."""
+
+
+def guessed(moves: Sequence[str]) -> list[str]:
+    """Return the pieces of work that stand on the sheet without their look somewhere before them."""
+    return [move for place, move in enumerate(moves) if move in LOOK_FOR and LOOK_FOR[move] not in moves[:place]]
+
+
+def repairs_of(number: int) -> list[str]:
+    """Return the repair for each fault of coil `number`, in the order of work."""
     found = [move for fault in panel.faults_of(number) for move in fault.mended_by]
     place = ["magneto", "rewind", "new_condenser", "dress", "travel", "v++", "v--", "c++", "c--"]
-    moves = sorted(dict.fromkeys(found), key=place.index)
+    return sorted(dict.fromkeys(found), key=place.index)
+
+
+def mending(number: int, lines: int) -> dict[str, str]:
+    """Return a sheet of `lines` lines that mends coil `number`: look and repair for each of its faults, in the order of work."""
+    moves: list[str] = []
+    for move in repairs_of(number):
+        moves += [move] if LOOK_FOR[move] in moves else [LOOK_FOR[move], move]
     return {f"line{n}": move for n, move in enumerate([*moves, *[NOTHING] * (lines - len(moves))], 1)}
 
 
 def _filled(lines: int, *moves: str) -> dict[str, Any]:
     sheet = {f"line{n}": moves[(n - 1) % len(moves)] for n in range(1, lines + 1)}
     return {**sheet, "rpm": panel.RPM_CONTROL.default, "drive": panel.DRIVE_CONTROL.default}
+
+
+def _given_away() -> set[int]:
+    """Return the coils that a preset of the panel shows, or whose work is just what a preset does to another coil."""
+    done = [[move for move in panel.lines_of(preset.values) if move in LOOK_FOR] for preset in panel.PANEL.presets]
+    shown = {round(preset.values.get("coil", panel.COIL_CONTROL.default)) for preset in panel.PANEL.presets}
+    return shown | {number for number in range(1, panel.COILS + 1) if repairs_of(number) in done}
 
 
 def _used(values: Mapping[str, Any]) -> list[str]:
@@ -311,7 +339,7 @@ def _too_tight(values: Mapping[str, Any], of: Variant) -> bool:
     return done > max(1.3 * NOMINAL.cushion.preload, panel.as_found(of["coil"]).machine.cushion.preload)
 
 
-SHOWN = {round(preset.values.get("coil", panel.COIL_CONTROL.default)) for preset in panel.PANEL.presets}
+SHOWN = _given_away()
 """Coils that the panel's presets give away; nobody is asked for these."""
 
 
@@ -328,7 +356,8 @@ def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last
             f"Coil number {of['coil']} of the Wendle Valley Engine Club's box {words}. The sheet has {lines} lines, one look "
             "or one piece of work each, and the log shows what the bench shows. Bring the coil to one full spark in every "
             "pulse. It is judged turned by hand, at driving speed and fast, and on weaker and stronger settings of the "
-            "magneto. Speed and drive are yours to try it at; trying costs no line."
+            "magneto; and no work may stand on the sheet without the look that called for it. Speed and drive are yours to try "
+            "it at; trying costs no line."
         ),
         panel="setting_up",
         controls=(panel.RPM_CONTROL, panel.DRIVE_CONTROL, *controls),
@@ -342,14 +371,13 @@ def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last
             "Compare the first two entries of the log, slow, at driving speed and fast, before you fill in any line.",
             "Current as on the good coil but a thin spark: condenser or winding. Current off: springs, travel, points or "
             "magneto.",
-            "A good coil in its place tells coil from magneto in one line; the spring balance reads three things in one line.",
+            "A good coil in its place tells coil from magneto in one line; the spring balance reads three things in one line. "
+            "Each piece of work wants its own look before it.",
         ),
         recognise={
             "looks-mend-nothing": lambda values, of: bool(_used(values)) and set(_used(values)) <= set(panel.LOOKS),
             "more-spring-is-safer": _too_tight,
-            "adjusts-without-looking": lambda values, of: (
-                len(_used(values)) >= 3 and not set(_used(values)) & set(panel.LOOKS)
-            ),
+            "adjusts-without-looking": lambda values, of: bool(guessed(_used(values))),
         },
         misconceptions=(
             Misconception("looks-mend-nothing", lambda of: _filled(lines, "springs", "condenser", "swap", "points"),
@@ -359,8 +387,8 @@ def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last
                           "The cushion is now far tighter than a good coil's. More spring is not safer: the contacts let go "
                           "early and come back for more. Read the opening current in the log, before and after."),
             Misconception("adjusts-without-looking", lambda of: _filled(lines, "v+", "v-"),
-                          "You have bent and mended without a single look. By that way each line is a guess among many. "
-                          "Spend a line on a look: it costs as much as a wrong bend, and spoils nothing."),
+                          "You have bent or mended without the look that calls for it. By that way each line is a guess among "
+                          "many. Spend a line on a look: it costs as much as a wrong bend, and spoils nothing."),
         ),
     )
 

@@ -337,10 +337,11 @@ MOST_BURNT = 10e-3  # J, as the points part: a third of what the well-set coil's
 
 
 def _setting_variant(draw: Draw) -> dict[str, Any]:
+    """A wider gap: with a narrower one, preloads that the panels show for the usual gap do as well."""
     return {
-        "preload": _share(draw.pick((0.4, 0.45, 1.7, 1.8))), "gap": round(GAP * draw.pick((0.84, 1.16)), 2),
+        "preload": _share(draw.pick((0.4, 0.45, 1.7, 1.8))), "gap": round(GAP * draw.pick((1.135, 1.15, 1.16)), 2),
         "slow": draw.between(180.0, 200.0, 10.0),
-        "fast": draw.between(590.0, 600.0, 5.0), "weak": draw.between(56.0, 60.0, 1.0), "strong": draw.between(112.0, 118.0, 1.0),
+        "fast": draw.between(580.0, 600.0, 5.0), "weak": draw.between(56.0, 60.0, 1.0), "strong": draw.between(112.0, 116.0, 1.0),
     }
 
 

@@ -1,0 +1,246 @@
+"""Nobody passes wrongly: answers that need no thought, tried in every exercise there is, for a sample of learners.
+
+The untouched start, every preset and every starting value of the panels of the lesson, all at its greatest and at its least, the
+repair turned round, one control moved through its range with the others left alone, and answers drawn by lot. What a kind
+allows by luck stands in LUCK; whatever is not drawn by lot must not pass at all.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from lessons.contents import LESSONS
+from lessons.contracts import Control, Exercise, Panel
+from lessons.exercises import EXERCISES, units
+from lessons.exercises.kinds import seed_of
+from lessons.panels import PANELS
+
+LUCK = {
+    "number": 0.05,  # of answers spread evenly over the logarithm of three decades about the truth
+    "ordering": 0.05,  # of orders drawn by lot: of four things one in twenty-four is right
+    "sliders": 0.10,  # of settings drawn by lot
+    "one slider": 0.25,  # the same where there is one slider only; moving it through its range is then no better than a lot
+    "function": 0.0,
+}
+"""The share of thoughtless answers that may pass, kind by kind. Of a choice it is one in as many as there are options (below)."""
+
+FOLDER = Path(__file__).parents[2] / "lessons"
+
+
+def of_kind(*kinds: str) -> Any:
+    chosen = [exercise for exercise in EXERCISES.values() if exercise.kind in kinds]
+    return pytest.mark.parametrize("exercise", chosen, ids=[exercise.key for exercise in chosen])
+
+
+def variants(exercise: Exercise, count: int) -> list[dict[str, Any]]:
+    return [exercise.variant(seed_of(f"someone {number}", exercise.key)) for number in range(count)]
+
+
+@cache
+def panels_of(lesson: int) -> tuple[Panel, ...]:
+    """Return the panels that the lesson's notebook shows."""
+    text = (FOLDER / next(one.file for one in LESSONS if one.number == lesson)).read_text()
+    return tuple(PANELS[name] for name in dict.fromkeys(re.findall(r'(?<!\w)panel\(\\"(\w+)', text)))
+
+
+def shares(exercise: Exercise, answers: Iterator[Any], variant: dict[str, Any]) -> float:
+    judged = [exercise.judge(answer, variant).passed for answer in answers]
+    return sum(judged) / len(judged)
+
+
+# ----------------------------------------------------------------------------------------------------------- sliders
+def controls_of(exercise: Exercise, variant: dict[str, Any]) -> list[Any]:
+    form = exercise.form(variant)
+    known = {control.symbol: control for control in PANELS[form["panel"]].controls}
+    return [known[symbol] for symbol in form["controls"]]
+
+
+def on_the_scale(control: Any, value: Any) -> Any:
+    """Return a value that this control can have, nearest to `value`."""
+    if not isinstance(control, Control):
+        return value
+    return round(min(control.high, max(control.low, value)), 9)
+
+
+def ends_of(control: Any, high: bool) -> Any:
+    if isinstance(control, Control):
+        return control.high if high else control.low
+    return control.options[-1 if high else 0][0]
+
+
+def places_of(control: Any, count: int = 8) -> list[Any]:
+    if isinstance(control, Control):
+        return [round(control.low + (control.high - control.low) * n / (count - 1), 9) for n in range(count)]
+    return [name for name, _ in control.options]
+
+
+def opposite(control: Any, truth: Any, start: Any) -> list[Any]:
+    """Return the repair turned round: as far from the start the other way, and as far from the usual value on the other side."""
+    if not isinstance(control, Control):
+        return [start, start]
+    return [on_the_scale(control, 2.0 * start - truth), on_the_scale(control, 2.0 * control.default - truth)]
+
+
+def copied(exercise: Exercise, controls: list[Any], start: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield what the lesson's panels show: their starting values and their presets', with the rest as found or as usual."""
+    usual = {control.symbol: control.start for control in controls}
+    yield "as the panel begins", usual
+    for panel in panels_of(exercise.lesson):
+        for preset in panel.presets:
+            if any(symbol in preset.values for symbol in usual):
+                for rest in (start, usual):
+                    shown = {symbol: preset.values.get(symbol, rest[symbol]) for symbol in usual}
+                    yield f"{panel.name}: {preset.label}", shown
+
+
+def by_design(exercise: Exercise, controls: list[Any], variant: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield settings that somebody may try without a thought, each with what it is."""
+    start, truth = exercise.form(variant)["start"], exercise.truth(variant)
+    yield "untouched", start
+    yield "all at the greatest", {control.symbol: ends_of(control, True) for control in controls}
+    yield "all at the least", {control.symbol: ends_of(control, False) for control in controls}
+    for place, words in enumerate(("the other way from the start", "the other way from the usual")):
+        yield words, {c.symbol: opposite(c, truth[c.symbol], start[c.symbol])[place] for c in controls}
+    yield from copied(exercise, controls, start)
+    if len(controls) > 1:
+        for control in controls:
+            for value in places_of(control):
+                yield f"{control.symbol} alone at {value}", {**start, control.symbol: value}
+
+
+def scored(exercise: Exercise, variant: dict[str, Any]) -> list[str]:
+    """Return what passed of all that must not."""
+    passed, tried = [], set()
+    for words, answer in by_design(exercise, controls_of(exercise, variant), variant):
+        name = json.dumps(answer, sort_keys=True)
+        if name not in tried:
+            tried.add(name)
+            if exercise.judge(answer, variant).passed:
+                passed.append(f"{words}: {answer}")
+    return passed
+
+
+@of_kind("sliders")
+def test_no_setting_passes_that_needs_no_thought(exercise: Exercise) -> None:
+    for variant in variants(exercise, 2):
+        assert not scored(exercise, variant), variant
+
+
+@of_kind("sliders")
+def test_settings_drawn_by_lot_pass_no_oftener_than_luck_allows(exercise: Exercise) -> None:
+    draw, passed, count = Random(exercise.key), 0, 0
+    for variant in variants(exercise, 2):
+        controls = controls_of(exercise, variant)
+        allowed = LUCK["sliders" if len(controls) > 1 else "one slider"]
+        if len(controls) == 1:
+            answers = [{controls[0].symbol: value} for value in places_of(controls[0], 16)]
+        else:
+            answers = [{control.symbol: draw.choice(places_of(control, 40)) for control in controls} for _ in range(15)]
+        passed += sum(exercise.judge(answer, variant).passed for answer in answers)
+        count += len(answers)
+    assert passed <= allowed * count, f"{passed} of {count}"
+
+
+# ----------------------------------------------------------------------------------------------------------- numbers
+def numbers_on_the_page(exercise: Exercise, variant: dict[str, Any]) -> Iterator[tuple[str, float]]:
+    """Yield numbers that stand before the learner's eyes, in the unit asked for: the question's own, and the panels'."""
+    form, prompt = exercise.form(variant), exercise.prompt(variant)
+    unit = form["unit"]
+    for digits, beside in re.findall(r"(?<![\w.])(-?\d+(?:\.\d+)?)\s*([^\s\d.,:;()]*)", prompt):
+        for name in {units.known(beside) or unit, unit}:
+            value = units.convert(float(digits), name, unit)
+            if value is not None:
+                yield f"{digits} {beside} of the question", value
+    for panel in panels_of(exercise.lesson):
+        for values in ({}, *(preset.values for preset in panel.presets)):
+            for control in panel.controls:
+                value = values.get(control.symbol, control.start)
+                if isinstance(control, Control) and value is not None:
+                    shown = units.convert(value, units.known(control.unit) or "", unit) if units.known(control.unit) else None
+                    if shown is not None:
+                        yield f"{panel.name}: {control.label}", shown
+
+
+@of_kind("number")
+def test_no_number_passes_that_stands_on_the_page(exercise: Exercise) -> None:
+    """A truth may meet one of so many numbers by chance, for some learner; not the same one for many."""
+    met: dict[str, int] = {}
+    learners = variants(exercise, 12)
+    for variant in learners:
+        for words in {words for words, value in numbers_on_the_page(exercise, variant) if exercise.judge(value, variant).passed}:
+            words = re.sub(r"-?\d+(\.\d+)?", "a number", words)
+            met[words] = met.get(words, 0) + 1
+    assert all(count <= len(learners) / 3 for count in met.values()), met
+
+
+@of_kind("number")
+def test_numbers_drawn_by_lot(exercise: Exercise) -> None:
+    draw, passed, count = Random(exercise.key), 0, 0
+    for variant in variants(exercise, 10):
+        truth = exercise.truth(variant)
+        for _ in range(40):
+            value = truth * 10.0 ** draw.uniform(-1.5, 1.5)
+            passed += exercise.judge(round(value) if exercise.form(variant)["unit"] == "1" else value, variant).passed
+            count += 1
+    assert passed <= LUCK["number"] * count * 1.5 + 3
+
+
+# ------------------------------------------------------------------------------------------------- choices and orders
+def strategies(options: list[dict[str, str]]) -> dict[str, str]:
+    """Return what somebody would choose who goes by the look of the list."""
+    by_length = sorted(options, key=lambda option: len(option["text"]))
+    picks = {"the first": options[0], "the last": options[-1], "the longest": by_length[-1], "the shortest": by_length[0]}
+    return {words: option["key"] for words, option in picks.items()}
+
+
+@of_kind("choice")
+def test_a_choice_by_its_place_is_a_lot(exercise: Exercise) -> None:
+    """Over fifty learners whoever takes the first option, or the last, is right no oftener than by lot: one in so many."""
+    learners = variants(exercise, 50)
+    met = {"the first": 0, "the last": 0}
+    count = len(exercise.form(learners[0])["options"])
+    for variant in learners:
+        picks = strategies(exercise.form(variant)["options"])
+        for words in met:
+            met[words] += exercise.judge(picks[words], variant).passed
+    lot = len(learners) / count
+    assert all(right <= lot + 3.5 * (lot * (1.0 - 1.0 / count)) ** 0.5 for right in met.values()), (met, lot)
+
+
+@of_kind("ordering")
+def test_an_order_needs_thought(exercise: Exercise) -> None:
+    draw, passed, count = Random(exercise.key), 0, 0
+    for variant in variants(exercise, 6):
+        shown = [item["key"] for item in exercise.form(variant)["items"]]
+        truth = list(exercise.truth(variant))
+        assert not exercise.judge(shown, variant).passed, "untouched"
+        assert not exercise.judge(shown[::-1], variant).passed or len(shown) < 4, "turned round"
+        assert not exercise.judge(truth[::-1], variant).passed, "the opposite"
+        for _ in range(25):
+            passed += exercise.judge(draw.sample(shown, len(shown)), variant).passed
+            count += 1
+    assert passed <= LUCK["ordering"] * count * 1.5 + 2, f"{passed} of {count}"
+
+
+# ---------------------------------------------------------------------------------------------------------- functions
+@of_kind("function")
+def test_a_function_needs_more_than_a_constant(exercise: Exercise) -> None:
+    for variant in variants(exercise, 2):
+        form = exercise.form(variant)
+        head = next(line for line in form["stub"].splitlines() if line.startswith("def "))
+        given = re.search(r"\((.*)\)", head).group(1).split(", ")
+        bodies = ["0.0", "1.0", "-1.0", *given, *(f"{name}[0]" for name in given), *(f"float(len({name}))" for name in given),
+                  *(f"sum({name}) / len({name})" for name in given), *(f"max({name})" for name in given)]
+        for body in bodies:
+            assert not exercise.judge(f"{head}\n    return {body}\n", variant).passed, body
+        for line in ("...", "pass"):  # the blanks struck out, the rest left as it was
+            struck = re.sub(r"\.\.\.  # .*", "pass", form["stub"]) if line == "pass" else form["stub"]
+            assert not exercise.judge(struck, variant).passed
