@@ -30,8 +30,8 @@ async function apply(panel, given) {
   try {
     const { values, say } = valuesOf(panel.panel, given);
     await panel.request({ do: "compute", name: panel.name, values, whole: false });
-    panel.say.textContent = say;
     panel.set({ ...defaults(panel), ...values });
+    panel.comment(say);
   } catch (fault) {
     panel.trouble.textContent = `The address of this page asks for a setting that there is not, so the sliders stay where they are. ${fault.message}`;
     panel.trouble.hidden = false;
@@ -50,12 +50,8 @@ function addButton(panel) {
   Object.assign(button, { type: "button", className: "quiet", textContent: "Link to this setting" });
   button.onclick = async () => {
     history.replaceState(null, "", hashOf(panel));
-    try {
-      await navigator.clipboard.writeText(location.href);
-      panel.say.textContent = "Copied: the address of this page with these settings.";
-    } catch {
-      panel.say.textContent = "The address of this page now holds these settings; copy it from there.";
-    }
+    const copied = await navigator.clipboard.writeText(location.href).then(() => true, () => false);
+    panel.comment(copied ? "Copied: the address of this page with these settings." : "The address of this page now holds these settings; copy it from there.", true);
   };
   panel.controls.querySelector(".buttons")?.append(button);
 }

@@ -25,6 +25,26 @@ function themeBehind(element) {
   return "light";
 }
 
+/** What the element scrolls in: JupyterLab's notebook has a scroller of its own, a page of the book has none. */
+export function scrollerOf(element) {
+  for (let node = element.parentElement; node && node !== document.body; node = node.parentElement) {
+    if (/auto|scroll/.test(getComputedStyle(node).overflowY) && node.scrollHeight > node.clientHeight + 1) return node;
+  }
+  return document.documentElement;
+}
+
+/**
+ * A host may wrap each output in boxes that could scroll but never do, as JupyterLab does. In such a box nothing can stick to the
+ * screen's edge, so those around this element are opened; one that really scrolls (a height was set for it) stays.
+ */
+function openWrappers(element) {
+  const outermost = element.closest(".jp-Cell-outputWrapper");
+  for (let node = element.parentElement; outermost && node && node !== outermost; node = node.parentElement) {
+    const {overflowX, overflowY, maxHeight} = getComputedStyle(node);
+    if (maxHeight === "none" && (overflowX !== "visible" || overflowY !== "visible")) node.style.overflow = "visible";
+  }
+}
+
 const near = new IntersectionObserver((entries) => {
   for (const {isIntersecting, target} of entries) if (isIntersecting) target.begin();
 }, {rootMargin: "800px 0px"});
@@ -63,6 +83,7 @@ export class FaceElement extends HTMLElement {
     for (const node of [document.documentElement, document.body]) this.watcher.observe(node, {attributes: true});
     this.#followTheme(themeBehind(this));
     for (const type of ["beforeprint", "afterprint"]) addEventListener(type, this.#onprint);
+    openWrappers(this);
     near.observe(this);
     this.desk?.addEventListener("change", this.#onkernel);
     this.#onkernel();

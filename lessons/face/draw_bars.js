@@ -6,7 +6,7 @@ import { axisWords, h, s, ticks, withUnit } from "./dom.js";
 const NARROW = 520;      // px: below it a row's name and words stand above its bar
 let hatches = 0;         // patterns need names of their own in a page
 
-class BarsDrawing {
+export class BarsDrawing {
   #id = `hatch-${(hatches += 1)}`;
 
   constructor() {
@@ -15,15 +15,18 @@ class BarsDrawing {
     this.node = h("figure", {class: "rows"}, this.caption, this.svg);
   }
 
-  show({title, x, bars, quantity, shape, tick, bands}, theme, width) {
+  /** With a `height` (on the stage) and little width the names and words stand over the bars, so that many rows are still seen at once. */
+  show({title, x, bars, quantity, shape, tick, bands}, theme, {width, height}) {
     const look = HUES[theme], ink = HUES.quantities[quantity][theme];
     const narrow = width < NARROW, words = Math.max(...bars.map(({text, strong}) => (strong ? 7.6 : 6.8) * text.length + 12));
-    const tight = narrow && bars.some(({label, text}) => 7.4 * (label.length + text.length) + 24 > width);  // the words go behind the bar
-    const row = narrow ? 38 : 24, thick = 13, top = bands.length ? 22 : 6;
+    const longest = Math.max(...bars.map(({label, text}) => label.length + text.length));
+    const over = narrow && Boolean(height) && 5.4 * longest + 12 < width, letters = over ? (6.1 * longest + 12 < width ? "over" : "over small") : null;
+    const tight = narrow && !over && 7.4 * longest + 24 > width;  // the words go behind the bar
+    const row = over ? 22 : narrow ? 38 : 24, thick = over ? 18 : 13, top = bands.length ? 22 : 6;
     const left = narrow ? 8 : 16 + Math.max(...bars.map(({label, strong}) => (strong ? 7.6 : 6.8) * label.length)), right = narrow && !tight ? width - 14 : Math.max(left + 60, width - words), foot = top + row * bars.length;
     const low = x.low ?? 0, high = x.high ?? 1;
     const across = (value) => left + ((Math.min(high, Math.max(low, value)) - low) / (high - low)) * (right - left);
-    const middle = (i) => top + row * i + (narrow ? row - 12 : row / 2);
+    const middle = (i) => top + row * i + (narrow && !over ? row - 12 : row / 2), wordsAt = (i) => middle(i) + (over ? 4 : -11);
 
     this.svg.replaceChildren(
       s("defs", {}, s("pattern", {id: this.#id, width: 6, height: 6, patternUnits: "userSpaceOnUse"},
@@ -36,11 +39,11 @@ class BarsDrawing {
         s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, String(value).replace("-", "\u2212")))),
       s("line", {x1: left, x2: left, y1: top, y2: foot, stroke: look.edge}),
       ...bars.map(({label, value, text, strong, tick: small}, i) => s("g", {class: strong ? "row strong" : "row"},
-        narrow ? s("text", {x: left, y: middle(i) - 11}, label) : s("text", {x: left - 8, y: middle(i) + 4, "text-anchor": "end"}, label),
         value === null ? "" : shape === "point" ? diamond(across(value), middle(i), strong ? ink : look.surface, ink)
           : s("rect", {x: left, y: middle(i) - thick / 2, width: Math.max(1, across(value) - left), height: thick, fill: strong ? ink : `url(#${this.#id})`, stroke: ink}),
         small == null ? "" : s("line", {class: "tick", x1: across(small), x2: across(small), y1: middle(i) - 10, y2: middle(i) + 10, stroke: look.ink, "stroke-width": 2.2}),
-        narrow && !tight ? s("text", {x: width - 4, y: middle(i) - 11, "text-anchor": "end"}, text) : s("text", {x: right + 8, y: middle(i) + 4}, text))),
+        narrow ? s("text", {x: left + (over ? 4 : 0), y: wordsAt(i), class: letters}, label) : s("text", {x: left - 8, y: middle(i) + 4, "text-anchor": "end"}, label),
+        narrow && !tight ? s("text", {x: width - 4, y: wordsAt(i), "text-anchor": "end", class: letters}, text) : s("text", {x: right + 8, y: middle(i) + 4}, text))),
       x.label ? axisWords((left + right) / 2, foot + 32, withUnit(x.label, x.unit), right - left) : "",
     );
     const deep = foot + (x.label ? 42 : 6);
@@ -53,22 +56,4 @@ class BarsDrawing {
 
 function diamond(x, y, fill, stroke) {
   return s("path", {d: `M${x - 6} ${y}L${x} ${y - 6}L${x + 6} ${y}L${x} ${y + 6}z`, fill, stroke, "stroke-width": 2});
-}
-
-/** All the rows of a picture, each figure under the last. */
-export class BarsDrawings {
-  #drawings = [];
-
-  constructor() {
-    this.node = h("div", {class: "bars"});
-  }
-
-  show(list, theme, width) {
-    while (this.#drawings.length > list.length) this.#drawings.pop().node.remove();
-    while (this.#drawings.length < list.length) {
-      this.#drawings.push(new BarsDrawing());
-      this.node.append(this.#drawings.at(-1).node);
-    }
-    list.forEach((bars, i) => this.#drawings[i].show(bars, theme, width));
-  }
 }

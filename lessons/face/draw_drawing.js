@@ -43,7 +43,7 @@ export class DrawingDrawing {
     drawings.add(this);
   }
 
-  show(drawing, theme, width) {
+  show(drawing, theme, {width}) {
     drawing = this.drawing = {...drawing, parts: drawing.parts.map((part) => ({...part, key: part.word}))};  // a word stands but once
     this.theme = theme;
     const beside = width >= BESIDE, across = Math.min(WIDEST, beside ? Math.floor(0.62 * width) : width);

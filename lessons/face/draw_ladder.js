@@ -4,6 +4,8 @@ import { HUES } from "./assembled.js";
 import { axisWords, h, s, ticks, tickText, withUnit } from "./dom.js";
 
 const LADDER = {left: 44, named: 80, right: 12, top: 8, bottom: 56};
+const SMALL_LADDER = {left: 22, named: 52, right: 6, top: 3, bottom: 30};
+const SMALL_WIDTH = 240;  // px: in a narrower place the lettering is less, and smaller
 
 /** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
 const OUTLINES = [
@@ -22,13 +24,16 @@ export class LadderDrawing {
     this.node = h("figure", {class: "ladder"}, this.caption, this.svg);
   }
 
-  show(ladder, theme, width) {
-    const look = HUES[theme];
+  /** With a `height` the rows are as high as that leaves; beside the contact set the ladder is as high as set, words and buttons. */
+  show(ladder, theme, {width, height, paired}) {
+    const look = HUES[theme], small = width < SMALL_WIDTH, edges = small ? SMALL_LADDER : LADDER;
+    this.node.classList.toggle("small", small);
     const hues = HUE_OF.map((name) => HUES.quantities[name][theme]);
     const angle = Array.from(ladder.angle), pulse = Array.from(ladder.pulse), order = Array.from(ladder.order);
-    const rows = Math.max(1, ladder.pulses), edge = ladder.names.length ? LADDER.named : LADDER.left;
-    const row = Math.min(16, Math.max(4, 320 / rows));
-    const high = LADDER.top + rows * row + LADDER.bottom, right = width - LADDER.right, foot = LADDER.top + rows * row;
+    const rows = Math.max(1, ladder.pulses), edge = ladder.names.length ? edges.named : edges.left;
+    const space = height ? height + (paired && !small ? 84 : 10) - edges.top - edges.bottom : 320;
+    const row = Math.min(20, Math.max(4, Math.min(space, 320) / rows));
+    const high = edges.top + rows * row + edges.bottom, right = width - edges.right, foot = edges.top + rows * row;
     const low = ladder.x.low ?? Math.min(0, ...angle);
     const top = ladder.x.high ?? Math.max(1, ...angle);
     const across = (value) => edge + ((value - low) / (top - low)) * (right - edge);
@@ -51,17 +56,17 @@ export class LadderDrawing {
     const feeble = weak.filter(Boolean).length, without = feeble ? "a spark that lights" : "a spark";
     const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
 
-    const grid = ticks(low, top, Math.max(3, (right - edge) / 70)).map((value) => s("g", {},
-      s("line", {x1: across(value), x2: across(value), y1: LADDER.top, y2: foot, stroke: look.rule}),
-      s("text", {x: across(value), y: foot + 15, "text-anchor": "middle"}, tickText(value))));
+    const grid = ticks(low, top, Math.max(small ? 2 : 3, (right - edge) / 70)).map((value) => s("g", {},
+      s("line", {x1: across(value), x2: across(value), y1: edges.top, y2: foot, stroke: look.rule}),
+      s("text", {x: across(value), y: foot + (small ? 12 : 15), "text-anchor": "middle"}, tickText(value))));
     const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);
     const beside = ladder.names.length ? [...ladder.names].map((name, i) => [i + 1, name]) : [1, ...numbers].map((n) => [n, String(n)]);
     this.svg.replaceChildren(
       ...grid,
       ...beside.map(([n, words]) => s("text", {x: edge - 6, y: up(n - 1) + 4, "text-anchor": "end"}, words)),
-      axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
-      s("text", {x: 0, y: 0, transform: `translate(12 ${LADDER.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, ladder.names.length ? `${ladder.row}, in order` : `${ladder.row} number`),
-      s("rect", {x: edge, y: LADDER.top, width: Math.max(0, right - edge), height: rows * row, fill: "none", stroke: look.edge}),
+      small ? s("text", {x: right, y: foot + 26, "text-anchor": "end"}, ladder.x.unit) : axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
+      small ? "" : s("text", {x: 0, y: 0, transform: `translate(12 ${edges.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, ladder.names.length ? `${ladder.row}, in order` : `${ladder.row} number`),
+      s("rect", {x: edge, y: edges.top, width: Math.max(0, right - edge), height: rows * row, fill: "none", stroke: look.edge}),
       s("path", {class: "misfires", d: misfires.map((i) => `M${edge} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
       s("path", {class: "misfires", d: misfires.map((i) => cross(edge + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
       ...paths.map((d, kind) => s("path", {

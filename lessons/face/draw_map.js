@@ -32,9 +32,9 @@ export class MapDrawing {
     this.node = h("figure", {class: "map"}, this.caption, this.svg);
   }
 
-  show(map, theme, width) {
+  show(map, theme, {width, height}) {
     const look = HUES[theme];
-    const wide = Math.max(60, width - MAP.left - MAP.right), high = Math.min(340, Math.max(180, 0.62 * wide));
+    const wide = Math.max(60, width - MAP.left - MAP.right), high = Math.min(340, Math.max(150, height ?? 0.62 * wide));
     const [xEdges, yEdges] = [edges(map.xs), edges(map.ys)];
     const scale = (list, from, to) => (value) => from + ((value - list[0]) / (list[list.length - 1] - list[0])) * (to - from);
     const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);

@@ -49,7 +49,7 @@ class Lettering {
     context.textAlign = "left";
   }
 
-  /** Write `text` near (x, y) at the first of the places [dx, dy] (in letter heights) that is free. */
+  /** Write `text` near (x, y) at the first of the places [dx, dy] (in letter heights) that is free; nowhere where none is. */
   write(text, x, y, hue, places) {
     if (!text) return;
     const {context, box, ratio} = this;
@@ -61,7 +61,8 @@ class Lettering {
     };
     const rooms = places.map(fits);
     const free = (r) => this.#taken.every((t) => r.right < t.left || r.left > t.right || r.bottom <= t.top || r.top >= t.bottom);
-    const room = rooms.find(free) ?? rooms[0];
+    const room = rooms.find(free);
+    if (!room) return;
     this.#taken.push(room);
     context.lineWidth = 4 * ratio;
     context.strokeStyle = this.surface;
@@ -77,9 +78,8 @@ export class Plot {
   #u = null;
   #built = "";
 
-  constructor(stack, height) {
+  constructor(stack) {
     this.stack = stack;
-    this.height = height;
     this.caption = h("figcaption");
     this.place = h("div", {class: "plot", role: "img"});
     this.words = h("div", {class: "axis-words", "aria-hidden": "true"});  // of the x axis; the place's own name says them too
@@ -89,13 +89,11 @@ export class Plot {
   }
 
   /**
-   * Draw `chart`; `last` strips show the x axis. uPlot is kept as long as the curves keep their names and looks.
-   * With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
+   * Draw `chart`, its field `height` px high; `last` strips show the x axis. uPlot is kept as long as the curves keep their names
+   * and looks. With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
    */
-  show(chart, theme, width, last = true, scale = null) {
-    this.chart = chart;
-    this.last = last;
-    this.scale = scale;
+  show(chart, theme, width, {last, scale, height}) {
+    Object.assign(this, {chart, last, scale, height: Math.round(height)});
     const shape = JSON.stringify([theme, last, scale, chart.title, chart.x, chart.y, chart.lines.map((l) => [l.label, l.quantity, l.dash])]);
     this.data = columns(chart.lines);
     if (shape !== this.#built) {

@@ -3,12 +3,19 @@
 import { HUES } from "./assembled.js";
 import { fixed, h, indexAt, measure, readAt, s } from "./dom.js";
 
-const HIGH = 270;          // of the picture, in CSS pixels
-const MOVE = 104;          // pixels for the whole stroke, bridge to core stop
+const HIGH = 270;          // of the picture, in CSS pixels, where nothing else is asked
+const SMALL_SCENE = 240;   // px: a narrower picture has no lettering
 const BUTTON = 11;         // a contact's height
 const BLADE = 7;           // a blade's thickness
 const ROOMY = 520;         // pixels; in a narrower picture the blades bend through where their names would stand
 const TOUCHING = 0.002;    // mm; under this the contacts count as closed in the words below the picture
+
+/** The moment (ms) to show first: the contacts at their widest, for there a change of either spring is seen. */
+function telling({time, vibrator, cushion}) {
+  let widest = 0;
+  for (let i = 1; i < time.length; i++) if (vibrator[i] - cushion[i] > vibrator[widest] - cushion[widest] + TOUCHING) widest = i;
+  return time[widest];
+}
 
 export class SceneDrawing {
   #scene = null;
@@ -21,23 +28,24 @@ export class SceneDrawing {
     this.words = h("p", {class: "state"});
     this.play = h("button", {type: "button", class: "play", onclick: () => (clock.playing ? this.stop() : this.start())}, "Play");
     this.scrub = h("input", {type: "range", id: "scrub", min: 0, oninput: () => { this.stop(); clock.set(this.scrub.valueAsNumber); }});
-    this.moment = h("output", {for: "scrub"});
+    this.moment = h("span", {class: "output"});
     this.caption = h("figcaption");
-    this.scale = h("p", {class: "soft small"});
-    this.node = h("figure", {class: "scene"}, this.caption, this.svg, this.words,
-      h("div", {class: "transport"}, this.play, h("label", {for: "scrub"}, "Time into the pulse (ms)"), this.moment, this.scrub), this.scale);
+    this.scale = h("p", {class: "soft small scale"});
+    this.node = h("figure", {class: "scene"}, this.caption, this.svg,
+      h("div", {class: "transport"}, this.play, h("label", {for: "scrub", class: "unseen"}, "Time into the pulse (ms)"), this.scrub, this.moment), this.words, this.scale);
     clock.watch(() => this.draw());
   }
 
-  show(scene, theme, width) {
+  show(scene, theme, {width, height}) {
     const first = this.#scene === null;
     this.#scene = scene;
-    const shape = JSON.stringify([theme, width, scene.travel, scene.core_stop]);
-    if (shape !== this.built) this.#build(theme, width, scene);
+    const high = Math.min(HIGH, height ?? HIGH);
+    const shape = JSON.stringify([theme, width, high, scene.travel, scene.core_stop]);
+    if (shape !== this.built) this.#build(theme, width, high, scene);
     this.built = shape;
     const [from, to] = [scene.time[0], scene.time[scene.time.length - 1]];
     Object.assign(this.scrub, {min: from, max: to, step: (to - from) / 400 || 1});
-    if (first || this.clock.now < from || this.clock.now > to) this.clock.set(from);
+    if (first || this.clock.now < from || this.clock.now > to) this.clock.set(telling(scene));
     else this.draw();
   }
 
@@ -103,58 +111,59 @@ export class SceneDrawing {
   }
 
   /** All that stands still, and the groups that move, for one size and one pair of stops. */
-  #build(theme, width, {travel, core_stop: coreStop, slowdown}) {
-    const look = HUES[theme];
+  #build(theme, width, high, {travel, core_stop: coreStop, slowdown}) {
+    const look = HUES[theme], small = width < SMALL_SCENE || high < 160;
     const hue = (name) => HUES.quantities[name][theme];
-    this.perMm = MOVE / (travel + coreStop);
-    this.zero = 82 + travel * this.perMm;  // where the contacts' faces meet when the cushion sits on the rivet
+    const above = small ? 34 : 54, coreHigh = small ? 18 : Math.max(20, 0.13 * high), foot = small ? 2 : 26;
+    this.node.classList.toggle("small", small);
+    this.perMm = (high - above - BUTTON - BLADE - coreHigh - foot) / (travel + coreStop);
+    this.zero = above + travel * this.perMm;  // where the contacts' faces meet when the cushion sits on the rivet
     const right = width - 8;
     this.x = {clamp: 34, contact: 0.52 * width, tip: 0.74 * width};
     const {clamp, contact, tip} = this.x, {zero, perMm} = this;
     const bridge = zero - travel * perMm - BUTTON - BLADE, rivet = zero - BUTTON, core = zero + coreStop * perMm + BUTTON + BLADE;
-    const pin = tip - 16, gap = {x: right - 28, y: core + 16};
-    const text = (x, y, words, more = {}) => s("text", {x, y, ...more}, words);
+    const pin = tip - 16, gap = {x: right - (small ? 10 : 28), y: core - (small ? 8 : 0)}, half = Math.min(40, 0.16 * width);
+    const text = (x, y, words, more = {}) => (small ? "" : s("text", {x, y, ...more}, words));
     const steel = {fill: look.band, stroke: look.ink, "stroke-width": 1.5};
     const contactButton = (y, fill) => s("rect", {x: contact - 10, y, width: 20, height: BUTTON, rx: 2, fill, stroke: look.ink, "stroke-width": 1.5});
-    const low = s("g", {class: "vibrator"}, contactButton(0, hue("position")));
-    const high = s("g", {class: "cushion"}, contactButton(-BUTTON, hue("cushion")));
+    const lowButton = s("g", {class: "vibrator"}, contactButton(0, hue("position")));
+    const highButton = s("g", {class: "cushion"}, contactButton(-BUTTON, hue("cushion")));
     const lower = s("path", {class: "vibrator-blade", fill: hue("position"), stroke: look.ink, "stroke-width": 1});
     const upper = s("path", {class: "cushion-blade", fill: hue("cushion"), stroke: look.ink, "stroke-width": 1});
     const flash = s("g", {class: "flash", visibility: "hidden"},
       s("path", {d: `M${gap.x} ${gap.y - 12}l-7 10h7l-6 12 14-15h-7l6-7z`, fill: hue("secondary"), stroke: look.ink, "stroke-width": 1}),
       text(gap.x - 14, gap.y + 4, "spark", {"text-anchor": "end", "font-weight": "bold"}));
     const bar = 0.1 * perMm;
-    this.parts = {low, high, lower, upper, flash};
+    this.parts = {low: lowButton, high: highButton, lower, upper, flash};
     this.svg.replaceChildren(
       // the frame on the left holds both blades; the bridge, the rivet and the core are what they meet
       s("rect", {x: 8, y: bridge - 14, width: clamp - 8, height: core - bridge + 14, ...steel}),
       s("rect", {x: clamp, y: bridge - 14, width: pin + 20 - clamp, height: 14, ...steel}),
-      s("rect", {x: contact - 40, y: core, width: 80, height: HIGH - core - 26, ...steel}),
-      s("path", {d: Array.from({length: 9}, (_, i) => `M${contact - 36 + 9 * i} ${core + 4}V${HIGH - 30}`).join(""), stroke: look.edge}),
+      s("rect", {x: contact - half, y: core, width: 2 * half, height: coreHigh, ...steel}),
+      s("path", {d: Array.from({length: 9}, (_, i) => `M${contact + 0.225 * half * (i - 4)} ${core + 4}v${coreHigh - 8}`).join(""), stroke: look.edge}),
       lower, upper,
       s("rect", {x: pin - 2, y: bridge, width: 4, height: rivet - bridge + 2, ...steel}),
       s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
-      low, high,
+      lowButton, highButton,
       text(clamp + 4, bridge - 19, "bridge"),
       ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 20, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
-      text(contact, HIGH - 10, "core", {"text-anchor": "middle"}),
+      text(contact, high - 10, "core", {"text-anchor": "middle"}),
       text(pin + 16, rivet + 9, "limit rivet"),
       // the plug gap, away from the contacts, where the spark is
       s("path", {d: `M${gap.x} ${gap.y - 36}v21m0 30v10`, stroke: look.ink, "stroke-width": 3}),
-      text(gap.x, HIGH - 10, "plug gap", {"text-anchor": "middle"}),
+      text(gap.x, high - 10, "plug gap", {"text-anchor": "middle"}),
       flash,
       // 0.1 mm, at the same scale as the movement
-      s("path", {class: "scale-bar", d: `M${clamp + 14} ${HIGH - 26 - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),
-      text(clamp + 8, HIGH - 10, measure("0.1", "mm")),
+      small ? "" : s("path", {class: "scale-bar", d: `M${clamp + 14} ${high - 26 - bar}v${bar}m-4 0h8m-8 ${-bar}h8`, stroke: look.ink, "stroke-width": 1.5, fill: "none"}),
+      text(clamp + 8, high - 10, measure("0.1", "mm")),
     );
     this.svg.setAttribute("width", width);
-    this.svg.setAttribute("height", HIGH);
-    this.svg.setAttribute("viewBox", `0 0 ${width} ${HIGH}`);
+    this.svg.setAttribute("height", high);
+    this.svg.setAttribute("viewBox", `0 0 ${width} ${high}`);
     this.svg.setAttribute("aria-label", "The contact set: a vibrator blade with the lower contact above the core, a cushion blade with the upper contact between bridge and limit rivet.");
     const key = (quantity, words) => h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
       s("rect", {x: 0.5, y: 1.5, width: 25, height: BLADE, fill: hue(quantity), stroke: look.ink})), words);
-    this.caption.replaceChildren(h("strong", {}, "The contact set"), h("span", {class: "soft"}, ` one pulse, slowed ${slowdown} times`),
-      ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
-    this.scale.textContent = `Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
+    this.caption.replaceChildren(h("strong", {}, "The contact set"), ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
+    this.scale.textContent = `One pulse, slowed ${slowdown} times. Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
   }
 }

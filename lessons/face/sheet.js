@@ -5,7 +5,7 @@
 import { HUES } from "./assembled.js";
 import { FaceElement } from "./base.js";
 import { h, s } from "./dom.js";
-import { BarsDrawings } from "./draw_bars.js";
+import { BarsDrawing } from "./draw_bars.js";
 
 const LARGEST_SHEET = 2_000_000;  // bytes; a year of weekly readings of forty coils is a tenth of it
 const MOST_CARDS = 24;            // cards; more than that is work for the command
@@ -160,13 +160,13 @@ export class CoilSheet extends FaceElement {
   }
 
   #card(card) {
-    const bars = new BarsDrawings();
-    this.#figures.push([bars, card.bars]);
+    const drawings = card.bars.map(() => new BarsDrawing());
+    this.#figures.push(...drawings.map((drawing, i) => [drawing, card.bars[i]]));
     const paragraphs = (lines, attributes = {}) => lines.map((line) => h("p", attributes, line));
     const table = card.table.length ? tableOf("The readings against what well-set coils give", ["Reading", "Taken", "A well-set coil gives", "So it is"], card.table) : null;
     const fitted = card.fitted.length ? tableOf("The machine that these readings fit", ["Number", "Likely", "Nine in ten lie in", "Before any reading"], card.fitted) : null;
     const article = h("article", {class: "card", "aria-label": `Coil card: ${card.coil}`}, h("h4", {}, card.coil), h("p", {class: "soft small"}, card.when),
-      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? bars.node : null, table, fitted,
+      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? h("div", {class: "bars"}, ...drawings.map(({node}) => node)) : null, table, fitted,
       card.history.length ? h("div", {class: "histories"}, ...card.history.map(history)) : null,
       ...paragraphs(card.notes, {class: "small"}), h("p", {class: "caution small"}, card.cautions));
     const page = () => `<!doctype html><html lang="en"><meta charset="utf-8"><title>Coil card</title><style>${cardStyle(HUES.light)}</style>${article.outerHTML}</html>`;
@@ -197,6 +197,6 @@ export class CoilSheet extends FaceElement {
   }
 
   #draw(width = this.seenWidth) {
-    if (width) for (const [bars, list] of this.#figures) bars.show(list, this.theme, Math.min(width - 34, 760));
+    if (width) for (const [drawing, bars] of this.#figures) drawing.show(bars, this.theme, {width: Math.min(width - 34, 760)});
   }
 }

@@ -1,0 +1,67 @@
+"""Cause and effect in one view: every panel of the course, at each width that a page or a notebook gives it.
+
+The panels and their model are the real ones, the page is a plain one as wide and as high as the book's or JupyterLab's.
+tests/book/test_every_panel.py does the same in the book and in JupyterLab themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from lessons.engine import Engine
+from lessons.panels import PANELS
+
+from ..book.browsing import after_painting
+from ..book.in_view import drag_in_view
+from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
+
+pytestmark = pytest.mark.browser
+
+# (screen, width that the page gives a panel there): the book's at 360 to 2560 px, and JupyterLab's with its side bar open
+SCREENS = {
+    "phone": ((360, 740), 328), "tablet": ((768, 1024), 736), "small laptop": ((1024, 768), 755), "laptop": ((1280, 800), 936),
+    "wide": ((2560, 1300), 1075), "lab on a small laptop": ((1024, 690), 592),
+}
+BEGIN = {"bench_steps": "Meter and condenser first"}  # its sliders move nothing before something is chosen
+SLOW = {"bench_capture"}  # a fit of half a minute; the book's own test has it
+NAMES = [name for name in PANELS if name not in SLOW]
+
+
+@pytest.fixture(scope="module")
+def page(browser) -> Iterator[Any]:  # noqa: F811
+    """One page with all panels, on the real engine, under a bar as the book has one."""
+    one = browser.new_page(viewport={"width": 1280, "height": 800})
+    one.set_default_timeout(20_000)
+    elements = "".join(f'<coil-panel name="{name}"><p>{name}</p></coil-panel>' for name in NAMES)
+    html = page_html(elements=elements).replace("max-width:1240px", "padding:0").replace(
+        "<main>", '<div style="position:sticky;top:0;height:48px;background:silver;z-index:9"></div><main>').replace(
+        "</style>", ":root{--coil-top:48px} main{margin:0 auto}</style>")
+    serve(one, html, Engine(exercises={}))
+    one.goto("http://face.test/")
+    for name in NAMES:  # all of them first: one that comes alive pushes down what stands under it
+        one.locator(f"coil-panel[name={name}]").evaluate("(panel) => panel.begin()")
+    one.wait_for_function("[...document.querySelectorAll('coil-panel')].every((panel) => panel.dataset.state === 'live')", timeout=120_000)
+    yield one
+    assert one.faults == []
+    one.close()
+
+
+def shown(page: Any, name: str) -> Any:
+    """Return the panel, alive and at the settings that it begins with."""
+    panel = page.locator(f"coil-panel[name={name}]")
+    after_painting(panel, lambda: panel.evaluate("(panel) => panel.restart()"))
+    if name in BEGIN:
+        after_painting(panel, panel.get_by_role("button", name=BEGIN[name]).click)
+    return panel
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_the_first_slider_changes_is_in_view_with_it(page: Any, name: str) -> None:
+    panel = shown(page, name)
+    for (wide, high), width in SCREENS.values():
+        page.set_viewport_size({"width": wide, "height": high})
+        page.evaluate("(width) => { document.querySelector('main').style.width = `${width}px`; }", width)
+        drag_in_view(panel, lambda act: after_painting(panel, act))
