@@ -43,10 +43,12 @@ export class DrawingDrawing {
     drawings.add(this);
   }
 
-  show(drawing, theme, {width}) {
+  /** With a `height` (on the stage, under the eye of whoever moves a slider) the drawing is no higher than a half more than that. */
+  show(drawing, theme, {width, height}) {
     drawing = this.drawing = {...drawing, parts: drawing.parts.map((part) => ({...part, key: part.word}))};  // a word stands but once
     this.theme = theme;
-    const beside = width >= BESIDE, across = Math.min(WIDEST, beside ? Math.floor(0.62 * width) : width);
+    const beside = width >= BESIDE, highest = height ? (1.5 * height * drawing.width) / drawing.height : WIDEST;
+    const across = Math.floor(Math.min(WIDEST, highest, beside ? 0.62 * width : width));
     this.k = across / drawing.width;
     this.node.classList.toggle("beside", beside);
     const built = JSON.stringify([drawing.title, theme, across, drawing.parts.map(({word}) => word)]);

@@ -124,7 +124,7 @@ export class CoilExercise extends FaceElement {
     this.section = h("section", {class: "exercise", "aria-labelledby": "title"},
       h("h3", {id: "title"}, exercise.title, ...tags.flatMap((tag) => [" ", h("span", {class: "tag"}, tag)])),
       h("div", {class: "prompt"}, rich(exercise.prompt)),
-      h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.form.node,
+      h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.#watched(this.form.node),
         h("div", {class: "buttons"}, this.checkButton, this.hintButton), this.hints, this.feedback, this.tries));
     this.#show(state);
   }
@@ -141,19 +141,47 @@ export class CoilExercise extends FaceElement {
     if (message) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
   }
 
+  /** A verdict is on the answer that was checked: once that is changed it is withdrawn, and what was said of it stays as help. */
+  #watched(node) {
+    const withdraw = () => {
+      const verdict = this.feedback.querySelector(".verdict");
+      if (!verdict) return;
+      this.feedback.setAttribute("aria-live", "off");  // nothing new to hear
+      verdict.replaceWith(h("span", {class: "soft"}, "Of your answer before you changed it:"));
+      delete this.feedback.dataset.passed;
+    };
+    for (const type of ["input", "change", "click", "coil-changed"]) {
+      node.addEventListener(type, () => JSON.stringify(this.#answered()) !== this.checked && withdraw());
+    }
+    return node;
+  }
+
+  /** The answer as it stands, or null where there is none yet. */
+  #answered() {
+    try {
+      return this.form.answer();
+    } catch {
+      return null;
+    }
+  }
+
   async #check() {
-    this.checkButton.disabled = true;
+    if (this.checkButton.getAttribute("aria-disabled")) return;
+    this.checkButton.setAttribute("aria-disabled", "true");  // not disabled: that would drop the focus of who pressed it by key
+    this.feedback.setAttribute("aria-live", "polite");
     this.feedback.replaceChildren(h("p", {class: "soft"}, "Checking \u2026"));
     try {
-      const {verdict, state} = await this.request({do: "judge", key: this.key, answer: this.form.answer(), learner: this.learner});
+      const answer = this.form.answer();
+      const {verdict, state} = await this.request({do: "judge", key: this.key, answer, learner: this.learner});
+      this.checked = JSON.stringify(answer);
       this.#show({...state, last_message: null});
       this.feedback.dataset.passed = String(verdict.passed);
-      this.feedback.replaceChildren(h("strong", {}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
+      this.feedback.replaceChildren(h("strong", {class: "verdict"}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
       this.tellOthers("verdict");
     } catch (fault) {
       await this.#refused(fault);
     }
-    this.checkButton.disabled = false;
+    this.checkButton.removeAttribute("aria-disabled");
     this.dispatchEvent(new CustomEvent("coil-judged", {bubbles: true, composed: true, detail: {key: this.key}}));
   }
 
@@ -168,6 +196,9 @@ export class CoilExercise extends FaceElement {
     try {
       const {state} = await this.request({do: "hint", key: this.key, learner: this.learner});
       this.#show({...state, last_message: null});
+      if (!this.hintButton.hidden) return;
+      this.hints.lastElementChild.tabIndex = -1;  // the button is gone after the last, and with it where a keyboard was
+      this.hints.lastElementChild.focus();
     } catch (fault) {
       await this.#refused(fault);
     }

@@ -135,26 +135,29 @@ PANEL = Panel(
 
 
 # ------------------------------------------------------------------------------------------------------- statics
+FAR = TRAVEL_CONTROL.high + TRAVEL  # mm below the bridge: the chart reaches past the rivet wherever that is set
+
+
 def forces(values: Values) -> Picture:
-    """Return the blades' forces against height: what the core must overcome at each place."""
+    """Return the blades' forces on the way down from the bridge: what the core must overcome at each place."""
     preload, stiffness, travel = values["preload"], values["stiffness"], values["travel"]
     up, rate = values["vibrator_preload"], 1e-3 * NOMINAL.vibrator.stiffness
-    heights = sorted([travel * i / 40.0 for i in range(-40, 41)] + [-1e-6])  # the rivet takes over within nothing
-    vibrator = [up - rate * h for h in heights]
-    cushion = [preload + stiffness * h if h >= 0.0 else 0.0 for h in heights]
+    ways = sorted([FAR * i / 80.0 for i in range(81)] + [travel, travel + 1e-6])  # the rivet takes over within nothing
+    vibrator = [up + rate * (way - travel) for way in ways]
+    cushion = [preload + stiffness * (travel - way) if way <= travel else 0.0 for way in ways]
     needed = [v - c for v, c in zip(vibrator, cushion, strict=True)]
-    on_bridge, before_rivet = needed[-1], up - preload
+    on_bridge, before_rivet = needed[0], up - preload
     chart = Chart(
         "forces",
         "Forces on the pair of contacts",
-        Axis("height above rivet", "mm", -travel, travel),
+        Axis("way down from the bridge", "mm", 0.0, FAR),
         Axis("force", "N"),
         (
-            Line("vibrator pushes up", "position", heights, vibrator),
-            Line("cushion pushes down", "cushion", heights, cushion, "dashed"),
-            Line("left for the core to overcome", "force", heights, needed, "dotted"),
+            Line("vibrator pushes up", "position", ways, vibrator),
+            Line("cushion pushes down", "cushion", ways, cushion, "dashed"),
+            Line("left for the core to overcome", "force", ways, needed, "dotted"),
         ),
-        (Mark(travel, on_bridge, "bridge", "note", "force"), Mark(0.0, up, "rivet", "note", "force")),
+        (Mark(0.0, on_bridge, "bridge", "note", "force"), Mark(travel, up, "rivet", "note", "force")),
     )
     step = up - before_rivet
     if on_bridge <= 0.0:
@@ -169,7 +172,7 @@ def forces(values: Values) -> Picture:
         )
     return Picture(
         sentence,
-        f"Chart of force against height. {sentence}",
+        f"Chart of force on the way down from the bridge, past the rivet. {sentence}",
         (
             Reading("Force on the bridge at rest", parts.number(max(on_bridge, 0.0), "N"), max(on_bridge, 0.0), "N"),
             Reading("Pull needed just before the rivet", parts.number(before_rivet, "N"), before_rivet, "N"),
