@@ -1,6 +1,8 @@
 // The contact set, drawn from its positions in millimetres and moved through one pulse, slowed. It never starts by itself.
 
 import { HUES } from "./assembled.js";
+import { Flow } from "./flow.js";
+import { Moments } from "./moments.js";
 import { fixed, h, indexAt, measure, readAt, s } from "./dom.js";
 
 const HIGH = 270;          // of the picture, in CSS pixels, where nothing else is asked
@@ -30,15 +32,22 @@ export class SceneDrawing {
     this.scrub = h("input", {type: "range", id: "scrub", min: 0, oninput: () => { this.stop(); clock.set(this.scrub.valueAsNumber); }});
     this.moment = h("span", {class: "output"});
     this.caption = h("figcaption");
+    this.flow = new Flow();
+    this.moments = new Moments(clock, () => this.stop());
+    this.tools = this.moments.node;
     this.scale = h("p", {class: "soft small scale"});
-    this.node = h("figure", {class: "scene"}, this.caption, this.svg,
-      h("div", {class: "transport"}, this.play, h("label", {for: "scrub", class: "unseen"}, "Time into the pulse (ms)"), this.scrub, this.moment), this.words, this.scale);
+    this.transport = h("div", {class: "transport"}, this.play, h("label", {for: "scrub", class: "unseen"}, "Time into the pulse (ms)"), this.scrub, this.moment);
+    this.node = h("figure", {class: "scene"}, this.caption, this.svg, this.transport, this.words, this.scale);
     clock.watch(() => this.draw());
   }
 
-  show(scene, theme, {width, height}) {
+  show(scene, theme, {width, height, scale}) {
     const first = this.#scene === null;
     this.#scene = scene;
+    this.flow.show(scene);
+    this.moments.show(scene);
+    const jumps = scale ? this.transport : this.moments.node;  // the talk has no room for the rest of the moments
+    if (this.moments.jump.parentNode !== jumps) jumps.prepend(this.moments.jump);
     const high = Math.min(HIGH, height ?? HIGH);
     const shape = JSON.stringify([theme, width, high, scene.travel, scene.core_stop]);
     if (shape !== this.built) this.#build(theme, width, high, scene);
@@ -57,7 +66,7 @@ export class SceneDrawing {
       if (!this.clock.playing || !this.node.isConnected) return this.stop();
       const {time, slowdown} = this.#scene;
       const [from, to] = [time[0], time[time.length - 1]];
-      const next = this.clock.now + (now - (before ?? now)) / slowdown;
+      const next = this.clock.now + (now - (before ?? now)) / (slowdown * this.moments.slower);
       before = now;
       this.clock.set(next > to ? from : next);
       this.#frame = requestAnimationFrame(step);
@@ -86,11 +95,12 @@ export class SceneDrawing {
     upper.setAttribute("d", this.#blade(-BUTTON - BLADE, c));
     flash.setAttribute("visibility", sparking ? "visible" : "hidden");
     const apart = v - c;
+    this.flow.draw(now, v * down, c * down, apart > TOUCHING, Boolean(sparking));
     const words = [
       apart > TOUCHING ? `Contacts apart by ${measure(fixed(apart, 2), "mm")}` : "Contacts closed",
       c > -TOUCHING ? "cushion down on the rivet" : c < TOUCHING - travel ? "cushion up against the bridge" : "cushion between bridge and rivet",
       `current ${measure(fixed(readAt(time, current, now), 1), "A")}`,
-      ...(sparking ? ["spark"] : []),
+      ...(sparking ? [apart > TOUCHING ? "spark" : "the spark is going out"] : []),
     ].join("; ") + ".";
     if (this.words.textContent !== words) this.words.textContent = words;
     const said = measure(fixed(now, 2), "ms");
@@ -114,7 +124,7 @@ export class SceneDrawing {
   #build(theme, width, high, {travel, core_stop: coreStop, slowdown}) {
     const look = HUES[theme], small = width < SMALL_SCENE || high < 160;
     const hue = (name) => HUES.quantities[name][theme];
-    const above = small ? 34 : 54, coreHigh = small ? 18 : Math.max(20, 0.13 * high), foot = small ? 2 : 26;
+    const above = small ? 34 : 54, coreHigh = small ? 18 : Math.max(20, 0.13 * high), foot = small ? 8 : 26;
     this.node.classList.toggle("small", small);
     this.perMm = (high - above - BUTTON - BLADE - coreHigh - foot) / (travel + coreStop);
     this.zero = above + travel * this.perMm;  // where the contacts' faces meet when the cushion sits on the rivet
@@ -135,16 +145,17 @@ export class SceneDrawing {
       text(gap.x - 14, gap.y + 4, "spark", {"text-anchor": "end", "font-weight": "bold"}));
     const bar = 0.1 * perMm;
     this.parts = {low: lowButton, high: highButton, lower, upper, flash};
+    this.flow.build(theme, {clamp, contact, half, zero, bridge, core, foot: high - foot, gap, button: BUTTON, blade: BLADE, fine: small ? 0.45 : 1});
     this.svg.replaceChildren(
       // the frame on the left holds both blades; the bridge, the rivet and the core are what they meet
       s("rect", {x: 8, y: bridge - 14, width: clamp - 8, height: core - bridge + 14, ...steel}),
       s("rect", {x: clamp, y: bridge - 14, width: pin + 20 - clamp, height: 14, ...steel}),
       s("rect", {x: contact - half, y: core, width: 2 * half, height: coreHigh, ...steel}),
       s("path", {d: Array.from({length: 9}, (_, i) => `M${contact + 0.225 * half * (i - 4)} ${core + 4}v${coreHigh - 8}`).join(""), stroke: look.edge}),
-      lower, upper,
+      this.flow.under, lower, upper,
       s("rect", {x: pin - 2, y: bridge, width: 4, height: rivet - bridge + 2, ...steel}),
       s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
-      lowButton, highButton,
+      lowButton, highButton, this.flow.over,
       text(clamp + 4, bridge - 19, "bridge"),
       ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 20, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
       text(contact, high - 10, "core", {"text-anchor": "middle"}),
@@ -163,7 +174,10 @@ export class SceneDrawing {
     this.svg.setAttribute("aria-label", "The contact set: a vibrator blade with the lower contact above the core, a cushion blade with the upper contact between bridge and limit rivet.");
     const key = (quantity, words) => h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
       s("rect", {x: 0.5, y: 1.5, width: 25, height: BLADE, fill: hue(quantity), stroke: look.ink})), words);
-    this.caption.replaceChildren(h("strong", {}, "The contact set"), ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
-    this.scale.textContent = `One pulse, slowed ${slowdown} times. Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
+    const line = (quantity, words, dash) => h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
+      s("path", {d: "M0 5H26", stroke: hue(quantity), "stroke-width": 3, "stroke-dasharray": dash})), words);
+    this.caption.replaceChildren(h("strong", {}, "The contact set"), line("current", "current", "7 4"), line("force", "flux", "2 3"),
+      ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
+    this.scale.textContent = `Slowed ${slowdown} times or more. Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
   }
 }

@@ -71,9 +71,10 @@ export class Figures {
   draw(theme, {width, height, scale, screen}) {
     const names = [...this.#shown.keys()];
     const staged = this.compact ? names : this.#staged(names, width);
-    const nodes = (of) => of.map((name) => this.#made(name).node), tools = names.map((name) => this.#made(name).tools).filter(Boolean);
-    place(this.stage, nodes(staged));
-    if (!this.compact) place(this.rest, [...nodes(names.filter((name) => !staged.includes(name))), ...tools]);
+    place(this.stage, staged.map((name) => this.#made(name).node));
+    // what one goes about with in a picture stands right under it, and does not take its room on the stage
+    const under = [...staged.map((name) => [this.#made(name).tools]), ...names.filter((name) => !staged.includes(name)).map((name) => [this.#made(name).node, this.#made(name).tools])];
+    if (!this.compact) place(this.rest, under.flat().filter(Boolean));
     const beside = Math.max(1, staged.length), part = Math.floor((width - BETWEEN * (beside - 1)) / beside);
     const room = this.compact ? null : {width: part, height: stageHeight(part, beside > 1, screen), scale: null, paired: beside > 1};
     for (const [name, {now, pale}] of this.#shown) {

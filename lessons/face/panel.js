@@ -11,6 +11,7 @@ import { FaceElement, scrollerOf } from "./base.js";
 import { choiceControl, sliderControl } from "./controls.js";
 import { h, painted, quantity } from "./dom.js";
 import { Figures, figuresOf } from "./figures.js";
+import { Listen } from "./listen.js";
 
 const REST = 300;   // ms without a change after which a slider counts as at rest
 const BELOW = 240;  // px of the screen that a pinned stage leaves to the sliders and to what it is pinned over
@@ -77,16 +78,17 @@ export class CoilPanel extends FaceElement {
     const stage = h("div", {class: "figures"}), rest = h("div", {class: "figures"});
     this.figures = new Figures({stage, rest, compact});
     const controls = shown.map((control) => this.#control(control));
+    this.listen = panel.slowed ? new Listen((slowed) => this.#sound(slowed), panel.slowed) : null;
     const pictured = {role: "group", "aria-label": `Picture: ${panel.title}`, "aria-describedby": "alt"};
     if (compact) {
-      this.controls = h("div", {class: "controls"}, ...controls, this.#held());
+      this.controls = h("div", {class: "controls"}, ...controls, this.#held(), this.listen?.node);
       for (const [name, value] of Object.entries(pictured)) stage.setAttribute(name, value);
       this.section = h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.told, stage, this.readings, this.controls, this.alt);
     } else {
       const presets = this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label));
       const reset = h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset");
       const tools = panel.controls.length ? h("div", {class: "buttons tools"}, reset, this.#whyButton()) : null;
-      this.controls = h("div", {class: "controls"}, ...controls, this.#held(), tools);
+      this.controls = h("div", {class: "controls"}, ...controls, this.#held(), tools, this.listen?.node);
       this.stage = h("div", {class: "stage"}, this.trouble, h("div", {class: "telling"}, this.say, this.sentence), stage);
       this.section = h("section", {class: "panel", "aria-labelledby": "title"},
         h("h3", {id: "title"}, panel.title),
@@ -187,6 +189,7 @@ export class CoilPanel extends FaceElement {
 
   /** A moving slider gets the quick picture, where a panel has one; one at rest gets the whole. */
   #rested(time) {
+    this.listen?.follow();
     this.#asked = {oldest: time, newest: time, whole: true};
     if (!this.#flying) this.#fly();
   }
@@ -211,6 +214,10 @@ export class CoilPanel extends FaceElement {
       }
     }
     this.#flying = false;
+  }
+
+  async #sound(slowed) {
+    return (await this.request({do: "sound", name: this.name, values: {...this.values}, slowed})).sound;
   }
 
   /** For benchmarks: `ms` from the newest change that this picture answers to its paint, `waited` from the oldest; null at the start. */
@@ -252,6 +259,7 @@ export class CoilPanel extends FaceElement {
     super.disconnectedCallback();
     removeEventListener("resize", this.#onresize);
     this.figures?.stop();
+    this.listen?.stop();
   }
 
   /**
