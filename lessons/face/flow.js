@@ -8,7 +8,7 @@ const WINDING = {primary: 9, secondary: 14, apart: 3};  // px across
 const LOOPS = 3;            // lines of flux on each side at full strength
 const DASH = [7, 8];        // px of a dash of the current and of the space after it
 const STRIDE = 16;          // px that the dashes go for a millisecond at full current
-const LEAST = 0.02;         // of full strength; less is drawn as nothing
+const FAINTEST = 0.02;         // of full strength; less is drawn as nothing
 
 export class Flow {
   constructor() {
@@ -55,7 +55,7 @@ export class Flow {
     const {place, time} = this;
     if (!place) return;
     const current = readAt(time, this.current, now) / this.fullCurrent, strong = Math.min(1, Math.abs(current));
-    this.path.setAttribute("visibility", strong > LEAST ? "visible" : "hidden");
+    this.path.setAttribute("visibility", strong > FAINTEST ? "visible" : "hidden");
     this.path.setAttribute("stroke-width", (1.5 + 4 * place.fine * strong).toFixed(2));
     this.path.setAttribute("d", apart ? this.#throughCondenser() : this.#throughContacts(v, c));
     this.path.setAttribute("stroke-dashoffset", (-STRIDE * readAt(time, this.charge, now)).toFixed(2));
