@@ -63,12 +63,12 @@ export class Listen {
 
   #context() {
     this.audio ??= new AudioContext();
-    if (this.audio.state === "suspended") this.resumed = this.audio.resume();
+    this.allowed = this.audio.state === "suspended" ? this.audio.resume().then(() => true, () => false) : Promise.resolve(true);
     return this.audio;
   }
 
   async #start(context, {samples, rate}, mine) {
-    await this.resumed;
+    if (!(await this.allowed)) throw new Error("the browser allows no sound");
     const buffer = context.createBuffer(1, samples.length, rate);
     buffer.copyToChannel(Float32Array.from(samples), 0);
     if (mine !== this.#asked) return;

@@ -133,7 +133,7 @@ def test_while_it_sounds_it_follows_the_slider(page: Any) -> None:
 
 
 def test_of_two_quick_presses_the_newer_is_heard(page: Any) -> None:
-    page.evaluate("window.hold = new Promise((go) => (window.go = go))")
+    page.evaluate("void (window.hold = new Promise((go) => (window.go = go)))")  # or evaluate would wait for it
     page.get_by_role("button", name="Listen", exact=True).click()
     page.get_by_role("button", name="Listen, slowed 50 times").click()
     page.evaluate("window.go()")
