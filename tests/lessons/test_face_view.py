@@ -50,7 +50,9 @@ def page(browser) -> Iterator[Any]:  # noqa: F811
 def shown(page: Any, name: str) -> Any:
     """Return the panel, alive and at the settings that it begins with."""
     panel = page.locator(f"coil-panel[name={name}]")
-    page.evaluate("(name) => document.querySelectorAll('coil-panel').forEach((panel) => panel.classList.toggle('now', panel.getAttribute('name') === name))", name)
+    page.evaluate("""(name) => {
+        for (const panel of document.querySelectorAll("coil-panel")) panel.classList.toggle("now", panel.getAttribute("name") === name);
+    }""", name)
     page.locator(f"coil-panel[name={name}][data-state=live]").wait_for()
     after_painting(panel, lambda: panel.evaluate("(panel) => panel.restart()"))
     if name in BEGIN:
