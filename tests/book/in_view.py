@@ -42,8 +42,8 @@ _SEEN = """(panel) => {
     });
     const sentence = root.querySelector(".sentence"), slider = root.querySelector(".controls input[type=range]");
     return {
-        slider: open(slider) ? share(slider) : 0, sentence: open(sentence) ? share(sentence) : 0, text: sentence.textContent, drawings,
-        stuck: scroller?.className ?? "the page",
+        slider: open(slider) ? share(slider) : 0, sentence: open(sentence) ? share(sentence) : 0,
+        text: sentence.textContent, drawings,
     };
 }"""
 
@@ -61,7 +61,7 @@ _STILL = """async (panel) => {
 
 
 def seen(panel: Any) -> dict[str, Any]:
-    """Return what is seen of the panel: shares (0 to 1) of its first slider, its sentence and each drawing; and what that shows."""
+    """Return what is seen of the panel: shares (0 to 1) of its first slider, its sentence and each drawing; what that shows too."""
     return panel.evaluate(_SEEN)
 
 

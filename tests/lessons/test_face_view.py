@@ -15,7 +15,7 @@ from lessons.contracts import Control
 from lessons.engine import Engine
 from lessons.panels import PANELS
 
-from ..book.browsing import after_painting
+from ..book.browsing import LIVE, after_painting
 from ..book.in_view import drag_in_view
 from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
 
@@ -35,7 +35,7 @@ NAMES = [name for name, panel in PANELS.items() if name not in SLOW and any(isin
 def page(browser) -> Iterator[Any]:  # noqa: F811
     """One page with all panels, on the real engine, under a bar as the book has one."""
     one = browser.new_page(viewport={"width": 1280, "height": 800})
-    one.set_default_timeout(20_000)
+    one.set_default_timeout(2 * LIVE)
     elements = "".join(f'<coil-panel name="{name}"><p>{name}</p></coil-panel>' for name in NAMES)
     html = page_html(elements=elements).replace("max-width:1240px", "padding:0").replace(
         "<main>", '<div style="position:sticky;top:0;height:48px;background:silver;z-index:9"></div><main>').replace(
@@ -51,7 +51,8 @@ def shown(page: Any, name: str) -> Any:
     """Return the panel, alive and at the settings that it begins with."""
     panel = page.locator(f"coil-panel[name={name}]")
     page.evaluate("""(name) => {
-        for (const panel of document.querySelectorAll("coil-panel")) panel.classList.toggle("now", panel.getAttribute("name") === name);
+        for (const panel of document.querySelectorAll("coil-panel"))
+            panel.classList.toggle("now", panel.getAttribute("name") === name);
     }""", name)
     page.locator(f"coil-panel[name={name}][data-state=live]").wait_for()
     after_painting(panel, lambda: panel.evaluate("(panel) => panel.restart()"))
