@@ -61,7 +61,7 @@ _STILL = """async (panel) => {
 
 
 def seen(panel: Any) -> dict[str, Any]:
-    """Return what is seen of the panel: shares (0 to 1) of its first slider, its sentence and each drawing; what that shows too."""
+    """Return what is seen of the panel: shares (0 to 1) of slider, sentence and each drawing, and what it shows."""
     return panel.evaluate(_SEEN)
 
 
