@@ -25,8 +25,8 @@ NOT_PLAIN = {
     "coilmodel.light",  # the kernel compiled by LLVM, on llvmlite
     "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
-    "lessons.bench.__main__", "lessons.bench.card_html", "lessons.bench.card_pdf", "lessons.bench.cards", "lessons.bench.fitted",
-    "lessons.bench.imagine", "lessons.bench.judge", "lessons.bench.larkfield", "lessons.bench.pages", "lessons.bench.predict",
+    "lessons.bench.__main__", "lessons.bench.card_html", "lessons.bench.card_pdf", "lessons.bench.cards",
+    "lessons.bench.imagine", "lessons.bench.larkfield", "lessons.bench.pages", "lessons.bench.predict",
     "lessons.bench.trial", "lessons.bench.fill_store", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.four_report",
     "lessons.bench.four_example", "lessons.bench.study", "lessons.bench.study_report", "lessons.bench.results_page",
 }  # fmt: skip

@@ -121,8 +121,9 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
     from lessons.bench.card import MODEL_ONLY, as_text, view, wrapped
     from lessons.bench.cards import Folder, file_names, folder_for, write_card, write_list
-    from lessons.bench.judge import judge
-    from lessons.bench.predict import Library, bar
+    from lessons.bench.predict import bar, learn
+    from lessons.bench.stored import settings_of, stored_setting
+    from lessons.bench.together import Together
 
     folder = None
     if not print_only:
@@ -133,15 +134,20 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
             print(f"{place}: the cards cannot be written there ({error.strerror or error}); --cards FOLDER names another place, "
                   "--print-only does without.", file=sys.stderr)
             return 1
-    ready()
-    library = Library(progress=bar)
     started = time.monotonic()
+    wanted = [setting for rows in sheet.coils.values() for setting in settings_of(standing(rows))]
+    if any(stored_setting(setting) is None for setting in wanted):
+        ready()
+        learn(wanted, bar)
+    all_of_them = Together({name: standing(rows) for name, rows in sheet.coils.items()})
+    if all_of_them.bench.named:
+        print(wrapped(all_of_them.bench.say()) + "\n", flush=True)
     stems, cards = file_names(list(sheet.coils)), {}
     for number, name in enumerate(names, 1):
         rows = sheet.coils[name]
         readings = standing(rows)
         judged = any(reading.kind not in ("gap", "adjusted") for reading in readings)
-        card = view(name, readings, judge(readings, library) if judged else None, rows)
+        card = view(name, readings, all_of_them.verdict(name) if judged else None, rows)
         print(as_text(card), flush=True)
         cards[stems[name]] = card
         if folder:

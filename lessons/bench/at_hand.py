@@ -14,9 +14,9 @@ from typing import Any
 from lessons import carried
 from lessons.bench import stored
 from lessons.bench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
-from lessons.bench.causes import CAUSES
-from lessons.bench.errors import NAMED
+from lessons.bench.causes import beforehand
 from lessons.bench.sheet import Sheet, parse, standing, template
+from lessons.bench.together import Together
 from lessons.bench.units import shown
 from lessons.bench.verdict import Verdict
 from lessons.contracts import Axis, Bar, Bars
@@ -78,7 +78,8 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     rows = sheet.coils[coil]
     readings = standing(rows)
     used, strange = stored.sort_out(readings)
-    verdict = stored.judge(readings) if used else None
+    all_of_them = Together({name: standing(own) for name, own in sheet.coils.items()})
+    verdict = all_of_them.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
     seen = view(coil, readings, verdict if enough or verdict is None else replace(verdict, fitted=()), rows)
@@ -93,7 +94,8 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "table": [[line.what, line.taken, line.usual, line.side or "another coil's"] for line in seen.lines],
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
-        "notes": [*strange, *([seen.likeness] if verdict else []), *seen.doubts, *([NO_FIT] if verdict and not enough else []),
+        "notes": [*([all_of_them.bench.say()] if all_of_them.bench.named else []), *strange,
+                  *([seen.likeness] if verdict else []), *seen.doubts, *([NO_FIT] if verdict and not enough else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],
         "cautions": CAUTIONS,
     }
@@ -101,11 +103,14 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
 
 def odds_rows(verdict: Verdict) -> Bars:
     """Return the odds of a card as rows, likeliest first; causes under 1 in 100 are counted together."""
-    named = [(cause, share) for cause, share in verdict.odds if share >= 0.01]
-    whole = sum(cause.prior for cause in CAUSES)
-    bars = [Bar(cause.name, 100.0 * share, in_a_hundred(share) + (", named" if share >= NAMED else ""), share >= NAMED,
-                100.0 * cause.prior / whole) for cause, share in named]
-    if rest := len(verdict.odds) - len(named):
+    before = beforehand()
+    bars = []
+    for cause, share in verdict.odds:
+        if share >= 0.01:
+            named = verdict.sure and cause is verdict.cause
+            bars.append(Bar(verdict.called(cause), 100.0 * share, in_a_hundred(share) + (", named" if named else ""), named,
+                            100.0 * before[cause.key]))
+    if rest := len(verdict.odds) - len(bars):
         bars.append(Bar(f"the other {rest} causes", None, "each under 1 in 100"))
     return Bars("odds", "Likely causes", Axis("odds in 100", "1", 0.0, 100.0), tuple(bars), tick="before any reading")
 

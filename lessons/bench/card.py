@@ -11,18 +11,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from coilmodel.readings import in_words
+from lessons.bench.advice import Advice, advise
 from lessons.bench.asks import Ask, Setting
-from lessons.bench.causes import Cause
-from lessons.bench.errors import NAMED
+from lessons.bench.causes import OTHER, Cause
+from lessons.bench.errors import needed
 from lessons.bench.running import run_on
 from lessons.bench.sheet import BY_KEY, Bench, Kind, Reading, Taken
 from lessons.bench.units import UNITS
 from lessons.bench.verdict import Fitted, Judged, Number, Verdict
 
 WIDTH = 100
-SETTLED = 0.95  # odds beyond which no further measurement is asked for
-WORTH = 0.02  # odds that a further measurement must add, on average, where the cause is named already
-LITTLE = 0.05  # bits: a reading that is expected to tell less than this is not worth asking for
 FEW = 25.0  # effective imagined coils: under this the fitted numbers are called rough
 
 CAUTIONS = (
@@ -94,7 +92,7 @@ def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: 
         name, _when(rows),
         tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
                    "" if judged.never else judged.side, judged) for judged in verdict.judged),
-        tuple(_remarks(verdict, readings)), _cause(verdict), tuple((cause.name, odds) for cause, odds in verdict.odds),
+        tuple(_remarks(verdict, readings)), _cause(verdict), tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
         verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
         _history(readings, verdict, rows), changes, undated)
 
@@ -148,12 +146,17 @@ def in_a_hundred(odds: float) -> str:
 
 
 def _cause(verdict: Verdict) -> str:
-    others = [f"{cause.name} {in_a_hundred(odds)}" for cause, odds in verdict.odds[1:4] if odds >= 0.02]
+    others = [f"{verdict.called(cause)} {in_a_hundred(odds)}" for cause, odds in verdict.odds[1:4] if odds >= 0.02]
     then = f" Then: {'; '.join(others)}." if others else ""
+    most = f"{verdict.called(verdict.cause)}, {in_a_hundred(verdict.odds[0][1])}.{then}"
     if verdict.sure:
-        return f"Likeliest: {verdict.cause.name}, {in_a_hundred(verdict.odds[0][1])}.{then}"
-    return (f"These readings cannot tell: no cause has {100 * NAMED:.0f} in 100. Likeliest {verdict.cause.name}, "
-            f"{in_a_hundred(verdict.odds[0][1])}.{then}")
+        return f"Likeliest: {most}"
+    wanted = needed(verdict.cause)
+    if verdict.odds[0][1] < wanted:
+        why = f"it would need {100 * wanted:.0f} in 100" if verdict.cause.lasting else f"no cause has {100 * wanted:.0f} in 100"
+    else:
+        why = "no coil is well set whose sparks were not counted"
+    return f"These readings cannot tell: {why}. Likeliest {most}"
 
 
 def severity_in_words(cause: Cause, severity: tuple[float, float, float]) -> str:
@@ -181,13 +184,14 @@ def _likeness(verdict: Verdict) -> str:
     benches = [judged.reading.bench for judged in verdict.judged if judged.reading.bench]
     bench = max(benches, key=benches.count) if benches else Bench(450.0, 1.0)
     said = in_words(run_on(verdict.likeness, Setting(bench, verdict.gap)))
-    return (f"The model takes it for {severity_in_words(verdict.cause, verdict.severity)}. The one that agrees best, "
-            f"{bench.say()}: {said[0].lower()}{said[1:]}")
+    kind = severity_in_words(verdict.single, verdict.severity)
+    taken = f"Of single faults it is most like {kind}" if verdict.cause is OTHER else f"The model takes it for {kind}"
+    return f"{taken}. The one that agrees best, {bench.say()}: {said[0].lower()}{said[1:]}"
 
 
 def _doubts(verdict: Verdict) -> list[str]:
     lines = []
-    if verdict.fit < 0.01:
+    if verdict.fit < 0.01 and verdict.cause is not OTHER:
         least = f" The reading that agrees least is {describe(verdict.worst)}; take it again." if verdict.worst else ""
         lines.append("No single cause of the list agrees well with these readings: two things may be wrong at once, or "
                      f"a reading is off.{least}")
@@ -199,23 +203,36 @@ def _doubts(verdict: Verdict) -> list[str]:
 
 
 def _next(verdict: Verdict) -> list[str]:
+    advice = advise(verdict)
     lines = []
-    if verdict.sure:
-        lines.append(f"Do next: {verdict.cause.remedy}")
-    if verdict.next_steps and verdict.odds[0][1] < SETTLED:
-        best = verdict.next_steps[0]
-        if best.bits < LITTLE or verdict.sure and best.sureness < verdict.odds[0][1] + WORTH:
-            return lines if verdict.sure else [*lines, (
-                "No single further reading of the list would settle it; the cause is as likely to show when you try the "
-                "remedies, one at a time.")]
-        now, then = verdict.odds[0][1], max(best.sureness, verdict.odds[0][1])
-        word = "To be surer, measure" if verdict.sure else "Measure"
-        lines.append(f"{word} {ask_in_words(best.ask)}: it would tell most; on average the likeliest cause would then "
-                     f"have {in_a_hundred(then)} instead of {in_a_hundred(now)}.")
-        for step in verdict.next_steps[1:2]:
-            if step.bits > 0.5 * best.bits:
-                lines.append(f"Nearly as good: {ask_in_words(step.ask)}.")
+    if advice.again and verdict.worst:
+        lines.append(f"Take {describe(verdict.worst)} again first: of all the readings it agrees least with any single fault.")
+    elif advice.measure is not None:
+        lines.append(_measure(verdict, advice))
+    if advice.remedy is not None:
+        first = "Then, if it agrees: " if lines and not advice.leave else "Do next: "
+        lines.append(f"{first}{advice.remedy.remedy}")
+    elif not lines:
+        lines.append("No further reading of the list is worth its minutes: none would settle it.")
+    if not advice.leave:
+        lines.append(LEAVE)
     return lines
+
+
+LEAVE = ("Or leave it alone: nothing has to be done to a coil that does its work. Then keep this sheet, and count its sparks "
+         "again at the highest speed before the next season.")
+
+
+def _measure(verdict: Verdict, advice: Advice) -> str:
+    step = advice.measure
+    assert step is not None
+    kind = BY_KEY[step.ask.kind]
+    now = verdict.odds[0][1]
+    word = "To be surer, measure" if verdict.sure else "Measure"
+    ran = "" if verdict.counted or kind.key != "sparks" else " Without a count no coil is called well set."
+    return (f"{word} {ask_in_words(step.ask)}. It costs about {kind.minutes:g} minutes and needs {kind.needs}. What it tells: on "
+            f"average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
+            f"{in_a_hundred(now)}.{ran}")
 
 
 def ask_in_words(ask: Ask) -> str:

@@ -21,7 +21,8 @@ class Cause:
 
     prior : weight before any reading, any scale; what : the number of the machine it changes, or "drive"
     low, high : range of the factor on a well-set coil's number (or, with `absolute`, of the number itself in SI); every ratio
-    is taken as equally likely; remedy : what to do about it at the bench
+    is taken as equally likely; remedy : what to do about it at the bench; lasting : it cannot be undone, so that the cause must
+    be as good as certain (errors.CERTAIN) before it is named
     """
 
     key: str
@@ -33,6 +34,7 @@ class Cause:
     remedy: str
     absolute: bool = False
     unit: str = ""
+    lasting: bool = False
 
 
 CAUSES: tuple[Cause, ...] = (
@@ -58,7 +60,9 @@ CAUSES: tuple[Cause, ...] = (
     Cause("contacts", "contacts burnt or dirty (resistance)", 0.05, "contacts_resistance", 0.15, 1.5,
           "Dress and clean the contacts until they meet flat, and look for what burnt them.", True, "ohm"),
     Cause("shorted_turns", "shorted turns in the coil", 0.03, "coil_core_resistance", 1.5, 60.0,
-          "Have the coil rewound or set it aside; no adjustment mends it.", True, "ohm"),
+          "No adjustment mends shorted turns. First take the same readings again with a known-good condenser in place of its own "
+          "and the contacts dressed; only if they stay as they are, set the coil aside or have it rewound.", True, "ohm",
+          lasting=True),
     Cause("weak_drive", "magneto weaker than the sheet says", 0.06, "drive", 0.40, 0.82,
           "Look at the magneto, its leads and its gap before you touch the coil; another coil on the same magneto should show "
           "it too."),
@@ -66,7 +70,21 @@ CAUSES: tuple[Cause, ...] = (
 """Shorted turns are taken as a loss beside the core's own, across the magnetising branch: that is what a short in a tightly
 coupled winding looks like from the primary. 'Weak drive' lies in the magneto: every coil of that bench shows it."""
 
-BY_KEY = {cause.key: cause for cause in CAUSES}
+OTHER = Cause(
+    "other", "something else, or two faults", 0.08, "", 1.0, 1.0,
+    "Bend nothing yet. Take the reading that agrees least again; then put one thing right at a time, those first that can be put "
+    "back (a known-good condenser, dressed contacts), and read again after each.")
+"""What is left when no single fault of the list explains the readings (see stored.py for how it is weighed)."""
+
+HYPOTHESES = (*CAUSES, OTHER)
+BY_KEY = {cause.key: cause for cause in HYPOTHESES}
+
+
+def beforehand() -> dict[str, float]:
+    """Return the odds of each of HYPOTHESES before any reading, by key."""
+    whole = sum(cause.prior for cause in HYPOTHESES)
+    return {cause.key: cause.prior / whole for cause in HYPOTHESES}
+
 
 TOLERANCES: dict[str, float] = {
     "vibrator_mass": 0.03, "vibrator_stiffness": 0.05, "vibrator_preload": 0.05, "vibrator_damping": 0.15,

@@ -10,11 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lessons.bench.asks import Ask
-from lessons.bench.causes import Coil
+from lessons.bench.causes import Cause, Coil
 from lessons.bench.running import COLUMN, PULSES
 
 NAMED = 2.0 / 3.0
 """A cause is named when its odds are above this (two to one on); under it the card says that the readings cannot tell."""
+
+CERTAIN = 0.95
+"""A cause whose remedy cannot be undone is named only above this."""
 
 FREEDOM = 5.0
 SLIP = 0.01
@@ -52,6 +55,11 @@ STILL = {"capacity": ("condenser", "capacitance"), "travel": ("cushion", "travel
          "parting_force": ("vibrator", "preload"), "cushion_force": ("cushion", "preload")}
 """The part and the number of the machine that a reading with the coil at rest shows. The preloads are those at the rivet: where a
 vibrator that is pulled down leaves the upper contact behind, and where the cushion spring begins to lift off."""
+
+
+def needed(cause: Cause) -> float:
+    """Return the odds that `cause` must have to be named."""
+    return CERTAIN if cause.lasting else NAMED
 
 
 def slip_density(ask: Ask) -> float:

@@ -1,8 +1,7 @@
 """Makes lessons/bench/imagined.json: `python -m lessons.bench.fill_store`.
 
-The file holds the first round of the bench's imagined coils (predict.Library: the same priors, the same draws) and what each
-reads on the benches that lesson 10 knows (stored.SETTINGS), so that a page without numpy, on a tablet too, can judge readings
-within a second. Run it again whenever the model, the priors or the imagined coils change; a test tells.
+The file holds the bench's imagined coils (predict.imagined_coils) and what each reads on the usual benches (stored.SETTINGS), so
+that the command, and a page without numpy, on a tablet too, can judge readings within a second. Run it again whenever the model, the priors or the imagined coils change; a test tells.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from typing import Any
 from coilmodel import Machine, MagnetoDrive, simulate
 from lessons.bench import stored
 from lessons.bench.causes import CAUSES, TOLERANCES, Cause, Coil
-from lessons.bench.predict import Library, bar, outcomes
+from lessons.bench.predict import bar, imagined_coils, outcomes
 from lessons.bench.running import COLUMN
 from lessons.carried import ROOT
 
@@ -43,17 +42,16 @@ def counted(values: Sequence[float], unit: float) -> list[int | None]:
     return [None if math.isnan(value) else round(value / unit) for value in values]
 
 
-def content(library: Library) -> dict[str, Any]:
-    """Return the content of the file for the first round of the coils of `library`."""
-    library.ready()
-    coils = [coil for cause in CAUSES for coil in library.coils[cause.key]]
+def content(by_cause: dict[str, list[Coil]]) -> dict[str, Any]:
+    """Return the content of the file. by_cause : of predict.imagined_coils"""
+    coils = [coil for cause in CAUSES for coil in by_cause[cause.key]]
     found: dict[str, Any] = {
-        "bases": [base_of(coil) for coil in library.coils["well_set"]],
-        "evens": {cause.key: [even_of(coil, cause) for coil in library.coils[cause.key]] for cause in CAUSES},
+        "bases": [base_of(coil) for coil in by_cause["well_set"]],
+        "evens": {cause.key: [even_of(coil, cause) for coil in by_cause[cause.key]] for cause in CAUSES},
         "outcomes": [],
     }
     for setting in stored.SETTINGS:
-        rows = outcomes([(coil, setting) for coil in coils], library.progress, f"Imagined coils {setting.bench.say()}")
+        rows = outcomes([(coil, setting) for coil in coils], bar, f"Imagined coils {setting.bench.say()}")
         found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.UNITS[name])
                                   for name in stored.kept(setting)})
     return found
@@ -62,7 +60,7 @@ def content(library: Library) -> dict[str, Any]:
 def main() -> None:
     """Write the file, a list a line, so that a change of it can be read."""
     simulate(Machine(), MagnetoDrive(), pulses=1)  # compiled here, once, not by every process at the same time
-    text = json.dumps(content(Library(progress=bar)), separators=(",", ":")).replace("],", "],\n")
+    text = json.dumps(content(imagined_coils(progress=bar)), separators=(",", ":")).replace("],", "],\n")
     path = ROOT / stored.FILE
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
     print(f"Wrote {path}: {path.stat().st_size // 1000} kB.")

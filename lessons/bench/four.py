@@ -24,10 +24,10 @@ from scipy.optimize import linear_sum_assignment, minimize
 
 from coilmodel import Machine
 from coilmodel.compiled import COMPILED
-from lessons.bench.asks import Setting, asked
+from lessons.bench import stored
+from lessons.bench.asks import Setting
 from lessons.bench.causes import ASSUMED_GAP, Coil
-from lessons.bench.judge import Matter, judge
-from lessons.bench.predict import Library
+from lessons.bench.predict import learn
 from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import Bench, Reading
 from lessons.bench.verdict import Verdict
@@ -42,7 +42,6 @@ SPEEDS = (200.0, 300.0, 450.0, 600.0)
 BENCH_RPM = 450.0  # at which the opening current is set, full drive
 CLOSES, WIDTH = car.LEVER_CONTROL.default, car.WIDTH_CONTROL.default  # the timer's window, degrees from the top; as in lesson 8
 FACTORS = tuple(round(0.75 + 0.025 * step, 3) for step in range(25))  # of the vibrator's preload, over which a coil is run
-ROUNDS = 3  # of imagined coils; a dozen that agree are wanted here, not odds to the last digit
 DRAWS = 12 if COMPILED else 3  # imagined coils that stand for one
 SURE = 0.9  # of a coil's imagined coils must fire once in every pulse at a setting that is recommended
 POSSIBLE = 0.3  # where none gets so far, the best will do if it is above this: it can be tried, and put back
@@ -222,24 +221,18 @@ def _quantile(values: Numbers, weights: Numbers, share: float) -> float:
     return float(values[order][min(place, len(values) - 1)])
 
 
-def likely(readings: Sequence[Reading], library: Library, draws: int = DRAWS) -> tuple[list[Coil], Numbers, Verdict]:
+def likely(readings: Sequence[Reading], draws: int = DRAWS,
+           progress: Progress | None = None) -> tuple[list[Coil], Numbers, Verdict]:
     """Return imagined coils that stand for one with these `readings`, their weights, and the bench's verdict on it.
 
-    They are drawn by their odds out of all imagined coils of `library`, evenly (systematic resampling), at most `draws`.
+    They are drawn by their odds out of all the stored imagined coils, evenly (systematic resampling), at most `draws`.
     """
-    verdict = judge(readings, library, next_steps=False)
-    used = [reading for reading in readings if reading.kind not in ("gap", "adjusted")]
-    matter = Matter(library, [asked(reading, verdict.gap) for reading in used])
-    logs = np.sum([matter.log_likelihoods(place, reading.value) for place, reading in enumerate(used)], axis=0)
-    logs = logs + matter.log_weights
-    odds = {cause.key: share for cause, share in verdict.odds}
-    weights = np.zeros(len(logs))
-    for place, key in enumerate(matter.keys):
-        own = np.exp(logs[matter.of == place] - logs[matter.of == place].max())
-        weights[matter.of == place] = odds[key] * own / own.sum()
+    learn(stored.settings_of(readings), progress)
+    verdict = stored.judge(readings, next_steps=False)
+    weights = np.array(stored.weights_on(readings, verdict))
     marks = (np.arange(draws) + 0.5) / draws
     chosen, counts = np.unique(np.searchsorted(np.cumsum(weights) / weights.sum(), marks), return_counts=True)
-    everything = [coil for coils in matter.coils for coil in coils]
+    everything = stored.imagined().coils
     return [everything[place] for place in chosen], counts / counts.sum(), verdict
 
 

@@ -16,7 +16,6 @@ from matplotlib.figure import Figure
 from lessons.bench.card import CAUTIONS, in_a_hundred, wrapped
 from lessons.bench.four import (
     BENCH_RPM,
-    ROUNDS,
     SET,
     SPEEDS,
     Candidate,
@@ -28,7 +27,7 @@ from lessons.bench.four import (
     kinds_of,
     likely,
 )
-from lessons.bench.predict import Library, bar
+from lessons.bench.predict import bar
 from lessons.bench.sheet import Sheet, standing
 from lessons.bench.study_report import html_page, html_table
 from lessons.bench.units import shown
@@ -57,10 +56,9 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
-    library = Library(progress=bar, most_rounds=ROUNDS)
     own = {}
     for name in chosen:
-        coils, weights, verdict = likely(standing(sheet.coils[name]), library)
+        coils, weights, verdict = likely(standing(sheet.coils[name]), progress=bar)
         own[name] = (coils, weights, verdict)
     runs = sum(len(coils) for coils, _, _ in own.values())
     print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)

@@ -16,8 +16,7 @@ import numpy as np
 from lessons.bench.asks import Ask, Setting
 from lessons.bench.causes import BY_KEY as CAUSES
 from lessons.bench.causes import Coil, spoilt
-from lessons.bench.judge import answer
-from lessons.bench.predict import well_set
+from lessons.bench.predict import answer, well_set
 from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import BY_KEY, Bench, write_rows
 from lessons.bench.units import UNITS

@@ -9,10 +9,11 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from lessons.bench import stored
 from lessons.bench.card import Card, view
 from lessons.bench.card_html import as_html, card_style, hues
 from lessons.bench.cards import Folder, file_names, write_card, write_list
-from lessons.bench.causes import BY_KEY, CAUSES
+from lessons.bench.causes import BY_KEY, HYPOTHESES
 from lessons.bench.errors import NAMED
 from lessons.bench.larkfield import SHEET
 from lessons.bench.sheet import read_sheet, standing
@@ -38,14 +39,14 @@ def cards_for_book(folder: Path, say: Callable[[str, int, int], None] | None = N
 
 
 def _write_cards(folder: Path, say: Callable[[str, int, int], None] | None) -> None:
-    from lessons.bench.judge import judge
-    from lessons.bench.predict import Library
-
-    sheet, library, place = read_sheet(SHEET), Library(progress=say), Folder(folder)
+    sheet, place = read_sheet(SHEET), Folder(folder)
     cards: dict[str, Card] = {}
-    for name, stem in file_names(list(sheet.coils)).items():
+    stems = file_names(list(sheet.coils))
+    for number, (name, stem) in enumerate(stems.items(), 1):
         readings = standing(sheet.coils[name])
-        cards[stem] = view(name, readings, judge(readings, library), sheet.coils[name])
+        cards[stem] = view(name, readings, stored.judge(readings), sheet.coils[name])
+        if say:
+            say("Coil cards", number, len(stems))
         write_card(place, stem, cards[stem], SHEET.name)
         (folder / f"{stem}.part").write_text(as_html(cards[stem], SHEET.name, part=True), encoding="utf-8")
     write_list(place, cards, SHEET.name)
@@ -148,7 +149,7 @@ def calibration_markdown() -> str:
     lines += ["### What it finds, and what it mixes up", "",
               "The usual nine readings; *then*: after up to three readings more, as the card asks for them, where no cause was "
               "named.", "", "| true cause | coils | right | then | taken for |", "|---|---|---|---|---|"]
-    for cause in CAUSES:
+    for cause in HYPOTHESES:
         own = usual["causes"][cause.key]
         taken = ", ".join(f"{BY_KEY[key].name} {many}" for key, many in list(own["taken_for"].items())[:3])
         lines.append(f"| {cause.name} | {own['coils']} | {own['right']} | {own.get('right_then', own['right'])} | {taken} |")

@@ -1,30 +1,27 @@
-"""What the model says a coil would read: runs of imagined coils on the benches of a sheet, many at a time.
-
-A `Library` holds, for every cause, imagined coils with that fault, and what each reads on every bench that was asked for;
-so the coils of a sheet share the runs, and a second bench costs only its own.
-"""
+"""What the model says a coil would read: imagined coils of every cause, and their runs on a bench, many at a time."""
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import joblib
 import numpy as np
 
-from coilmodel.compiled import COMPILED
 from coilmodel.readings import read
-from lessons.bench.asks import Setting
-from lessons.bench.causes import CAUSES, WELL_SET_AT, Cause, Coil, spoilt
+from lessons.bench import stored
+from lessons.bench.asks import Ask, Setting
+from lessons.bench.causes import CAUSES, WELL_SET_AT, Coil, spoilt
+from lessons.bench.errors import FREEDOM, prediction
 from lessons.bench.imagine import spread
 from lessons.bench.running import OUTCOME, outcome, run_on
+from lessons.bench.sheet import BY_KEY as KINDS
 from lessons.bench.sheet import Bench
-from lessons.bench.verdict import Number
 
-DRAWS, ROUNDS = 128, 8
-"""Imagined coils for each cause in a round, and rounds at most."""
+DRAWS, SEED = 128, 20310508
+"""Stored imagined coils of each cause, and the seed of their draws."""
 
 Progress = Callable[[str, int, int], None]
 
@@ -56,6 +53,25 @@ def spread_out(function: Callable[[Sequence[Any]], list[Any]], tasks: Sequence[A
         return gather(map(function, slices))
     with joblib.Parallel(n_jobs=workers, return_as="generator") as pool:
         return gather(pool(joblib.delayed(function)(part) for part in slices))
+
+
+def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None:
+    """Return what a person would read on an imagined coil, seeded error included; None where there is nothing to read."""
+    value, width = prediction(ask, coil, outcome(coil, ask.setting) if ask.setting else None)
+    if math.isnan(value):
+        return None
+    read = value + width * float(generator.standard_t(FREEDOM))
+    low, high = (0.0, ask.start_volts) if ask.kind == "self_discharge" else (KINDS[ask.kind].low, KINDS[ask.kind].high)
+    return min(max(read, low), high)
+
+
+def learn(settings: Iterable[Setting], progress: Progress | None = None) -> None:
+    """Run the stored coils on each of `settings` where they have not been run, so that the judge knows these benches too."""
+    coils = stored.imagined().coils
+    for setting in dict.fromkeys(settings):
+        if stored.stored_setting(setting) is None:
+            rows = outcomes([(coil, setting) for coil in coils], progress, f"Imagined coils {setting.bench.say()}")
+            stored.learn(setting, rows.tolist())
 
 
 def bar(label: str, done: int, total: int) -> None:
@@ -98,111 +114,14 @@ def _set_well(coils: Sequence[Coil]) -> list[bool]:
     return [all(good(coil, rpm) for rpm in WELL_SET_AT) for coil in coils]
 
 
-@dataclass
-class Library:
-    """Imagined coils by cause, and their outcomes by setting. Grows as it is asked."""
+def imagined_coils(draws: int = DRAWS, progress: Progress | None = None) -> dict[str, list[Coil]]:
+    """Return `draws` imagined coils of each of CAUSES, by its key: the same well-set ones, each with the cause put into it.
 
-    seed: int = 20310508
-    draws: int = DRAWS if COMPILED else DRAWS // 5
-    progress: Progress | None = None
-    causes: tuple[Cause, ...] = CAUSES
-    width: float = 1.0
-    most_rounds: int = ROUNDS
-    coils: dict[str, list[Coil]] = field(default_factory=dict)
-    _known: dict[tuple[str, Setting], np.ndarray] = field(default_factory=dict)
-    _numbers: dict[tuple[str, Number], np.ndarray] = field(default_factory=dict)
-    _rounds: dict[str, int] = field(default_factory=dict)
-    _bases: list[list[Coil]] = field(default_factory=list)
-    _evens: dict[str, list[float]] = field(default_factory=dict)  # where severities lie in their ranges, 0 to 1
-    _spans: dict[str, list[tuple[float, float]]] = field(default_factory=dict)  # the part that each round is from
-
-    def rounds(self, key: str) -> int:
-        """Return how many rounds of imagined coils cause `key` has."""
-        return self._rounds.get(key, 0)
-
-    def grow(self, keys: Iterable[str], spans: dict[str, tuple[float, float]] | None = None) -> None:
-        """Give each of the causes `keys` another round of imagined coils.
-
-        spans : for a cause, the part (0 to 1) of its range of severities that this round is to look at more closely
-        """
-        for key in keys:
-            low, high = (spans or {}).get(key, (0.0, 1.0))
-            done = self._rounds.get(key, 0)
-            if done == len(self._bases):
-                self._bases.append(well_set(self.draws, self.seed + done, self.progress, self.width))
-            cause = next(cause for cause in self.causes if cause.key == key)
-            place = self.causes.index(cause)
-            # Severities evenly over the range, in an order of each cause's own, so that they go with no tolerance.
-            evens = (np.random.default_rng((self.seed, done, place)).permutation(self.draws) + 0.5) / self.draws
-            evens = low + (high - low) * evens
-            self._evens.setdefault(key, []).extend(evens.tolist())
-            self._spans.setdefault(key, []).append((low, high))
-            self.coils.setdefault(key, []).extend(
-                spoilt(coil, cause, float(even)) for coil, even in zip(self._bases[done], evens, strict=True))
-            self._rounds[key] = done + 1
-
-    def evens(self, key: str) -> np.ndarray:
-        """Return where the severity of each coil with cause `key` lies in the cause's range, 0 to 1."""
-        return np.array(self._evens[key])
-
-    def log_weights(self, key: str) -> np.ndarray:
-        """Return the logarithm of what each coil with cause `key` counts, so that closer looks make no severity likelier.
-
-        The prior's density over that of all rounds together (the balance heuristic of Veach and Guibas, Optimally combining
-        sampling techniques, SIGGRAPH 1995, from memory).
-        """
-        evens, spans = self.evens(key), self._spans[key]
-        drawn = sum(((low <= evens) & (evens <= high)) / (high - low) for low, high in spans)
-        return -np.log(drawn / len(spans))
-
-    def ready(self) -> None:
-        """Make sure that every cause has its first round."""
-        self.grow([cause.key for cause in self.causes if cause.key not in self.coils])
-
-    def fill(self, settings: Iterable[Setting]) -> None:
-        """Run whatever is still missing for `settings`, for all the causes."""
-        self.ready()
-        for setting in settings:
-            tasks: list[tuple[Coil, Setting]] = []
-            parts = []
-            for key, coils in self.coils.items():
-                have = len(self._known.get((key, setting), ()))
-                parts.append((key, len(coils) - have))
-                tasks += [(coil, setting) for coil in coils[have:]]
-            if not tasks:
-                continue
-            got = outcomes(tasks, self.progress, f"Imagined coils {setting.bench.say()}")
-            start = 0
-            for key, count in parts:
-                if count:
-                    old = self._known.get((key, setting), np.empty((0, len(OUTCOME))))
-                    self._known[key, setting] = np.vstack([old, got[start:start + count]])
-                    start += count
-
-    def some(self, chosen: Sequence[tuple[str, int]], settings: Sequence[Setting]) -> dict[Setting, np.ndarray]:
-        """Return the outcomes of a few coils on each of `settings`, running only what is not known yet.
-
-        chosen : (key of the cause, place among that cause's coils); an array has shape (len(chosen), 6)
-        """
-        done = {setting for _, setting in self._known}
-        new = [setting for setting in settings if setting not in done]
-        coils = [self.coils[key][place] for key, place in chosen]
-        rows = outcomes([(coil, setting) for setting in new for coil in coils], self.progress, "What to measure next")
-        found = {setting: rows[start * len(coils):(start + 1) * len(coils)] for start, setting in enumerate(new)}
-        for setting in settings:
-            if setting in done:
-                self.fill([setting])
-                found[setting] = np.array([self._known[key, setting][place] for key, place in chosen])
-        return found
-
-    def numbers(self, key: str, number: Number) -> np.ndarray:
-        """Return a number of the imagined coils with cause `key`, SI units."""
-        have = self._numbers.get((key, number), np.empty(0))
-        new = [number.of(coil) for coil in self.coils[key][len(have):]]
-        if new:
-            have = self._numbers[key, number] = np.concatenate([have, new])
-        return have
-
-    def at(self, key: str, setting: Setting) -> np.ndarray:
-        """Return the outcomes of the coils with cause `key` on `setting`, shape (coils, 6); `fill` it first."""
-        return self._known[key, setting]
+    Severities lie evenly over a cause's range, in an order of each cause's own, so that they go with no tolerance.
+    """
+    bases = well_set(draws, SEED, progress)
+    found = {}
+    for place, cause in enumerate(CAUSES):
+        evens = (np.random.default_rng((SEED, 0, place)).permutation(draws) + 0.5) / draws
+        found[cause.key] = [spoilt(coil, cause, float(even)) for coil, even in zip(bases, evens, strict=True)]
+    return found

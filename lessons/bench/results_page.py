@@ -17,8 +17,8 @@ from typing import Any
 
 from coilmodel.study.findings import Findings, from_dict
 from lessons.bench import four_report, study_report
-from lessons.bench.four import ROUNDS, best_set, candidates, likely
-from lessons.bench.predict import Library, bar
+from lessons.bench.four import best_set, candidates, likely
+from lessons.bench.predict import bar
 from lessons.bench.sheet import read_sheet, standing
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -65,8 +65,7 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 def run_four() -> None:
     """Find the set of the example's coils, and keep what the page needs of it."""
     sheet = read_sheet(EXAMPLE)
-    library = Library(progress=bar, most_rounds=ROUNDS)
-    own = {name: likely(standing(rows), library) for name, rows in sheet.coils.items()}
+    own = {name: likely(standing(rows), progress=bar) for name, rows in sheet.coils.items()}
     found = best_set(candidates(own, (0.0,), bar))
     told = {"summary": four_report.summary(found), "head": four_report.HEAD, "rows": four_report.rows(found),
             "scatter_head": four_report.SCATTER_HEAD, "scatter": four_report.scatter_rows(found), "alt": four_report.alt(found)}

@@ -64,8 +64,9 @@ COLUMNS: tuple[Column, ...] = (
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of reading: how it is written in the sheet, its usual unit, its range in SI, how it is taken, and the course's hue
-    of the quantity (a name of lessons/face/hues.json)."""
+    """A kind of reading: how it is written in the sheet, its usual unit, its range in SI, how it is taken, the course's hue of
+    the quantity (a name of lessons/face/hues.json), and what it costs: minutes of work, and what it needs (our judgement; common
+    practice, no source)."""
 
     key: str
     name: str
@@ -76,6 +77,8 @@ class Kind:
     high: float
     how: str
     hue: str
+    minutes: float
+    needs: str
     running: bool = False  # taken on a running coil: it needs a supply and a speed
 
     def say(self, value: float, digits: int = 3) -> str:
@@ -86,38 +89,44 @@ class Kind:
 
 KINDS: tuple[Kind, ...] = (
     Kind("capacity", "capacity", ("condenser capacity", "capacitance", "condenser"), "capacity", "uF", 1e-10, 1e-4,
-         "meter on the condenser, contacts held apart by a slip of card", "contact_voltage"),
+         "meter on the condenser, contacts held apart by a slip of card", "contact_voltage", 5.0,
+         "a meter with a capacity range"),
     Kind("self_discharge", "self-discharge", ("self discharge", "volts left"), "voltage", "V", 0.0, 2000.0,
          "voltage left on the condenser some seconds after it was charged; needs start_V and after_s; contacts held apart",
-         "contact_voltage"),
+         "contact_voltage", 5.0, "a voltmeter, a supply and a clock"),
     Kind("opening_current", "opening current", ("opening amps", "current at opening"), "current", "A", 0.05, 50.0,
          "primary current at the first parting of a pulse (not a bounce of the closing contacts); mean over some pulses",
-         "current", True),
+         "current", 6.0, "the bench, and a scope or what stands in for one", True),
     Kind("sparks", "sparks per pulse", ("sparks", "sparks a pulse", "sparks each pulse"), "count", "", 0.0, 30.0,
          "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery",
-         "secondary", True),
+         "secondary", 4.0, "the bench, and a strip or a recording", True),
     Kind("meter_mean", "meter mean", ("mean current", "mean meter", "meter dc"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean", "current", True),
+         "ammeter in the supply lead that shows the mean", "current", 2.0, "the bench and an ammeter", True),
     Kind("meter_rectified", "meter rectified mean", ("meter rectified", "rectified mean"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean of the rectified current", "current", True),
+         "ammeter in the supply lead that shows the mean of the rectified current", "current", 2.0, "the bench and an ammeter",
+         True),
     Kind("meter_rms", "meter RMS", ("rms", "rms current", "rms meter", "meter true rms"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the root mean square", "current", True),
+         "ammeter in the supply lead that shows the root mean square", "current", 2.0, "the bench and an ammeter",
+         True),
     Kind("travel", "follow travel", ("travel", "cushion travel"), "length", "mm", 5e-6, 2e-3,
-         "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off", "cushion"),
+         "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off", "cushion", 8.0,
+         "feeler gauges"),
     Kind("contact_resistance", "contact resistance", ("contacts resistance", "points resistance"), "resistance", "ohm", 0.0, 20.0,
          "of the closed contacts: the voltage across them over the current through them; coil off the magneto",
-         "contact_voltage"),
+         "contact_voltage", 5.0, "a battery, a lamp and a voltmeter"),
     Kind("parting_force", "parting force", ("vibrator force", "force to part"), "force", "N", 0.0, 40.0,
-         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off", "force"),
+         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off", "force", 5.0,
+         "a spring balance"),
     Kind("cushion_force", "cushion force", ("force to lift",), "force", "N", 0.0, 40.0,
          "spring balance at the upper contact, vibrator held down; the pull at which the cushion spring leaves the limit rivet; "
-         "coil off", "force"),
+         "coil off", "force", 8.0, "a spring balance and a helper"),
     Kind("primary_resistance", "primary resistance", ("primary ohms",), "resistance", "ohm", 0.01, 20.0,
-         "of the primary winding alone, leads taken off", "plain"),
+         "of the primary winding alone, leads taken off", "plain", 4.0,
+         "an ohmmeter that reads tenths of an ohm"),
     Kind("gap", "gap breakdown", ("breakdown", "gap", "breakdown voltage"), "voltage", "kV", 500.0, 60e3,
-         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary"),
+         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary", 5.0, "a table of gaps, or a meter for it"),
     Kind("adjusted", "adjusted", ("adjustment", "repaired", "changed"), "count", "", 0.0, 0.0,
-         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain"),
+         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain", 0.0, ""),
 )
 BY_KEY = {kind.key: kind for kind in KINDS}
 

@@ -1,9 +1,13 @@
-"""A judge for a page without numpy: the odds of a coil's causes from imagined coils that were run beforehand and stored.
+"""The judge: the odds of a coil's causes, and the measurement that would tell most, for the page and the command alike.
 
-The same comparison as in judge.py, by the same priors, errors and likelihoods (causes.py, errors.py), over the first round of
-the same imagined coils (lessons/bench/imagined.json, made by fill_store.py); only sums and random numbers are worked out here
-again, in plain Python. What is stored are the benches of BENCHES: a reading taken on another is left out, and said.
-Standard library only.
+A Bayesian comparison by simulation: for each cause some imagined coils (priors of causes.py) were run beforehand on the benches
+of BENCHES and stored (lessons/bench/imagined.json, made by fill_store.py); how well their readings agree with those taken, by
+stated measurement errors, averaged over a cause's imagined coils, is that cause's evidence; evidence times prior, made to add
+up to one, are the odds. A reading on another bench is left out, and said, unless the stored coils have been run there (`learn`).
+
+Beside the causes stands OTHER, something else or two faults. It takes over where no single cause explains all readings: its
+evidence is that of readings each of which some cause of the list explains by itself, half of it for all of them apart, half
+for those of the running coil together (one fault that shows as it runs, another that shows at rest). Standard library only.
 """
 
 from __future__ import annotations
@@ -11,8 +15,8 @@ from __future__ import annotations
 import json
 import math
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from operator import mul
 from typing import Any
@@ -20,7 +24,18 @@ from typing import Any
 from coilmodel import Machine
 from lessons import carried
 from lessons.bench.asks import Ask, Setting, asked, candidates
-from lessons.bench.causes import ASSUMED_GAP, BY_KEY, CAUSES, SOUND_LEAKAGE, TOLERANCES, Cause, Coil, spoilt
+from lessons.bench.causes import (
+    ASSUMED_GAP,
+    BY_KEY,
+    CAUSES,
+    HYPOTHESES,
+    SOUND_LEAKAGE,
+    TOLERANCES,
+    Cause,
+    Coil,
+    beforehand,
+    spoilt,
+)
 from lessons.bench.errors import FREEDOM, LEADING, discharge, log_likelihood, prediction, slip_density
 from lessons.bench.running import OUTCOME
 from lessons.bench.sheet import BY_KEY as KINDS
@@ -102,12 +117,21 @@ def imagined() -> Imagined:
 
 # ------------------------------------------------------------------------------------- from sheet to stored benches
 def stored_setting(setting: Setting) -> Setting | None:
-    """Return the stored setting that `setting` is close enough to; None where there is none."""
+    """Return the setting that `setting` is close enough to, of those where the stored coils were run; None: there is none."""
+    if setting in imagined().runs:
+        return setting
     for one in SETTINGS:
         pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
         if all(abs(a - b) <= NEAR * b for a, b in pairs):
             return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
     return None
+
+
+def learn(setting: Setting, rows: list[list[float]]) -> None:
+    """Take what the stored coils read on another bench. rows : of running.OUTCOME, one for each of imagined().coils, in order."""
+    if len(rows) != len(imagined().coils):
+        raise ValueError(f"stored: {len(rows)} outcomes for {len(imagined().coils)} imagined coils.")
+    imagined().runs[setting] = rows
 
 
 def known_benches() -> str:
@@ -118,6 +142,12 @@ def known_benches() -> str:
     mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in BENCHES if bench.hertz)
     return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %; batteries of {volts} V; a transformer of "
             f"{mains}; each with a gap of {GAP / 1e3:g} kV")
+
+
+def settings_of(readings: Sequence[Reading]) -> list[Setting]:
+    """Return the settings on which a coil's readings were taken."""
+    gap = next((reading.value for reading in readings if reading.kind == "gap"), GAP)
+    return list(dict.fromkeys(setting for reading in readings if (setting := asked(reading, gap).setting)))
 
 
 def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], list[str]]:
@@ -191,11 +221,39 @@ def _lots(place: int) -> list[list[float]]:
     return [[weight / total for weight in lot] for lot in lots for total in (sum(lot),)]
 
 
-def odds(total: Sequence[float]) -> list[float]:
-    """Return the odds of each of CAUSES from the log-likelihoods of all coils, averaged over the bootstrap (see judge.py)."""
-    most = max(total)
+@lru_cache(maxsize=256)
+def _by_itself(ask: Ask, value: float) -> float:
+    """Return the log evidence of one answer, whichever of CAUSES gave it."""
+    return _whichever(log_likelihoods(ask, value))
+
+
+def _whichever(logs: Sequence[float]) -> float:
+    """Return the log evidence over all CAUSES, each by its prior. logs : log-likelihood of each stored coil."""
+    whole = sum(cause.prior for cause in CAUSES)
+    return _log_sum([math.log(cause.prior / whole) + _log_mean([logs[number] for number in imagined().own(place)])
+                     for place, cause in enumerate(CAUSES)])
+
+
+def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequence[float]]) -> float:
+    """Return the log evidence of OTHER. each : the log-likelihoods of every stored coil, for each of the readings `used`."""
+    alone = [_by_itself(ask, reading.value) for reading, ask in used]
+    running = [logs for logs, (_, ask) in zip(each, used, strict=True) if ask.setting is not None]
+    together = sum(log for log, (_, ask) in zip(alone, used, strict=True) if ask.setting is None)
+    if running:
+        together += _whichever([sum(logs) for logs in zip(*running, strict=True)])
+    return _log_sum([sum(alone), together]) - math.log(2.0)
+
+
+def odds(total: Sequence[float], other: float, prior: Mapping[str, float]) -> list[float]:
+    """Return the odds of each of HYPOTHESES from the log-likelihoods of all coils and OTHER's log evidence.
+
+    They are averaged over what other imagined coils might have said (Bayesian bootstrap): with few imagined coils near the
+    readings a cause's evidence is a matter of luck, and averaging over the luck keeps the odds from being surer than they may be
+    (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
+    """
+    most = max(*total, other)
     likely = [math.exp(log - most) for log in total]
-    prior = [cause.prior for cause in CAUSES]
+    weights = [prior[cause.key] for cause in HYPOTHESES]
     evidence = []
     for place in range(len(CAUSES)):
         own = likely[imagined().first[place]:imagined().first[place + 1]]
@@ -204,9 +262,10 @@ def odds(total: Sequence[float]) -> list[float]:
             evidence.append([sum(map(mul, lot, own)) for lot in _lots(place)])
         else:
             evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place)])
-    found = [0.0] * len(CAUSES)
+    evidence.append([math.exp(other - most)] * REPEATS)
+    found = [0.0] * len(HYPOTHESES)
     for repeat in zip(*evidence, strict=True):
-        weighed = [weight * (share + 1e-300) for weight, share in zip(prior, repeat, strict=True)]
+        weighed = [weight * (share + 1e-300) for weight, share in zip(weights, repeat, strict=True)]
         whole = sum(weighed)
         found = [old + new / whole / REPEATS for old, new in zip(found, weighed, strict=True)]
     return found
@@ -214,27 +273,31 @@ def odds(total: Sequence[float]) -> list[float]:
 
 # ------------------------------------------------------------------------------------------------------ the verdict
 def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True, among: Sequence[Ask] | None = None,
-          without: int | None = None) -> Verdict:
+          without: int | None = None, prior: Mapping[str, float] | None = None) -> Verdict:
     """Return the verdict on one coil; readings that are of no stored bench are passed over (`sort_out` says which).
 
     next_steps, fit : whether to work these out too (with the fit the fitted machine); among : the readings that may be asked for
-    next (all the usual ones); without : a stored coil that may not explain the readings (it may be the very one that gave them).
+    next (all the usual ones); without : a stored coil that may not explain the readings (it may be the very one that gave them);
+    prior : what is likely beforehand, by key of HYPOTHESES (causes.beforehand).
     Raises ValueError where no reading is left.
     """
     used, _ = sort_out(readings)
     if not used:
         raise ValueError("bench: a coil without a reading cannot be judged.")
     store = imagined()
+    gap = next((reading for reading in readings if reading.kind == "gap"), None)
     each = [log_likelihoods(ask, reading.value) for reading, ask in used]
     total = [sum(logs) for logs in zip(*each, strict=True)]
     if without is not None:
         total[without] = -math.inf
-    shares = odds(total)
+    everything = odds(total, evidence_of_other(used, each), prior or beforehand())
+    single = 1.0 - everything[-1]
+    shares = [share / single for share in everything[:-1]]  # of the single causes among themselves
     top = max(range(len(shares)), key=shares.__getitem__)
     own = store.own(top)
     weights = weights_of([total[number] for number in own])
     worst = min(range(len(used)), key=lambda place: sum(map(mul, weights, (each[place][number] for number in own))))
-    by_odds = sorted(range(len(shares)), key=lambda place: -shares[place])
+    by_odds = sorted(range(len(everything)), key=lambda place: -everything[place])
     numbers: tuple[Fitted, ...] = ()
     carried = 0.0
     if fit:
@@ -244,15 +307,29 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
     severities = [store.coils[number].severity for number in own]
     return Verdict(
         judged=tuple(against_well_set(ask, reading) for reading, ask in used),
-        odds=tuple((CAUSES[place], shares[place]) for place in by_odds),
+        odds=tuple((HYPOTHESES[place], everything[place]) for place in by_odds),
         severity=(_quantile(severities, weights, 0.5), _quantile(severities, weights, 0.05),
                   _quantile(severities, weights, 0.95)),
         likeness=store.coils[own[weights.index(max(weights))]],
         fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own])) if fit else 1.0,
         worst=used[worst][0] if len(used) > 1 else None,
         weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
-        next_steps=tuple(what_next(total, shares, used, among)) if next_steps else (),
-        gap=GAP, gap_assumed=not any(reading.kind == "gap" for reading in readings), fitted=numbers, carried=carried)
+        next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among))
+        if next_steps else (),
+        gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried)
+
+
+def weights_on(readings: Sequence[Reading], verdict: Verdict) -> list[float]:
+    """Return how much each stored coil stands for the one with `readings`: by its cause's odds and its own agreement."""
+    used, _ = sort_out(readings)
+    total = [sum(logs) for logs in zip(*(log_likelihoods(ask, reading.value) for reading, ask in used), strict=True)]
+    shares = dict(verdict.odds)
+    found = [0.0] * len(total)
+    for place, cause in enumerate(CAUSES):
+        own = imagined().own(place)
+        for number, weight in zip(own, weights_of([total[number] for number in own]), strict=True):
+            found[number] = shares[cause] * weight
+    return found
 
 
 def weights_of(logs: Sequence[float]) -> list[float]:
@@ -264,8 +341,12 @@ def weights_of(logs: Sequence[float]) -> list[float]:
 
 
 def _log_mean(logs: Sequence[float]) -> float:
+    return _log_sum(logs) - math.log(len(logs))
+
+
+def _log_sum(logs: Sequence[float]) -> float:
     most = max(logs)
-    return most + math.log(sum(math.exp(log - most) for log in logs) / len(logs))
+    return most + math.log(sum(math.exp(log - most) for log in logs))
 
 
 def _quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:
@@ -399,10 +480,10 @@ def usual_asks() -> list[Ask]:
 
 
 def before_any(among: Sequence[Ask] | None = None) -> tuple[list[float], list[Next]]:
-    """Return the odds of each of CAUSES before any reading, and what to measure first."""
-    whole = sum(cause.prior for cause in CAUSES)
-    shares = [cause.prior / whole for cause in CAUSES]
-    return shares, what_next([0.0] * len(imagined().coils), shares, (), among)
+    """Return the odds of each of HYPOTHESES before any reading, and what to measure first."""
+    everything = list(beforehand().values())
+    shares = [share / sum(everything[:-1]) for share in everything[:-1]]
+    return everything, what_next([0.0] * len(imagined().coils), shares, (), among)
 
 
 def _spread_over(weights: Sequence[float], count: int) -> list[int]:

@@ -1,7 +1,8 @@
 """How often the bench is right: `python -m lessons.bench.trial` (2,000 coils; some ten minutes on two cores).
 
-Imagined coils that no library has seen (other seeds), each with a cause and a severity drawn from the priors and readings with
-seeded errors, are judged as if they had come in a sheet. What is stated is held against what was: how often the likeliest
+Imagined coils that are none of the stored ones (other seeds), each with a cause and a severity drawn from the priors (two faults
+at once where the draw falls on OTHER) and readings with seeded errors, are judged as if they had come in a sheet, by the judge
+that the page and the command use. What is stated is held against what was: how often the likeliest
 cause is the true one, whether odds of 70 in 100 come true 70 times in 100, whether a fitted number's limits hold the true
 one, and what becomes of the undecided coils when one takes the reading that the card asks for.
 
@@ -21,13 +22,24 @@ from typing import Any
 import numpy as np
 
 from coilmodel import Machine
-from lessons.bench import errors
-from lessons.bench.asks import Ask, Setting, as_reading, candidates
-from lessons.bench.card import LITTLE
-from lessons.bench.causes import ASSUMED_GAP, CAUSES, GAP_TOLERANCE, SOUND_LEAKAGE, SUPPLY_TOLERANCE, TOLERANCES, Coil, spoilt
+from lessons.bench import errors, stored
+from lessons.bench.advice import worth_taking
+from lessons.bench.asks import Ask, Setting, as_reading
+from lessons.bench.causes import (
+    ASSUMED_GAP,
+    CAUSES,
+    GAP_TOLERANCE,
+    HYPOTHESES,
+    OTHER,
+    SOUND_LEAKAGE,
+    SUPPLY_TOLERANCE,
+    TOLERANCES,
+    Cause,
+    Coil,
+    spoilt,
+)
 from lessons.bench.errors import NAMED
-from lessons.bench.judge import answer, judge
-from lessons.bench.predict import Library, bar, spread_out, well_set
+from lessons.bench.predict import answer, bar, learn, spread_out, well_set
 from lessons.bench.running import outcome
 from lessons.bench.sheet import Bench, Reading
 from lessons.bench.verdict import NUMBERS, Verdict
@@ -70,37 +82,41 @@ class Tried:
         return self.verdict.cause.key == self.truth
 
 
-def try_coils(count: int, asks: Sequence[Ask], library: Library, seed: int = 7, width: float = 1.0,
-              steps: int = 0) -> list[Tried]:
+def try_coils(count: int, asks: Sequence[Ask], seed: int = 7, width: float = 1.0, steps: int = 0,
+              among: Sequence[Cause] = HYPOTHESES) -> list[Tried]:
     """Judge `count` unseen coils by the readings `asks`.
 
-    width : how much more they differ than the priors think; steps : readings more to take of the undecided, as they are asked for
+    width : how much more they differ than the priors think; steps : readings more to take of the undecided, as they are asked
+    for; among : the causes that are drawn, by their priors
     """
     generator = np.random.default_rng(seed)
-    truths = generator.permutation(_shares(np.array([cause.prior for cause in CAUSES]), count))
-    coils = [spoilt(base, CAUSES[int(truth)], float(generator.random()))
-             for base, truth in zip(well_set(count, seed + 1_000_003, None, width), truths, strict=True)]
-    tasks = [(coil, CAUSES[int(truth)].key, tuple(asks), (seed, place), steps)
-             for place, (coil, truth) in enumerate(zip(coils, truths, strict=True))]
-    if library.most_rounds > 1:  # it grows with each coil
-        return [_try_one(library, *task) for task in tasks]
-    settings = [ask.setting for ask in (*asks, *(candidates(_gap(asks)) if steps else ())) if ask.setting]
-    library.fill(dict.fromkeys(settings))
-    progress, library.progress = library.progress, None
-    found = spread_out(_try_some(library), tasks, progress, "Judging unseen coils")
-    library.progress = progress
-    return found
+    truths = generator.permutation(_shares(np.array([cause.prior for cause in among]), count))
+    bases = well_set(count, seed + 1_000_003, bar, width)
+    learn(ask.setting for ask in asks if ask.setting)
+    runs = {setting: rows for setting, rows in stored.imagined().runs.items() if setting not in stored.SETTINGS}
+    tasks = [(with_fault(base, among[int(truth)], generator), among[int(truth)].key, tuple(asks), (seed, place), steps, runs)
+             for place, (base, truth) in enumerate(zip(bases, truths, strict=True))]
+    return spread_out(_try_some, tasks, bar, "Judging unseen coils")
 
 
-@dataclass
-class _try_some:  # noqa: N801 - a function that carries the library to other processes
-    library: Library
+def with_fault(base: Coil, cause: Cause, generator: np.random.Generator) -> Coil:
+    """Return a well-set coil with `cause` put into it, of any severity; for OTHER, two different faults of the list."""
+    if cause is not OTHER:
+        return spoilt(base, cause, float(generator.random()))
+    faults = [one for one in CAUSES if one.what]
+    weights = np.array([one.prior for one in faults])
+    for place in generator.choice(len(faults), 2, False, weights / weights.sum()):
+        base = spoilt(base, faults[int(place)], float(generator.random()))
+    return base
 
-    def __call__(self, tasks: Sequence[tuple[Coil, str, tuple[Ask, ...], tuple[int, int], int]]) -> list[Tried]:
-        return [_try_one(self.library, *task) for task in tasks]
+
+def _try_some(tasks: Sequence[tuple[Coil, str, tuple[Ask, ...], tuple[int, int], int, dict[Setting, Any]]]) -> list[Tried]:
+    for setting, rows in tasks[0][-1].items():
+        stored.learn(setting, rows)
+    return [_try_one(*task[:-1]) for task in tasks]
 
 
-def _try_one(library: Library, coil: Coil, truth: str, asks: tuple[Ask, ...], seed: tuple[int, int], steps: int) -> Tried:
+def _try_one(coil: Coil, truth: str, asks: tuple[Ask, ...], seed: tuple[int, int], steps: int) -> Tried:
     generator = np.random.default_rng(seed)
     readings: list[Reading] = []
 
@@ -113,15 +129,16 @@ def _try_one(library: Library, coil: Coil, truth: str, asks: tuple[Ask, ...], se
         take(ask)
     if _gap(asks) != ASSUMED_GAP:
         readings.append(as_reading(Ask("gap"), _gap(asks)))
-    first = verdict = judge(readings, library, next_steps=False, fit=False)
+    first = verdict = stored.judge(readings, next_steps=False)
     if steps and not verdict.sure:
-        verdict = judge(readings, library, fit=False)
+        verdict = stored.judge(readings)
     then: list[Verdict] = []
     while not verdict.sure and len(then) < steps:
-        if verdict.next_steps[0].bits < LITTLE:
+        step = worth_taking(verdict)
+        if step is None:
             return Tried(truth, coil, first, tuple(then), False)
-        take(verdict.next_steps[0].ask)
-        verdict = judge(readings, library, fit=False)
+        take(step.ask)
+        verdict = stored.judge(readings)
         then.append(verdict)
     return Tried(truth, coil, first, tuple(then))
 
@@ -149,7 +166,7 @@ def summary(tried: Sequence[Tried]) -> dict[str, Any]:
         "first_two": _share(one.truth in (cause.key for cause, _ in one.verdict.odds[:2]) for one in tried),
         "brier": sum((odds - true) ** 2 for odds, true in stated) / len(tried),
         "likeliest": reliability([(one.verdict.odds[0][1], one.right) for one in tried]), "all": reliability(stated),
-        "causes": {cause.key: _taken_for([one for one in tried if one.truth == cause.key]) for cause in CAUSES},
+        "causes": {cause.key: _taken_for([one for one in tried if one.truth == cause.key]) for cause in HYPOTHESES},
         "limits": limits(tried)}
     if any(one.then for one in tried):
         found["then"] = followed(tried)
@@ -248,10 +265,10 @@ def _percent(share: float) -> str:
 def stated() -> dict[str, Any]:
     """Return the priors and errors in use, JSON-able."""
     everything = {
-        "causes": [[cause.key, cause.prior, cause.what, cause.low, cause.high] for cause in CAUSES], "tolerances": TOLERANCES,
+        "causes": [[cause.key, cause.prior, cause.what, cause.low, cause.high] for cause in HYPOTHESES], "tolerances": TOLERANCES,
         "others": [GAP_TOLERANCE, SUPPLY_TOLERANCE, *SOUND_LEAKAGE, ASSUMED_GAP],
         "errors": {key: asdict(error) for key, error in errors.ERRORS.items()},
-        "rules": [NAMED, errors.FREEDOM, errors.SLIP, errors.STOPWATCH, errors.VOLTMETER, errors.COUNTED]}
+        "rules": [NAMED, errors.CERTAIN, errors.FREEDOM, errors.SLIP, errors.STOPWATCH, errors.VOLTMETER, errors.COUNTED]}
     return json.loads(json.dumps(everything))
 
 
@@ -285,25 +302,20 @@ def main() -> None:
     """Try each kind of sheet, print the outcome, and keep it."""
     parser = argparse.ArgumentParser(description="How often is the bench right?")
     parser.add_argument("--coils", type=int, default=2000, help="unseen coils for 'usual'; the others get 250 at most")
-    parser.add_argument("--draws", type=int, default=512, help="imagined coils of each cause")
-    parser.add_argument("--rounds", type=int, default=1, help="over 1: as the command does it, closer looks for each coil; slow")
     parser.add_argument("--seed", type=int, default=7)
     parser.add_argument("--width", type=float, default=1.0, help="how much more the unseen coils differ than the priors think")
     parser.add_argument("--sheet", choices=[*SHEETS, "all"], default="all")
     parser.add_argument("--keep", metavar="FILE", type=Path, help=f"write the outcome (the book's is {RESULT.name})")
     given = parser.parse_args()
-    library = Library(draws=given.draws, most_rounds=given.rounds, progress=bar)
-    found: dict[str, Any] = {"draws": given.draws, "seed": given.seed, "width": given.width, "stated": stated(),
-                             "probes": probes(), "sheets": {}}
+    found: dict[str, Any] = {"draws": len(stored.imagined().coils) // len(CAUSES), "seed": given.seed, "width": given.width,
+                             "stated": stated(), "probes": probes(), "sheets": {}}
     for name, asks in SHEETS.items():
         if given.sheet not in (name, "all"):
             continue
         started = time.monotonic()
-        same_bench = name in ("few", "usual")
         count = given.coils if name == "usual" else min(250, given.coils)
         print(f"--- sheet '{name}', seed {given.seed}, tolerances x {given.width:g}")
-        own = library if same_bench else Library(draws=max(128, given.draws // 2), most_rounds=given.rounds, progress=bar)
-        found["sheets"][name] = summary(try_coils(count, asks, own, given.seed, given.width, STEPS if same_bench else 0))
+        found["sheets"][name] = summary(try_coils(count, asks, given.seed, given.width, STEPS if name in ("few", "usual") else 0))
         print(table(found["sheets"][name]))
         print(f"({time.monotonic() - started:.0f} s)", flush=True)
         if given.keep:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from coilmodel import Machine
 from lessons.bench.asks import Ask
-from lessons.bench.causes import Cause, Coil
-from lessons.bench.errors import NAMED
+from lessons.bench.causes import OTHER, Cause, Coil
+from lessons.bench.errors import needed
 from lessons.bench.sheet import Reading
 
 
@@ -93,10 +93,10 @@ class Verdict:
 
     judged: tuple[Judged, ...]
     odds: tuple[tuple[Cause, float], ...]  # likeliest first; they add up to one
-    severity: tuple[float, float, float]  # of the likeliest cause: median, and the limits that hold nine in ten
-    likeness: Coil  # the imagined coil with the likeliest cause that agrees best
-    fit: float  # share of imagined coils with the likeliest cause whose readings would agree less well with it
-    worst: Reading | None  # the reading that agrees least with the likeliest cause
+    severity: tuple[float, float, float]  # of the likeliest single cause: median, and the limits that hold nine in ten
+    likeness: Coil  # the imagined coil with the likeliest single cause that agrees best
+    fit: float  # share of imagined coils with the likeliest single cause whose readings would agree less well with it
+    worst: Reading | None  # the reading that agrees least with the likeliest single cause
     weight: float  # imagined coils of that cause that carry the odds (effective number)
     next_steps: tuple[Next, ...]
     gap: float
@@ -110,6 +110,27 @@ class Verdict:
         return self.odds[0][0]
 
     @property
+    def single(self) -> Cause:
+        """Return the likeliest single cause: the likeliest of all but OTHER."""
+        return next(cause for cause, _ in self.odds if cause is not OTHER)
+
+    @property
+    def ran(self) -> bool:
+        """Return whether any reading was taken on the running coil."""
+        return any(judged.reading.bench is not None for judged in self.judged)
+
+    @property
+    def counted(self) -> bool:
+        """Return whether the coil's sparks were counted: without that no coil is called well set."""
+        return any(judged.reading.kind == "sparks" for judged in self.judged)
+
+    @property
     def sure(self) -> bool:
         """Return whether the likeliest cause is named, or the readings cannot tell."""
-        return self.odds[0][1] >= NAMED
+        return self.odds[0][1] >= needed(self.cause) and (self.cause.key != "well_set" or self.counted)
+
+    def called(self, cause: Cause) -> str:
+        """Return the name of a cause as these readings may say it: a coil that never ran is not 'well set'."""
+        if cause.key != "well_set" or self.counted:
+            return cause.name
+        return f"no fault found yet ({'sparks not counted' if self.ran else 'it was never run'})"

@@ -12,10 +12,13 @@ from functools import cache, lru_cache
 
 from lessons import carried
 from lessons.bench import stored
+from lessons.bench.advice import LITTLE, SETTLED
 from lessons.bench.asks import Ask, Setting, as_reading, asked
-from lessons.bench.card import LITTLE, SETTLED, in_a_hundred
-from lessons.bench.causes import CAUSES, Cause
-from lessons.bench.errors import NAMED
+from lessons.bench.card import in_a_hundred
+from lessons.bench.causes import BY_KEY as BY_CAUSE
+from lessons.bench.causes import CAUSES, HYPOTHESES, Cause
+from lessons.bench.causes import beforehand as beforehand
+from lessons.bench.errors import NAMED, needed
 from lessons.bench.sheet import BY_KEY as KINDS
 from lessons.bench.sheet import Bench, parse, standing
 from lessons.bench.sheet import Reading as Taken
@@ -134,14 +137,12 @@ def of_coil(coil: str, *keys: str) -> dict[str, float]:
 # ------------------------------------------------------------------------------------------------------ in words
 def odds_bars(shares: Mapping[str, float], title: str = "How likely each cause is now") -> Bars:
     """Return the odds of all causes as rows in a fixed order, so that the eye finds each where it was."""
-    whole = sum(cause.prior for cause in CAUSES)
-    most = max(shares.values())
+    before, sure = beforehand(), named(shares)
     bars = []
-    for cause in CAUSES:
-        share = shares[cause.key]
-        named = share == most and share >= NAMED
-        bars.append(Bar(cause.name, 100.0 * share, in_a_hundred(share) + (", named" if named else ""), named,
-                        100.0 * cause.prior / whole))
+    for cause in HYPOTHESES:
+        share, strong = shares[cause.key], cause.key == sure
+        bars.append(Bar(cause.name, 100.0 * share, in_a_hundred(share) + (", named" if strong else ""), strong,
+                        100.0 * before[cause.key]))
     return Bars("odds", title, Axis("odds in 100", "1", 0.0, 100.0), tuple(bars), tick="before any reading")
 
 
@@ -183,9 +184,9 @@ def next_words(steps: Sequence[Next], share: float) -> str:
 
 def sentence(shares: Mapping[str, float], steps: Sequence[Next], count: int) -> str:
     """Return the outcome: the named cause, or that the readings cannot tell, and what comes next."""
-    first, second = sorted(CAUSES, key=lambda cause: -shares[cause.key])[:2]
+    first, second = sorted(HYPOTHESES, key=lambda cause: -shares[cause.key])[:2]
     share = shares[first.key]
-    if share >= NAMED:
+    if named(shares) is not None:
         said = f"Likeliest: {first.name}, {in_a_hundred(share)}."
     else:
         taken = "Nothing is measured yet" if not count else "One reading cannot tell" if count == 1 else (
@@ -201,7 +202,7 @@ def judged_sheet(taken: tuple[tuple[str, float], ...], steps: bool = True) -> tu
     """Return odds by cause, what to measure next and the readings against their ranges, for (key, slider's value) pairs."""
     if not taken:
         shares, found = stored.before_any(ASKS)
-        return {cause.key: share for cause, share in zip(CAUSES, shares, strict=True)}, tuple(found), ()
+        return {cause.key: share for cause, share in zip(HYPOTHESES, shares, strict=True)}, tuple(found), ()
     verdict = stored.judge([BY_SPOT[key].taken(value) for key, value in taken], next_steps=steps, fit=False, among=ASKS)
     return {cause.key: share for cause, share in verdict.odds}, verdict.next_steps, verdict.judged
 
@@ -217,7 +218,7 @@ def _readings_picture(values: Values, whole: bool) -> Picture:
     said = sentence(shares, steps, len(taken)) if whole or not taken else sentence(shares, (), len(taken)).split(". ")[0] + "."
     spots = [BY_SPOT[key] for key, _ in taken]
     bars = (odds_bars(shares), *((range_bars(judged, spots),) if judged else ()))
-    alt = [f"{said} The odds: " + "; ".join(f"{cause.name} {in_a_hundred(shares[cause.key])}" for cause in CAUSES) + "."]
+    alt = [f"{said} The odds: " + "; ".join(f"{cause.name} {in_a_hundred(shares[cause.key])}" for cause in HYPOTHESES) + "."]
     if judged:
         alt.append("The readings: " + "; ".join(range_words(one, spot) for one, spot in zip(judged, spots, strict=True)) + ".")
     doubt = stored.doubt(list(shares.values()))
@@ -330,13 +331,6 @@ def steps_of(number: int, lines: tuple[str, ...]) -> tuple[Step, ...]:
     return (*done, Step(BY_SPOT[key], value, shares, lines[-1] == BEST))
 
 
-@cache
-def beforehand() -> dict[str, float]:
-    """Return the odds of each cause before any reading."""
-    whole = sum(cause.prior for cause in CAUSES)
-    return {cause.key: cause.prior / whole for cause in CAUSES}
-
-
 def minutes_of(steps: Sequence[Step]) -> float:
     """Return what the lines cost: a speed or a reading set up twice costs twice."""
     return sum(step.spot.minutes + (ASKING if step.asked else 0.0) for step in steps)
@@ -345,7 +339,7 @@ def minutes_of(steps: Sequence[Step]) -> float:
 def named(shares: Mapping[str, float]) -> str | None:
     """Return the key of the cause that is named, None where none is."""
     key = max(shares, key=shares.__getitem__)
-    return key if shares[key] >= NAMED else None
+    return key if shares[key] >= needed(BY_CAUSE[key]) else None
 
 
 _DASHES = ("solid", "dashed", "dotted", "solid", "dashed")
@@ -354,7 +348,7 @@ _HUES = ("current", "cushion", "contact_voltage", "position", "plain")
 
 def _chart(history: Sequence[Mapping[str, float]]) -> Chart:
     """Return how the odds of the leading causes went, reading by reading."""
-    leading = sorted(CAUSES, key=lambda cause: -max(shares[cause.key] for shares in history[1:] or history))[:4]
+    leading = sorted(HYPOTHESES, key=lambda cause: -max(shares[cause.key] for shares in history[1:] or history))[:4]
     lines = tuple(Line(cause.name, hue, [float(place) for place in range(len(history))],
                        [100.0 * shares[cause.key] for shares in history], dash)
                   for cause, hue, dash in zip(leading, _HUES, _DASHES, strict=False))
@@ -371,7 +365,7 @@ def _steps_picture(values: Values) -> Picture:
     steps = steps_of(number, lines)
     history = [beforehand(), *(step.shares for step in steps)]
     shares = history[-1]
-    first = max(CAUSES, key=lambda cause: shares[cause.key])
+    first = max(HYPOTHESES, key=lambda cause: shares[cause.key])
     minutes = minutes_of(steps)
     count = f"{len(steps)} reading{'' if len(steps) == 1 else 's'}, {minutes:.0f} minutes"
     if not steps:
@@ -390,7 +384,7 @@ def _steps_picture(values: Values) -> Picture:
 
 
 def _top(shares: Mapping[str, float]) -> list[Cause]:
-    return sorted(CAUSES, key=lambda cause: -shares[cause.key])[:2]
+    return sorted(HYPOTHESES, key=lambda cause: -shares[cause.key])[:2]
 
 
 def sheet(*lines: str) -> dict[str, str]:

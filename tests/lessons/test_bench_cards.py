@@ -21,12 +21,10 @@ from lessons.bench.card import CAUTIONS, Card, as_text, view
 from lessons.bench.card_html import MARK, as_html, hues
 from lessons.bench.card_pdf import as_pdf
 from lessons.bench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
-from lessons.bench.causes import BY_KEY as CAUSES
 from lessons.bench.causes import Coil
-from lessons.bench.judge import judge
 from lessons.bench.pages import cards_markdown
-from lessons.bench.predict import Library
 from lessons.bench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
+from lessons.bench.stored import judge
 from lessons.bench.units import UNITS
 from lessons.bench.verdict import NUMBERS, Verdict
 
@@ -35,20 +33,14 @@ EXAMPLE = ROOT / "lessons" / "examples" / "larkfield_twelve.csv"
 
 
 @pytest.fixture(scope="module")
-def library() -> Library:
-    """Few imagined coils: these tests look at cards, not at odds."""
-    return Library(draws=24, most_rounds=1)
-
-
-@pytest.fixture(scope="module")
-def cards(library: Library) -> dict[str, Card]:
+def cards() -> dict[str, Card]:
     """The example's cards."""
-    return {name: card_of(name, library) for name in read_sheet(EXAMPLE).coils}
+    return {name: card_of(name) for name in read_sheet(EXAMPLE).coils}
 
 
-def card_of(name: str, library: Library) -> Card:
+def card_of(name: str) -> Card:
     rows = read_sheet(EXAMPLE).coils[name]
-    return view(name, standing(rows), judge(standing(rows), library), rows)
+    return view(name, standing(rows), judge(standing(rows)), rows)
 
 
 class Outline(HTMLParser):
@@ -98,7 +90,7 @@ def test_a_page_needs_nothing_from_anywhere_and_can_be_read_aloud(cards: dict[st
             assert picture.get("aria-hidden") == "true" or picture.get("role") == "img" and len(picture["aria-label"] or "") > 40
 
 
-def test_a_name_from_a_sheet_is_a_name_and_no_markup(library: Library) -> None:
+def test_a_name_from_a_sheet_is_a_name_and_no_markup() -> None:
     rows = parse(b'coil,reading,value,remark\n"<b>&$x^2$",capacity,0.45,\n"<b>&$x^2$",adjusted,,"<i>$y_"\n').coils["<b>&$x^2$"]
     card = view("<b>&$x^2$", standing(rows), None, rows)
     assert "<b>&$" not in as_html(card)
@@ -106,20 +98,20 @@ def test_a_name_from_a_sheet_is_a_name_and_no_markup(library: Library) -> None:
     assert as_pdf(card).startswith(b"%PDF")
 
 
-def test_the_pdf_is_one_page_however_much_there_is_to_say(cards: dict[str, Card], library: Library) -> None:
+def test_the_pdf_is_one_page_however_much_there_is_to_say(cards: dict[str, Card]) -> None:
     pages = [as_pdf(card) for card in cards.values()]
     assert all(page.count(b"/Type /Page ") + page.count(b"/Type /Page\n") == 1 for page in pages)
     lines = [f"2031-0{1 + i % 9}-11,Elm,opening current,5.{i},{200 + 13 * i},{'long ' * 60}" for i in range(40)]
     rows = parse(("date,coil,reading,value,speed_rpm,remark\n" + "\n".join(lines)).encode()).coils["Elm"]
-    verdict = trial_verdict(library)
+    verdict = trial_verdict()
     long = view("Elm " * 12, standing(rows), verdict, rows * 3)
     page = as_pdf(long)
     assert page.count(b"/Type /Page ") + page.count(b"/Type /Page\n") == 1
     assert as_pdf(long) == page  # the same bytes for the same card
 
 
-def trial_verdict(library: Library) -> Verdict:
-    return trial.try_coils(1, trial.SHEETS["few"], library, seed=3)[0].verdict
+def trial_verdict() -> Verdict:
+    return trial.try_coils(1, trial.SHEETS["few"], seed=3)[0].verdict
 
 
 # ------------------------------------------------------------------------------------------------------- its history
@@ -135,7 +127,7 @@ def test_the_history_shows_days_adjustments_and_what_no_longer_counts(cards: dic
         ET.fromstring(picture)
 
 
-def test_readings_without_a_date_are_counted_not_drawn(library: Library) -> None:
+def test_readings_without_a_date_are_counted_not_drawn() -> None:
     rows = parse(b"coil,reading,value,date\nElm,capacity,0.45,\nElm,capacity,0.46,2031-05-08\n").coils["Elm"]
     page = as_html(view("Elm", standing(rows), None, rows))
     assert "1 reading has no date" in page
@@ -143,9 +135,9 @@ def test_readings_without_a_date_are_counted_not_drawn(library: Library) -> None
 
 
 # ---------------------------------------------------------------------------------------------------- the fitted machine
-def test_what_the_readings_cannot_tell_is_said(library: Library) -> None:
+def test_what_the_readings_cannot_tell_is_said() -> None:
     readings = [trial.as_reading(Ask("capacity"), 0.45e-6), trial.as_reading(Ask("travel"), 0.25e-3)]
-    verdict = judge(readings, library, next_steps=False)
+    verdict = judge(readings, next_steps=False)
     fitted = {one.number.key: one for one in verdict.fitted}
     assert set(fitted) == {number.key for number in NUMBERS}
     assert fitted["condenser_capacitance"].told
@@ -153,20 +145,6 @@ def test_what_the_readings_cannot_tell_is_said(library: Library) -> None:
     assert not fitted["vibrator_preload"].told
     assert fitted["vibrator_preload"].low == pytest.approx(fitted["vibrator_preload"].before_low, rel=0.3)
     assert "not told by these readings" in as_html(view("X", readings, verdict, []))
-
-
-def test_a_closer_look_makes_no_severity_likelier() -> None:
-    """Rounds that look closer at a part of a cause's severities must leave its prior as it was."""
-    close = Library(draws=64, most_rounds=3)
-    close.ready()
-    close.grow(["leakage"], {"leakage": (0.0, 0.1)})
-    close.grow(["leakage"], {"leakage": (0.02, 0.05)})
-    weights = 2.718281828459045 ** close.log_weights("leakage")
-    evens = close.evens("leakage")
-    assert weights.mean() == pytest.approx(1.0, abs=0.05)
-    for share in (0.1, 0.3, 0.5, 0.9):
-        assert weights[evens <= share].sum() / weights.sum() == pytest.approx(share, abs=0.04)
-    assert all(CAUSES["leakage"].low <= coil.severity <= CAUSES["leakage"].high for coil in close.coils["leakage"])
 
 
 # ----------------------------------------------------------------------------------------------------------- as files
@@ -251,7 +229,7 @@ def test_cards_can_be_parts_of_a_page(cards: dict[str, Card], tmp_path: Path) ->
     assert min(Outline(text).headings) == 3
 
 
-def test_a_sheet_of_a_transformer_is_judged(library: Library) -> None:
+def test_a_sheet_of_a_transformer_is_judged() -> None:
     setting = Setting(Bench(volts=9.0, hertz=50.0))
     coil = Coil(Machine())
     rows = parse(b"coil,reading,value,supply,supply_V,supply_Hz\nElm,opening current,5.1,transformer,9,50\n"
@@ -260,7 +238,7 @@ def test_a_sheet_of_a_transformer_is_judged(library: Library) -> None:
     readings = standing(rows.coils["Elm"])
     assert {reading.bench for reading in readings} == {setting.bench}
     assert trial.outcome(coil, setting)[0] == pytest.approx(5.1, abs=1.0)
-    verdict = judge(readings, library, next_steps=False)
+    verdict = judge(readings, next_steps=False)
     assert "transformer of 9 V, 50 Hz" in as_text(view("Elm", readings, verdict, rows.coils["Elm"]))
 
 
@@ -268,7 +246,7 @@ PLAIN = [kind for kind in KINDS if kind.key not in ("adjusted", "self_discharge"
 
 
 @pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.key)
-def test_any_reading_taken_on_two_days_makes_a_card(kind: Kind, library: Library) -> None:
+def test_any_reading_taken_on_two_days_makes_a_card(kind: Kind) -> None:
     """The card asks for forces and resistances; read on a second day they have a history, and a history is drawn in a hue."""
     where = {"speed_rpm": "450", "drive_percent": "100"} if kind.running else {}
     middle = {"sparks": 1.0, "gap": 10.0}.get(kind.key)
@@ -279,7 +257,7 @@ def test_any_reading_taken_on_two_days_makes_a_card(kind: Kind, library: Library
     sheet = parse("\n".join(",".join(row) for row in [head, *rows]).encode())
     assert not sheet.messages, sheet.messages
     found = sheet.coils["Elm"]
-    card = view("Elm", standing(found), judge(standing(found), library), found)
+    card = view("Elm", standing(found), judge(standing(found)), found)
     assert kind.name in as_text(card).replace("\n", " ") or kind.key == "gap"
     assert as_html(card).startswith("<!doctype html>")
     assert as_pdf(card).startswith(b"%PDF")

@@ -259,8 +259,7 @@ def test_the_book_tells_what_the_result_file_says() -> None:
 @pytest.mark.slow
 def test_the_command_from_a_sheet_to_a_set(tmp_path: Path, capsys: pytest.CaptureFixture[str],
                                            monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(four_report, "Library", lambda **_: four.Library(draws=12, most_rounds=1))
-    monkeypatch.setattr(four_report, "likely", lambda readings, library: four.likely(readings, library, 1))
+    monkeypatch.setattr(four_report, "likely", lambda readings, progress: four.likely(readings, 1))
     copy = tmp_path / "five.csv"
     copy.write_bytes(FIVE.read_bytes())
     status = command.main([str(copy), "--four", "Alder", "Birch", "Cedar", "Damson"])

@@ -1,4 +1,4 @@
-"""The stored imagined coils and the plain judge over them: not stale, and of one mind with the judge on numpy."""
+"""The stored imagined coils and the judge over them: not stale, the same numbers for page and command, quick."""
 
 from __future__ import annotations
 
@@ -11,29 +11,21 @@ import pytest
 from scipy.stats import t as student
 
 from lessons import carried
-from lessons.bench import judge as native
 from lessons.bench import stored
 from lessons.bench.asks import Ask, Setting, as_reading
-from lessons.bench.causes import CAUSES
+from lessons.bench.causes import CAUSES, Coil
 from lessons.bench.errors import FREEDOM
-from lessons.bench.predict import Library
+from lessons.bench.predict import imagined_coils
 from lessons.bench.running import COLUMN, outcome
 from lessons.bench.sheet import Bench, Reading, read_sheet, standing
-from lessons.bench.verdict import TOLD
 
 EXAMPLE = Path(__file__).parents[2] / "lessons" / "examples" / "larkfield_twelve.csv"
 
 
 @pytest.fixture(scope="module")
-def library() -> Library:
-    """The native library with the same imagined coils, and what is stored of them in the place of runs."""
-    library = Library(most_rounds=1, draws=len(stored.imagined().coils) // len(CAUSES))
-    library.ready()
-    store = stored.imagined()
-    for setting, rows in store.runs.items():
-        for place, cause in enumerate(CAUSES):
-            library._known[cause.key, setting] = np.array([rows[number] for number in store.own(place)])
-    return library
+def fresh() -> dict[str, list[Coil]]:
+    """The imagined coils drawn anew."""
+    return imagined_coils()
 
 
 def coils_of(path: Path = EXAMPLE) -> dict[str, list[Reading]]:
@@ -57,11 +49,11 @@ SHEETS: dict[str, list[Reading]] = {
 
 
 # --------------------------------------------------------------------------------------------------- is it stale?
-def test_the_stored_coils_are_those_of_the_native_bench(library: Library) -> None:
+def test_the_stored_coils_are_those_of_the_native_bench(fresh: dict[str, list[Coil]]) -> None:
     """`python -m lessons.bench.fill_store` makes the file again where this fails."""
     store = stored.imagined()
     for place, cause in enumerate(CAUSES):
-        for number, coil in zip(store.own(place), library.coils[cause.key], strict=True):
+        for number, coil in zip(store.own(place), fresh[cause.key], strict=True):
             mine = store.coils[number]
             for part, name in (("condenser", "capacitance"), ("condenser", "leakage_resistance"), ("cushion", "travel"),
                                ("vibrator", "preload"), ("contacts", "resistance"), ("coil", "core_resistance")):
@@ -70,14 +62,14 @@ def test_the_stored_coils_are_those_of_the_native_bench(library: Library) -> Non
             assert (mine.drive, mine.gap, mine.supply) == pytest.approx((coil.drive, coil.gap, coil.supply), rel=2e-5)
 
 
-def test_what_is_stored_is_what_the_model_reads_today(library: Library) -> None:
+def test_what_is_stored_is_what_the_model_reads_today(fresh: dict[str, list[Coil]]) -> None:
     """A few coils of every cause on every bench; on another machine a coil that bounces may land a step aside, hence the few."""
     store = stored.imagined()
     off = count = 0
     for setting in stored.SETTINGS:
         for place, cause in enumerate(CAUSES):
             for which in (3, 77):
-                now, then = outcome(library.coils[cause.key][which], setting), store.runs[setting][store.first[place] + which]
+                now, then = outcome(fresh[cause.key][which], setting), store.runs[setting][store.first[place] + which]
                 for name in stored.kept(setting):
                     a, b = now[COLUMN[name]], then[COLUMN[name]]
                     count += 1
@@ -91,41 +83,7 @@ def test_the_file_is_light_and_comes_only_when_wanted() -> None:
     assert (carried.ROOT / stored.FILE).stat().st_size < 500_000
 
 
-# ------------------------------------------------------------------------------------------ of one mind with numpy
-@pytest.mark.parametrize("name", SHEETS)
-def test_the_plain_judge_agrees_with_the_one_on_numpy(name: str, library: Library) -> None:
-    readings = SHEETS[name]
-    plain, full = stored.judge(readings), native.judge(readings, library)
-    theirs = {cause.key: share for cause, share in full.odds}
-    assert sum(share for _, share in plain.odds) == pytest.approx(1.0)
-    for cause, share in plain.odds:  # the bootstrap's luck, of other random numbers
-        assert share == pytest.approx(theirs[cause.key], abs=0.03), cause.key
-    for mine, other in zip(plain.judged, full.judged, strict=True):
-        assert (mine.side, mine.never) == (other.side, other.never)
-        if not mine.never:
-            assert (mine.low, mine.high) == pytest.approx((other.low, other.high), rel=1e-3, abs=1e-9)
-    if plain.cause.key == full.cause.key:
-        assert plain.severity == pytest.approx(full.severity, rel=1e-3)
-        assert plain.weight == pytest.approx(full.weight, rel=1e-3)
-        assert plain.worst == full.worst
-        assert plain.fit == pytest.approx(full.fit, abs=0.12)
-    assert plain.carried == pytest.approx(full.carried, rel=0.15)
-    for mine, other in zip(plain.fitted, full.fitted, strict=True):  # the odds' luck moves the weights a little
-        assert mine.number == other.number
-        assert (mine.before_low, mine.before_high) == pytest.approx((other.before_low, other.before_high), rel=1e-3)
-        assert mine.bits == pytest.approx(other.bits, abs=0.1)
-        if abs(mine.bits - TOLD) > 0.1:
-            assert mine.told == other.told
-        if mine.told:
-            assert mine.median == pytest.approx(other.median, rel=0.15), mine.number.name
-    bits = {step.ask: step.bits for step in full.next_steps}
-    assert {step.ask for step in plain.next_steps} <= set(bits)
-    best = max(bits.values())
-    assert bits[plain.next_steps[0].ask] >= best - max(0.08, 0.25 * best)
-    for step in plain.next_steps:
-        assert step.bits == pytest.approx(bits[step.ask], abs=max(0.08, 0.25 * best))
-
-
+# ------------------------------------------------------------------------------------------------------ by itself
 def test_students_t_in_closed_form() -> None:
     for t in (-7.0, -1.3, 0.0, 0.4, 2.0, 11.0):
         assert stored.t_share(t) == pytest.approx(float(student.cdf(t, FREEDOM)), abs=1e-12)
