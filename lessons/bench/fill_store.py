@@ -1,7 +1,8 @@
 """Makes lessons/bench/imagined.json: `python -m lessons.bench.fill_store`.
 
-The file holds the bench's imagined coils (predict.imagined_coils) and what each reads on the usual benches (stored.SETTINGS), so
-that the command, and a page without numpy, on a tablet too, can judge readings within a second. Run it again whenever the model, the priors or the imagined coils change; a test tells.
+The file holds the bench's imagined coils (predict.imagined_coils) and what each reads on the usual benches (stored.SETTINGS),
+so that the command, and a page without numpy, on a tablet too, can judge readings within a second. Run it again whenever the
+model, the priors or the imagined coils change; a test tells.
 """
 
 from __future__ import annotations

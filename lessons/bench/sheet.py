@@ -124,9 +124,11 @@ KINDS: tuple[Kind, ...] = (
          "of the primary winding alone, leads taken off", "plain", 4.0,
          "an ohmmeter that reads tenths of an ohm"),
     Kind("gap", "gap breakdown", ("breakdown", "gap", "breakdown voltage"), "voltage", "kV", 500.0, 60e3,
-         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary", 5.0, "a table of gaps, or a meter for it"),
+         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary", 5.0,
+         "a table of gaps, or a meter for it"),
     Kind("adjusted", "adjusted", ("adjustment", "repaired", "changed"), "count", "", 0.0, 0.0,
-         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain", 0.0, ""),
+         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain", 0.0,
+         ""),
 )
 BY_KEY = {kind.key: kind for kind in KINDS}
 
