@@ -39,20 +39,27 @@ def need(what: str, package: str, *programs: str) -> str:
 
 
 WAITING = Path(__file__).with_name("waiting.txt")
+SLOW = Path(__file__).with_name("slow.txt")
 BUILDS = "html"  # the fixture that builds the book (tests/book/conftest.py)
 
 
+def _lines(path: Path) -> list[str]:
+    lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
+    return [line.strip() for line in lines if line.strip() and not line.startswith("#")]
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Say which tests go to one worker together when several run at once, and mark what is known to fail (see waiting.txt).
+    """Say which tests go to one worker together, mark those that slow.txt names, and what is known to fail (see waiting.txt).
 
     The tests of a file stay together, so that a module's fixtures are made once; so do all that need the built book.
     Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
     """
-    lines = [line.strip() for line in WAITING.read_text(encoding="utf-8").splitlines()] if WAITING.is_file() else []
-    waiting = tuple(line for line in lines if line and not line.startswith("#"))
+    waiting, slow = tuple(_lines(WAITING)), set(_lines(SLOW))
     for item in items:
         built = BUILDS in getattr(item, "fixturenames", ())
         item.add_marker(pytest.mark.xdist_group("the book" if built else item.nodeid.partition("::")[0]))
+        if item.nodeid.partition("[")[0] in slow:
+            item.add_marker(pytest.mark.slow)
         if waiting and item.nodeid.startswith(waiting):
             item.add_marker(pytest.mark.xfail(reason="waits for the new nominal machine (tests/waiting.txt)", strict=False))
 
