@@ -322,6 +322,7 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     words += ["--coil", options.coil] if options.coil else []
     words += ["--four", *options.four] if options.four is not None else []
     words += [f"--windows={options.windows}"] if options.windows else []
+    words += [f"--order={options.order}"] if options.order else []
     words += ["--new", options.new] if options.new else []
     words += ["--cards", options.cards] if options.cards else []
     words += [word for word, wanted in (("--semicolons", options.semicolons), ("--print-only", options.print_only)) if wanted]
@@ -378,6 +379,7 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--coil", metavar="NAME", help="judge this coil alone")
     one.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
     one.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
+    one.add_argument("--order", metavar="N-N-N-N", help="with --four: the cylinders in the order in which they fire (1-2-4-3)")
     one.add_argument("--cards", metavar="FOLDER", help="where the coil cards go (else a folder beside the sheet)")
     one.add_argument("--print-only", action="store_true", help="print the cards and write no files")
     one.add_argument("--new", metavar="FILE", help="make an empty sheet to fill in")

@@ -50,7 +50,7 @@ def main(words: list[str] | None = None) -> int:
         from lessons.bench.four_report import four_of_sheet
 
         ready()
-        return four_of_sheet(sheet, options.four, options.windows, options.sheet)
+        return four_of_sheet(sheet, options.four, options.windows, options.sheet, options.order)
     return judge_sheet(sheet, options.coil, options.sheet, options.cards, options.print_only)
 
 
@@ -61,6 +61,7 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--coil", metavar="NAME", help="judge this coil alone")
     top.add_argument("--four", metavar="NAME", nargs="*", help="the best set of four out of these coils (none named: out of all)")
     top.add_argument("--windows", metavar="D,D,D,D", help="with --four: degrees by which each cylinder's window closes late")
+    top.add_argument("--order", metavar="N-N-N-N", help="with --four: the cylinders in the order in which they fire (1-2-4-3)")
     top.add_argument("--cards", metavar="FOLDER", type=Path, help="where the cards go (else a folder beside the sheet)")
     top.add_argument("--print-only", action="store_true", help="print the cards and write no files")
     top.add_argument("--new", metavar="FILE", type=Path, help="make an empty sheet to fill in (an existing file is left alone)")

@@ -10,11 +10,16 @@ them is run through a range of preloads: where it fires in the car at each speed
 current it opens on the bench, and whether it fires once in every pulse. Over those runs the settings are chosen by scipy
 (assignment and constrained optimisation); what is left of the scatter is then counted over many sets drawn at random, errors of
 setting included. A coil that does not fire once where it was to be set is put back to where it was, and counts so.
+
+Leaving them as they are is always the other choice. A coil is left where the change is one that a hand cannot follow, or where
+it would have less of a chance of one spark in every pulse than now; and the whole set is left where the gain, counted over the
+same random sets before and after, may as well be none.
 """
 
 from __future__ import annotations
 
 import math
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -24,6 +29,7 @@ from scipy.optimize import linear_sum_assignment, minimize
 
 from coilmodel import Machine
 from coilmodel.compiled import COMPILED
+from coilmodel.sparks import EFFECTIVE
 from lessons.bench import stored
 from lessons.bench.asks import Setting
 from lessons.bench.causes import ASSUMED_GAP, Coil
@@ -49,6 +55,8 @@ SETTING_ERROR = 0.015  # of the opening current: how well a person sets a coil t
 SETS = 400  # drawn at random for the intervals
 LEAST = 1.0  # degrees squared for a change of current by a factor e: of two settings as good, the one nearer to what is there
 STEP = 0.02  # A, of the settings that are tried
+HAND = 2.0 * SETTING_ERROR  # of the opening current: a smaller change is one that a hand cannot follow
+ORDER = (1, 2, 4, 3)  # the cylinders in the order of firing, as the Larkfield Twelve has them; --order gives another
 
 
 # ------------------------------------------------------------------------------------------------------ one imagined coil
@@ -56,9 +64,9 @@ STEP = 0.02  # A, of the settings that are tried
 class Surface:
     """One imagined coil over its vibrator's preloads (FACTORS times what it has).
 
-    angle: first spark in the car, degrees of crank from the top, shape (windows, speeds, factors), NaN where it does not fire;
-    current: A at which it opens on the bench, shape (factors,), NaN where it never does; single: whether it fires exactly once in
-    every pulse on the bench, and at all in the car, at every speed
+    angle: the spark for the engine in the car, degrees of crank from the top, shape (windows, speeds, factors), NaN where none;
+    current: A at which it opens on the bench, shape (factors,), NaN where it never does; single: whether it fires exactly once
+    in every pulse on the bench, and lights in the car, at every speed
     """
 
     angle: Numbers
@@ -74,14 +82,14 @@ def in_the_car(coil: Coil) -> Machine:
 
 
 def firing_angle(coil: Coil, factor: float, rpm: float, late: float = 0.0) -> float:
-    """Return the angle of the first spark in the car, degrees of crank from the top; NaN where there is none.
+    """Return the angle of the spark for the engine (sparks.EFFECTIVE), degrees of crank from the top; NaN where there is none.
 
     factor: on the vibrator's preload; late: degrees by which this cylinder's window closes late. Raises ValueError where the
     model cannot follow the coil.
     """
     machine = in_the_car(coil).scaled(vibrator_preload=factor)
     sparks = car.sparks_of(car.run_window(machine, rpm, 100.0, CLOSES + late, WIDTH))
-    return sparks[0].angle if sparks else math.nan
+    return next((spark.angle for spark in sparks if spark.energy >= EFFECTIVE), math.nan)
 
 
 def bench_reading(coil: Coil, factor: float, gap: float) -> tuple[float, bool]:
@@ -280,6 +288,8 @@ class FourSet:
 
     found: the first four as they are; chosen: the best four places without adjusting; adjusted: with. `useless`: coils that no
     setting makes fire once in every pulse. `fewer`: True where the adjusted set has fewer than four places for want of coils.
+    gain: degrees of scatter (mean over the speeds) that setting them saves against the best as they are, middle and limits of
+    nine in ten; NaN where too few of the random sets fire before and after to say. order: the cylinders' numbers, as they fire
     """
 
     windows: tuple[float, ...]
@@ -290,6 +300,13 @@ class FourSet:
     before: Scatter
     assigned: Scatter
     after: Scatter
+    gain: tuple[float, float, float] = (math.nan,) * 3
+    order: tuple[int, ...] = ORDER
+
+    @property
+    def worth(self) -> bool:
+        """Return whether setting them is advised: leaving them as they are is the other choice."""
+        return not self.fewer and self.gain[1] > 0.0 and any(place.current is not None for place in self.adjusted)
 
     @property
     def fewer(self) -> bool:
@@ -298,10 +315,11 @@ class FourSet:
 
 
 def best_set(coils: Sequence[Candidate], windows: Sequence[float] = (0.0,) * SET, seed: int = 1,
-             confirm: Callable[[Candidate, float], float] | None = None) -> FourSet:
+             confirm: Callable[[Candidate, float], float] | None = None, order: Sequence[int] = ORDER) -> FourSet:
     """Return the best set of `coils`, at least four of them, run at the very `windows` in their sorted order without doubles.
 
     windows: for each cylinder in firing order, by how many degrees its window closes late; seed: of the sets drawn at random
+    order: the cylinders' numbers in firing order
     confirm: moves a coil's setting to where the model confirms it (None: `confirmed`)
     Raises ValueError for fewer than four coils or windows that are not four.
     """
@@ -322,12 +340,20 @@ def best_set(coils: Sequence[Candidate], windows: Sequence[float] = (0.0,) * SET
     if len(as_found) >= SET:
         chosen = tuple(Place(cylinder, coil, None) for cylinder, coil, _ in _assign(as_found, kind))
     polished = _polish(_assign(settable, kind), settable, kind)
-    adjusted = tuple(Place(cylinder, coil, confirm(coil, current)) for cylinder, coil, current in polished)
+    adjusted = tuple(Place(cylinder, coil, worth_bending(coil, confirm(coil, current))) for cylinder, coil, current in polished)
     if len(kinds) == 1:  # no place differs: keep the order in which the coils came
         chosen, adjusted = _in_order(chosen, coils), _in_order(adjusted, coils)
-    generator = np.random.default_rng(seed)
-    return FourSet(tuple(windows), found, chosen, adjusted, useless, _scatter(found, kind, generator),
-                   _scatter(chosen, kind, generator), _scatter(adjusted, kind, generator))
+    before, assigned, after = (_spreads(places, kind, seed) for places in (found, chosen, adjusted))
+    return FourSet(tuple(windows), found, chosen, adjusted, useless, _scatter(before), _scatter(assigned), _scatter(after),
+                   _gain(assigned, after), tuple(order))
+
+
+def worth_bending(coil: Candidate, current: float) -> float | None:
+    """Return the setting (A), None where the coil is better left: a change too small for a hand, or a spark that may be lost."""
+    now = coil.found_current()
+    if math.isfinite(now) and abs(math.log(current / now)) < HAND or coil.once_at(current) < coil.once_at(None):
+        return None
+    return current
 
 
 def _in_order(places: Sequence[Place], coils: Sequence[Candidate]) -> tuple[Place, ...]:
@@ -453,13 +479,16 @@ def _stretch(currents: Numbers, current: float) -> tuple[float, float]:
 
 
 # -------------------------------------------------------------------------------------------------------- what comes of it
-def _scatter(places: Sequence[Place], kind: Sequence[int], generator: np.random.Generator) -> Scatter:
-    """Return the scatter of a set over many sets drawn from its coils' imagined ones, errors of setting included."""
+def _spreads(places: Sequence[Place], kind: Sequence[int], seed: int) -> Numbers:
+    """Return degrees from the earliest to the latest over SETS sets drawn from the coils' imagined ones, shape (SETS, speeds).
+
+    Errors of setting are included. The same coil is drawn the same way whatever is done to it, so that sets can be compared.
+    """
     if len(places) < 2:
-        nothing = (math.nan,) * 3
-        return Scatter((nothing,) * len(SPEEDS), nothing)
+        return np.full((SETS, len(SPEEDS)), math.nan)
     angles = np.full((len(places), SETS, len(SPEEDS)), math.nan)
     for row, place in enumerate(places):
+        generator = np.random.default_rng((seed, zlib.crc32(place.coil.name.encode())))
         drawn = generator.choice(len(place.coil.surfaces), SETS, p=place.coil.weights)
         hand = 1.0 + SETTING_ERROR * generator.standard_normal(SETS)
         for number, surface in enumerate(place.coil.surfaces):
@@ -471,10 +500,23 @@ def _scatter(places: Sequence[Place], kind: Sequence[int], generator: np.random.
                 back = surface.angle[kind[place.cylinder], :, FOUND, None]  # where it does not fire once it is put back
                 angles[row, own] = np.where(ok, set_to[kind[place.cylinder]], back).T
     with np.errstate(all="ignore"):
-        spread = np.where(np.isfinite(angles).sum(axis=0) > 1, _nan(np.fmax, angles) - _nan(np.fmin, angles), math.nan)
+        return np.where(np.isfinite(angles).sum(axis=0) > 1, _nan(np.fmax, angles) - _nan(np.fmin, angles), math.nan)
+
+
+def _scatter(spread: Numbers) -> Scatter:
+    """Return the scatter of a set. spread: of `_spreads`"""
     each = tuple(_three(spread[:, column]) for column in range(len(SPEEDS)))
     whole = np.isfinite(spread).all(axis=1)
     return Scatter(each, _three(spread[whole].mean(axis=1)))
+
+
+COMPARED = 0.1  # of the random sets must fire before and after for a gain to be told
+
+
+def _gain(before: Numbers, after: Numbers) -> tuple[float, float, float]:
+    """Return by how many degrees the scatter shrinks, set by set: middle and limits of nine in ten."""
+    both = np.isfinite(before).all(axis=1) & np.isfinite(after).all(axis=1)
+    return _three((before[both] - after[both]).mean(axis=1)) if both.mean() >= COMPARED else (math.nan,) * 3
 
 
 def _nan(function: np.ufunc, angles: Numbers) -> Numbers:

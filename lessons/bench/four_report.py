@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from lessons.bench.card import CAUTIONS, in_a_hundred, wrapped
 from lessons.bench.four import (
     BENCH_RPM,
+    ORDER,
     SET,
     SPEEDS,
     Candidate,
@@ -44,14 +45,15 @@ SET_CAUTION = (
 
 
 # ------------------------------------------------------------------------------------------------------------ the command
-def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path: Path) -> int:
+def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path: Path, order: str | None = None) -> int:
     """Print the best set out of the coils of `sheet` and write it as a page; 0: done, 1: it could not be.
 
     names: the coils that may be taken, none for all; windows: degrees by which each cylinder's window closes late, as text with
-    commas, None for all alike; path: the sheet's, beside which the page goes
+    commas, None for all alike; path: the sheet's, beside which the page goes; order: the cylinders' numbers as they fire, as
+    text with commas, None for ORDER
     """
     try:
-        late = windows_of(windows)
+        late, fire = windows_of(windows), order_of(order)
         chosen = coils_of(sheet, names)
     except ValueError as error:
         print(error, file=sys.stderr)
@@ -62,8 +64,9 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
         own[name] = (coils, weights, verdict)
     runs = sum(len(coils) for coils, _, _ in own.values())
     print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
-    found = best_set(candidates(own, kinds_of(late), bar), late)
-    print("\n\n".join([*map(wrapped, summary(found)), table(found), scatter_table(found), wrapped(SET_CAUTION)]))
+    found = best_set(candidates(own, kinds_of(late), bar), late, order=fire)
+    tables = (table(found), wrapped(LEGEND), angle_table(found), scatter_table(found))
+    print("\n\n".join([*map(wrapped, summary(found)), *tables, wrapped(SET_CAUTION)]))
     page = path.with_name(f"{path.stem}_four.html")
     try:
         page.write_text(as_page(found), encoding="utf-8")
@@ -90,6 +93,21 @@ def windows_of(text: str | None) -> tuple[float, ...]:
                          "each cylinder in the order of firing.") from error
     kinds_of(late)
     return late
+
+
+def order_of(text: str | None) -> tuple[int, ...]:
+    """Return the cylinders' numbers in firing order. text: the four numbers parted by commas or strokes, None for ORDER.
+
+    >>> order_of("1-3-4-2")
+    (1, 3, 4, 2)
+    """
+    if text is None:
+        return ORDER
+    parts = text.replace("-", ",").split(",")
+    if sorted(part.strip() for part in parts) != ["1", "2", "3", "4"]:
+        raise ValueError(f"order: {shown(text)!r} is not the cylinders 1, 2, 3 and 4, each once, in the order in which they "
+                         "fire, as in 1-2-4-3.")
+    return tuple(int(part) for part in parts)
 
 
 def coils_of(sheet: Sheet, names: Sequence[str]) -> list[str]:
@@ -127,24 +145,34 @@ def summary(found: FourSet) -> list[str]:
     """Return what can be done for the set, a few sentences a paragraph."""
     alike = len(set(found.windows)) == 1
     speeds = f"{SPEEDS[0]:g} to {SPEEDS[-1]:g} rpm"
-    lines = [f"As found, {_names(found.found)} fire within {degrees(found.before.mean)} of crank of each other, earliest to "
-             f"latest, mean over {speeds}. (The limits hold nine in ten of the imagined sets that agree with the readings.)"]
+    lines = [f"Left as they are, {_names(found.found)} fire within {degrees(found.before.mean)} of crank of each other, earliest "
+             f"to latest, mean over {speeds}. (The limits hold nine in ten of the imagined sets that agree with the readings.)"]
     spare = {place.coil.name for place in found.chosen} != {place.coil.name for place in found.found}
     if alike and not spare:
         lines.append("The timer's windows are alike, so it makes no difference which cylinder gets which coil"
                      + ("; and no other four of these coils lie closer together as they are." if len(found.found) else "."))
     else:
         what = "The best four as they are" if spare else "The best places as they are"
-        lines.append(f"{what}: {_places(found.chosen, alike)}; then they lie within {degrees(found.assigned.mean)}.")
-    if len(found.adjusted) > 1:
-        lines.append(f"Set to the opening currents below, {_names(found.adjusted)} lie within {degrees(found.after.mean)}, "
-                     "with a hand's errors of setting, and with coils put back that do not fire once where they were set."
-                     + ("" if alike else f" Places: {_places(found.adjusted, False)}."))
+        lines.append(f"{what}: {_places(found, found.chosen)}; then they lie within {degrees(found.assigned.mean)}.")
+    bent = [place for place in found.adjusted if place.current is not None]
+    if found.worth:
+        lines.append(f"Set as told below, {_places(found, found.adjusted)} lie within {degrees(found.after.mean)}: "
+                     f"{degrees(found.gain)} less, with a hand's errors of setting, and with coils put back that do not fire "
+                     "once where they were set.")
+    elif bent and not found.fewer:
+        why = "too few of them fire as they are to say what bending would save"
+        if math.isfinite(found.gain[0]):
+            why = f"what bending would save is {degrees(found.gain)}, which may as well be nothing"
+        lines.append(f"Advice: leave them as they are: {why}. Surer readings of each coil would tell more; the settings below "
+                     "are what would be tried.")
+    elif not found.fewer:
+        lines.append("Advice: leave them as they are. No setting that a hand can follow brings them closer without a risk to the "
+                     "one spark in every pulse.")
     lines += [_useless(coil) for coil in found.useless]
     if found.fewer:
         lines.append(f"So there are {len(found.adjusted)} coils that can be set, and a set needs four. Mend the others, take "
                      "their readings again, or add a spare.")
-    rough = [place.coil.name for place in found.adjusted if place.coil.once_at(place.current) < 0.9]
+    rough = [place.coil.name for place in bent if place.coil.once_at(place.current) < 0.9]
     if rough:
         lines.append(f"Of {', '.join(rough)} the readings tell too little to be sure that the new setting keeps one spark in "
                      "every pulse; count after setting, and put back what does not.")
@@ -156,10 +184,10 @@ def _names(places: Sequence[Place]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
 
 
-def _places(places: Sequence[Place], alike: bool) -> str:
-    if alike:
+def _places(found: FourSet, places: Sequence[Place]) -> str:
+    if len(set(found.windows)) == 1:
         return _names(places)
-    return ", ".join(f"cylinder {place.cylinder + 1} {place.coil.name}" for place in places)
+    return ", ".join(f"cylinder {found.order[place.cylinder]} {place.coil.name}" for place in places)
 
 
 def _useless(coil: Candidate) -> str:
@@ -170,35 +198,61 @@ def _useless(coil: Candidate) -> str:
     return f"{coil.name}: no setting of its vibrator is likely to give exactly one spark in every pulse at all speeds.{why}"
 
 
-HEAD = ("cylinder", "coil", "opens at now", "set it to", "vibrator", f"fires at {BENCH_RPM:g} rpm, now", "then",
-        "one spark in every pulse, now", "where set")
-"""Columns of the table. Angles are degrees of crank from the top, minus before it."""
+HEAD = ("cyl.", "coil", "opens at", "set it to", "by hand", "once: now", "then")
+"""Columns of the table of settings; the last two are odds of one spark in every pulse at all speeds, in a hundred."""
+
+LEGEND = ("once: how many in a hundred imagined coils that agree with the readings fire exactly once in every pulse at all "
+          "speeds, now and where set. By hand: bend the vibrator that way by about so much, then read the opening current again.")
+
+LEAVE = "leave it"
+SHORT = 14  # letters of a coil's name in the terminal's table, which is to fit 80 columns
 
 
 def rows(found: FourSet) -> list[list[str]]:
-    """Return the table's rows: what to set each coil to, and what comes of it."""
-    column = SPEEDS.index(BENCH_RPM)
+    """Return the table's rows: what to set each coil to, what a hand does for it, and what comes of it."""
     lines = []
     for place in found.adjusted:
-        coil, current = place.coil, place.current
-        assert current is not None
-        now = angles_of(Place(place.cylinder, coil, None), found.windows)[column]
-        then = angles_of(place, found.windows)[column]
-        opens = coil.found_current()
-        lines.append([str(place.cylinder + 1), coil.name, f"{opens:.1f} A" if math.isfinite(opens) else "never",
-                      f"{current:.2f} A", _bending(coil.bending(current)), _angle(now), _angle(then),
-                      in_a_hundred(coil.once_at(None)), in_a_hundred(coil.once_at(current))])
+        coil, opens = place.coil, place.coil.found_current()
+        lines.append([_cylinder(found, place), coil.name, f"{opens:.1f} A" if math.isfinite(opens) else "never",
+                      "-" if place.current is None else f"{place.current:.2f} A", by_hand(opens, place.current),
+                      _odds(coil.once_at(None)), _odds(coil.once_at(place.current))])
     return lines
 
 
-def _bending(three: Three) -> str:
-    middle, low, high = (100.0 * (factor - 1.0) for factor in three)
-    if not math.isfinite(middle):
-        return "unknown"
-    if max(abs(middle), abs(low), abs(high)) < 1.5:
-        return "leave"
-    word = "up" if middle >= 0.0 else "ease"
-    return f"{word} {abs(middle):.0f} % ({low:+.0f} to {high:+.0f})"
+def _cylinder(found: FourSet, place: Place) -> str:
+    return str(found.order[place.cylinder])
+
+
+def _odds(share: float) -> str:
+    """Return odds in a hundred, never a certainty."""
+    return ">99" if share > 0.99 else "<1" if share < 0.01 else f"{100.0 * share:.0f}"
+
+
+def by_hand(now: float, current: float | None) -> str:
+    """Return what a hand does to bring the opening current from `now` to `current` (A): direction, about how much; read again.
+
+    >>> by_hand(5.0, 5.2), by_hand(5.0, None)
+    ('up a hair', 'leave it')
+    """
+    if current is None:
+        return LEAVE
+    if not math.isfinite(now):
+        return "up, a hair at a time"
+    change = math.log(current / now)
+    much = "a hair" if abs(change) < 0.06 else "a little" if abs(change) < 0.15 else "well"
+    return f"{'up' if change > 0.0 else 'ease'} {much}"
+
+
+ANGLE_HEAD = ("cyl.", "coil", f"fires at {BENCH_RPM:g} rpm: now", "where set")
+"""Columns of the table of angles: degrees of crank from the top, minus before it, with limits of nine in ten."""
+
+
+def angle_rows(found: FourSet) -> list[list[str]]:
+    """Return where each coil fires, now and where it is set, as rows."""
+    column = SPEEDS.index(BENCH_RPM)
+    return [[_cylinder(found, place), place.coil.name,
+             _angle(angles_of(Place(place.cylinder, place.coil, None), found.windows)[column]),
+             _angle(angles_of(place, found.windows)[column])] for place in found.adjusted]
 
 
 def _angle(three: Three) -> str:
@@ -208,7 +262,16 @@ def _angle(three: Three) -> str:
 
 def table(found: FourSet) -> str:
     """Return the settings as a table in plain text."""
-    return _plain([list(HEAD), *rows(found)])
+    return _plain([list(HEAD), *(_shortened(line) for line in rows(found))])
+
+
+def angle_table(found: FourSet) -> str:
+    """Return the angles as a table in plain text."""
+    return _plain([list(ANGLE_HEAD), *(_shortened(line) for line in angle_rows(found))])
+
+
+def _shortened(line: list[str]) -> list[str]:
+    return [line[0], line[1] if len(line[1]) <= SHORT else line[1][:SHORT - 3] + "...", *line[2:]]
 
 
 def scatter_rows(found: FourSet) -> list[list[str]]:
@@ -218,7 +281,8 @@ def scatter_rows(found: FourSet) -> list[list[str]]:
     return [*lines, ["mean", _span(found.before.mean), _span(found.assigned.mean), _span(found.after.mean)]]
 
 
-SCATTER_HEAD = ("earliest to latest, degrees", "as found", "best as they are", "set")
+SCATTER_HEAD = ("degrees", "left as found", "best as they are", "set")
+"""Columns of the table of scatter: earliest to latest, degrees of crank."""
 
 
 def scatter_table(found: FourSet) -> str:
@@ -290,7 +354,8 @@ def as_page(found: FourSet) -> str:
     """Return the set as one page of HTML that loads nothing."""
     image = base64.b64encode(png(found)).decode()
     body = [f"<p>{html.escape(line)}</p>" for line in summary(found)]
-    body += [html_table(HEAD, rows(found)), f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
+    body += [html_table(HEAD, rows(found)), f"<p>{html.escape(LEGEND)}</p>", html_table(ANGLE_HEAD, angle_rows(found)),
+             f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
              "<h2>The scatter</h2>", html_table(SCATTER_HEAD, scatter_rows(found)),
              f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
     return html_page("A set of four", body)

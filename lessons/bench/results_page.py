@@ -52,7 +52,10 @@ def four_words() -> str:
     parts = [f"Made by `{FOUR_COMMAND}`.", ""]
     for line in told["summary"]:
         parts += [line, ""]
-    parts += [*_table(told["head"], told["rows"]), "", f"```{{image}} results/four.png\n:alt: {told['alt']}\n```", "",
+    parts += [*_table(told["head"], told["rows"]), ""]
+    if "angles" in told:  # a result kept from before had them in the first table
+        parts += [*_table(told["angle_head"], told["angles"]), ""]
+    parts += [f"```{{image}} results/four.png\n:alt: {told['alt']}\n```", "",
               *_table(told["scatter_head"], told["scatter"])]
     return "\n".join(parts) + "\n"
 
@@ -68,6 +71,7 @@ def run_four() -> None:
     own = {name: likely(standing(rows), progress=bar) for name, rows in sheet.coils.items()}
     found = best_set(candidates(own, (0.0,), bar))
     told = {"summary": four_report.summary(found), "head": four_report.HEAD, "rows": four_report.rows(found),
+            "angle_head": four_report.ANGLE_HEAD, "angles": four_report.angle_rows(found),
             "scatter_head": four_report.SCATTER_HEAD, "scatter": four_report.scatter_rows(found), "alt": four_report.alt(found)}
     (RESULTS / "four.json").write_text(json.dumps(told, indent=1), encoding="utf-8")
     (RESULTS / "four.png").write_bytes(four_report.png(found, 110))
