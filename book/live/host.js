@@ -7,17 +7,19 @@ export class Host {
   // `makeWorker()` returns a Worker; `begin` is the message that starts it, `unstarted` the sentence for one that does
   // not start; `keeper` holds the learner's record; `show(state, sentence)` is told "starting", "ready" or "failed";
   // `notice(sentence)` shows a sentence about the record, or about the model.
-  // `pool` holds the light workers.
-  constructor({ makeWorker, begin, unstarted, keeper, show, notice, pool = null }) {
-    Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice, pool });
+  // `pool` holds the light workers, `early` the pictures made at build.
+  constructor({ makeWorker, begin, unstarted, keeper, show, notice, pool = null, early = null }) {
+    Object.assign(this, { makeWorker, begin, unstarted, keeper, show, notice, pool, early });
     this.waiting = []; // questions not sent yet
     this.current = null; // the question that the worker has
     this.worker = null;
     this.ready = false;
+    this.asleep = false; // the first touch starts it
   }
 
   start() {
     this.stop();
+    this.asleep = false;
     this.show("starting", "Starting the live model");
     this.slow = setTimeout(() => this.show("starting", "Still fetching the live model; a slow line takes a while, once"), SLOW_START);
     try {
@@ -43,10 +45,18 @@ export class Host {
     this.ready = false;
   }
 
-  // Ask the engine. The promise waits through a failed start or a death of the worker, until somebody tries again.
-  // Cells of a map are found by the light workers, until `signal` says that nobody wants them any more.
-  ask(request, signal = null) {
-    if (request.do === "cells" && this.pool) return this.cells(request, signal);
+  // Ask the engine. The promise waits through a failed start or a death of the worker, until somebody tries again; but what was
+  // made at build is answered at once. Cells of a map are found by the light workers, until `signal` says that nobody wants them
+  // any more.
+  async ask(request, signal = null) {
+    const early = !this.ready && (await this.early?.answer(request));
+    if (this.asleep && (!early || request.do !== "panel")) this.start();
+    if (early && !this.ready) return early;
+    return request.do === "cells" && this.pool ? this.cells(request, signal) : this.put(request);
+  }
+
+  // Python's own answer.
+  put(request) {
     return new Promise((resolve) => {
       this.waiting.push({ request, resolve, deaths: 0 });
       this.next();
@@ -55,7 +65,7 @@ export class Host {
 
   // Python says what is to be run; where the light workers fail, it does it itself.
   async cells(request, signal) {
-    const { tree, arrays } = await this.ask({ ...request, do: "runs" });
+    const { tree, arrays } = await this.put({ ...request, do: "runs" });
     if (tree.error) return { tree, arrays };
     const { numbers, valid, status, column, most, ...batch } = tree.runs;
     const row = (list) => (Array.isArray(list) ? Float64Array.from(list) : arrays[list.$]); // long lists come as buffers
@@ -70,8 +80,9 @@ export class Host {
     } catch (error) {
       if (signal?.aborted) return { tree: { cells: [] }, arrays: [] };
       console.warn(`The light workers: ${error.message}`);
+      if (this.pool) this.notice("The workers that fill maps side by side could not be used here, so maps fill more slowly.");
       this.pool = null;
-      return this.ask(request);
+      return this.put(request);
     }
   }
 
@@ -103,7 +114,7 @@ export class Host {
     const waiting = this.waiting;
     this.waiting = [];
     const kept = this.keeper.text;
-    const loaded = kept ? this.ask({ do: "load", record: kept }) : Promise.resolve(null);
+    const loaded = kept ? this.put({ do: "load", record: kept }) : Promise.resolve(null);
     this.waiting.push(...waiting);
     this.next();
     const reply = await loaded;
@@ -128,7 +139,7 @@ export class Host {
   }
 
   async goOn(earlier, blank) {
-    const reply = await this.ask({ do: "load", record: earlier });
+    const reply = await this.put({ do: "load", record: earlier });
     if (reply.tree.error) return { tree: blank, arrays: [] };
     this.keeper.write(reply.tree.record);
     return reply;

@@ -1,8 +1,11 @@
 // Loaded by start.js on a page that holds a panel, an exercise or a progress list: starts one worker for all of them,
-// and connects the face. Until then each shows the picture and the words that came with the page.
+// and connects the face. Until then each shows the picture and the words that came with the page. Panels need not wait for the
+// worker: what they show at their start and at a press of a preset was made at build (early.js). Where all of a page say
+// data-start="press" (the start page, which is to be light), the worker starts at the first touch.
 
 import { PYTHON } from "./parts.js";
 import { followAddress } from "./address.js";
+import { Early } from "./early.js";
 import { Host } from "./host.js";
 import { Pool } from "./pool.js";
 import { Keeper } from "./record.js";
@@ -18,6 +21,7 @@ class Lines {
     this.lines = (panels.length ? panels : elements.slice(0, 1)).map((element, index) => {
       const line = document.createElement("div");
       line.className = "coil-line";
+      line.hidden = true;
       if (index === 0) line.setAttribute("role", "status");
       else line.setAttribute("aria-hidden", "true");
       element.before(line);
@@ -71,8 +75,15 @@ function fromServer() {
     begin: { python: here(`../../${PYTHON}/`), course: here("./course.zip") },
     unstarted: "The live model could not be fetched.",
     makeRunner: () => new Worker(here("./runner.js"), { type: "module", name: "runs" }),
-    kernel: async () => ({ code: here("./kernel.js"), bytes: await (await fetch(here("./kernel.wasm"))).arrayBuffer() }),
+    bytes: (name) => fetched(here(`./${name}`)),
+    kernel: async () => ({ code: here("./kernel.js"), bytes: await fetched(here("./kernel.wasm")) }),
   };
+}
+
+async function fetched(address) {
+  const reply = await fetch(address);
+  if (!reply.ok) throw new Error(`${reply.status} ${reply.statusText}`);
+  return reply.arrayBuffer();
 }
 
 function fromFiles(files) {
@@ -82,8 +93,18 @@ function fromFiles(files) {
     begin: { files: files.bytes },
     unstarted: "This browser does not run the model in a page opened by a double click; open the folder through any server of files.",
     makeRunner: () => new Worker(files.module("runner.js"), { type: "module", name: "runs" }),
+    bytes: async (name) => files.bytes[name],
     kernel: async () => ({ code: files.module("kernel.js"), bytes: files.bytes["kernel.wasm"] }),
   };
+}
+
+// The page is to stay light: the worker is started by the first touch, or, where a panel has nothing to answer that with, by a button.
+async function untilPressed(host, elements) {
+  host.asleep = true;
+  const all = await Promise.all(elements.map((element) => host.early.answer({ do: "panel", name: element.getAttribute("name") })));
+  if (all.every(Boolean)) return;
+  await new Promise((resolve) => elements[0].before(globalThis.coilButton(resolve)));
+  host.start();
 }
 
 async function comeAlive(elements) {
@@ -99,9 +120,10 @@ async function comeAlive(elements) {
     if (state === "ready") document.dispatchEvent(new CustomEvent("coil-ready")); // offline.js waits for it
   };
   const pool = new Pool({ makeWorker: parts.makeRunner, begin: parts.kernel });
-  host = new Host({ ...parts, keeper, notice, show, pool });
+  host = new Host({ ...parts, keeper, notice, show, pool, early: new Early(parts.bytes) });
   globalThis.coilHost = host; // for the tests, which end its worker
-  host.start();
+  if (!globalThis.coilFiles && elements.every((element) => element.dataset.start === "press")) await untilPressed(host, elements);
+  else host.start();
   followAddress(notice);
   try {
     const face = await import(parts.face);

@@ -3,6 +3,7 @@
 
 const MOST = 8;
 const PIECE = 4; // runs handed to a worker at once: some 20 ms, so that a cancelled batch soon gives way
+const PATIENCE = 30_000; // ms; a browser short of memory ends a worker without a word
 
 export class Pool {
   // `makeWorker()` returns a Worker of runner.js; `begin()` the promise of its first message: {code: address of kernel.js, bytes}.
@@ -59,6 +60,7 @@ export class Pool {
       }
       const hand = this.idle.pop();
       hand.piece = piece;
+      hand.timer = setTimeout(() => this.#died(hand, "a light worker no longer answers"), PATIENCE);
       hand.worker.postMessage(piece.job);
     }
     if (!this.alive) this.waiting.splice(0).forEach(({ reject }) => reject(new Error("no light worker is left")));
@@ -66,6 +68,7 @@ export class Pool {
 
   #hear(hand, { told, failed }) {
     const { piece } = hand;
+    clearTimeout(hand.timer);
     hand.piece = null;
     this.idle.push(hand);
     if (failed) piece.reject(new Error(failed));
@@ -76,6 +79,7 @@ export class Pool {
   // The piece that it had goes to another one; where none is left, all that waits is rejected.
   #died(hand, reason) {
     hand.worker.terminate();
+    clearTimeout(hand.timer);
     this.alive -= 1;
     this.idle = this.idle.filter((one) => one !== hand);
     if (hand.piece) {

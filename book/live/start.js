@@ -2,7 +2,8 @@
 // no module load. Where there is a panel, an exercise or a progress list it brings it to life. From a server it loads page.js,
 // which finds its parts beside it, and on every page offline.js, which has the book kept in the browser. From a double click the
 // page may fetch nothing, so a script (carried.js) brings all the parts, gzipped and as text, and page.js is run out of it.
-// Where all live things of a page say data-start="press" (the start page, which is to be light), it waits for a press of a button.
+// Where all live things of a page say data-start="press" (the start page, which is to be light) page.js waits for the first touch; from
+// a double click, where the parts come in one piece, a press of a button is waited for.
 (() => {
   const here = document.currentScript.src;
   const beside = (name) => new URL(name, here).href;
@@ -53,20 +54,22 @@
     document.head.append(script);
   }
 
-  const begin = served ? fetchParts : unpackParts;
-  if (all.some((element) => element.dataset.start !== "press")) {
-    begin();
-    return;
-  }
-  const button = document.createElement("button");
-  button.type = "button";
-  button.className = "coil-start";
-  button.textContent = "Start the live model";
-  button.onclick = () => {
-    button.remove();
-    live.tabIndex = -1;
-    live.focus(); // the button is gone, and with it where a keyboard was
-    begin();
+  // A button that starts the model and goes; page.js too shows it, where it has nothing else to answer a touch with.
+  globalThis.coilButton = (begin) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "coil-start";
+    button.textContent = "Start the live model";
+    button.onclick = () => {
+      button.remove();
+      live.tabIndex = -1;
+      live.focus(); // the button is gone, and with it where a keyboard was
+      begin();
+    };
+    return button;
   };
-  live.before(button);
+
+  if (served) fetchParts();
+  else if (all.some((element) => element.dataset.start !== "press")) unpackParts();
+  else live.before(globalThis.coilButton(unpackParts));
 })();

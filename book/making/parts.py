@@ -10,16 +10,16 @@ import re
 from importlib.util import find_spec
 from pathlib import Path
 
-from book.making import kernel_module, plain
+from book.making import early, kernel_module, plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
 # joined: one small file to fetch, and to run where nothing can be imported
-PAGE_SCRIPTS = ("record.js", "pool.js", "host.js", "address.js", "page.js")
+PAGE_SCRIPTS = ("record.js", "pool.js", "early.js", "host.js", "address.js", "page.js")
 # One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
 _ICON = re.compile(r'(?:"([a-z0-9-]+)"|([a-z][a-z0-9]*)):\[\d+,\d+,\[[^\]]*\],"[0-9a-f]*",(?:"[^"]*"|\[[^\]]*\])\],?')
 CARRIED = "carried.js"
-_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|pool|host|address)\.js";\n', re.MULTILINE)
+_OWN_IMPORT = re.compile(r'^import \{[^}]*\} from "\./(?:parts|record|pool|early|host|address)\.js";\n', re.MULTILINE)
 _ICON_NAME = re.compile(r"\bfa-([a-z0-9]+(?:-[a-z0-9]+)*)")
 
 
@@ -84,6 +84,7 @@ def live_files() -> dict[str, bytes]:
         "face.js": assemble.module_text().encode(),
         "course.zip": plain.zip_of(plain.plain_modules()),
         **plain.fetched_when_wanted(),
+        **early.early_files(),
     }
 
 

@@ -31,7 +31,10 @@ def page_files(page: Path) -> list[Path]:
 
 
 def live_start(html: Path) -> list[Path]:
-    """Return what a page from a server fetches, once, to become alive: Python for the browser, the course's Python, the face."""
+    """Return what a page from a server fetches, once, to become alive: Python for the browser, the course's Python, the face.
+
+    The pictures made at build are counted as if one page had all panels.
+    """
     static = html / "_static"
     later = {CARRIED, *(Path(name).name for name in WHEN_WANTED)}
     return sorted(path for pattern in ("pyodide-*/*", "live/*/*") for path in static.glob(pattern) if path.name not in later)

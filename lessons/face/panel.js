@@ -48,7 +48,7 @@ export class CoilPanel extends FaceElement {
     const begun = {...this.start, ...this.fixed};
     const elsewhere = Object.keys(begun).length > 0;
     // A compact panel shows nothing of itself before it shows all: the room would see it jump.
-    const {panel, picture} = await this.request({do: "panel", name: this.name, ...(elsewhere && this.compact ? {values: begun} : {})});
+    const {panel, picture, early} = await this.request({do: "panel", name: this.name, ...(elsewhere && this.compact ? {values: begun} : {})});
     this.panel = panel;
     this.#build();
     this.values = this.#atStart();
@@ -56,6 +56,7 @@ export class CoilPanel extends FaceElement {
     this.live(this.section);
     if (elsewhere && !this.compact) return this.#changed(performance.now());
     this.draw(picture);
+    if (early) this.#askAgain();
     this.#tellPainted(null);
   }
 
@@ -201,8 +202,9 @@ export class CoilPanel extends FaceElement {
       const asked = this.#asked;
       this.#asked = null;
       try {
-        const {picture} = await this.request({do: "compute", name: this.name, values: {...this.values}, whole: asked.whole});
+        const {picture, early} = await this.request({do: "compute", name: this.name, values: {...this.values}, whole: asked.whole});
         this.draw(picture, asked.whole);
+        if (early) this.#askAgain();
         this.dataset.state = "live";
         this.trouble.hidden = true;
         this.#tellPainted(asked);
@@ -219,6 +221,13 @@ export class CoilPanel extends FaceElement {
   async #sound(slowed) {
     return (await this.request({do: "sound", name: this.name, values: {...this.values}, slowed})).sound;
   }
+
+  /** The picture was made beforehand: the live model draws the same one over it when it has started. */
+  #askAgain() {
+    document.addEventListener("coil-ready", this.#onready, {once: true});
+  }
+
+  #onready = () => this.#rested(performance.now());
 
   /** For benchmarks: `ms` from the newest change that this picture answers to its paint, `waited` from the oldest; null at the start. */
   async #tellPainted(asked) {

@@ -60,11 +60,13 @@ class Visit:
         assert not errors, f"the page reported errors: {errors}"
 
 
-def live(page: Any, selector: str = "coil-panel[name=cushion]") -> Any:
-    """Return the first element that `selector` names, once it is live."""
+def live(page: Any, selector: str = "coil-panel[name=cushion]", model: bool = True) -> Any:
+    """Return the first element that `selector` names, once it is live; unless told otherwise, once the live model is, too."""
     element = page.locator(selector).first
     element.scroll_into_view_if_needed()
     page.locator(f"{selector}[data-state=live]").first.wait_for(timeout=LIVE)
+    if model:
+        page.wait_for_function("globalThis.coilHost?.ready", timeout=LIVE)
     return element
 
 

@@ -67,6 +67,32 @@ def site(html: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
+def small_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of three bare pages with the book's live parts, which need no building of the book.
+
+    start.html waits for the first touch; panels.html has a panel of many settings, maps.html one with a map.
+    """
+    from book.making import parts
+
+    folder = tmp_path_factory.mktemp("small")
+    files = {f"_static/live/now/{name}": content for name, content in parts.live_files().items()}
+    files |= {f"_static/{parts.pyodide_folder()}/{name}": content for name, content in parts.pyodide_files().items()}
+    files["_static/course.css"] = parts.style()
+    pages = (("start", "first_look", ' data-start="press"'), ("panels", "cushion", ""), ("maps", "tension_map", ""))
+    for page, name, more in pages:
+        element = f'<coil-panel name="{name}"{more}><p>In words.</p></coil-panel>'
+        files[f"{page}.html"] = (
+            f'<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>{page}</title><link rel="icon" href="data:,">'
+            f'<link rel="stylesheet" href="_static/course.css"><article>{element}<p>Below.</p></article>'
+            '<script src="_static/live/now/start.js"></script></html>').encode()
+    for name, content in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(content)
+    with served(folder) as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
 def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
     """A headless Chromium that resolves no host but this machine."""
     browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
@@ -78,6 +104,14 @@ def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
 def visit(chromium: Any, site: str) -> Iterator[Visit]:
     """A fresh profile for one test."""
     one = Visit(chromium, site)
+    yield one
+    one.end()
+
+
+@pytest.fixture
+def small(chromium: Any, small_site: str) -> Iterator[Visit]:
+    """A fresh profile for one test, on the bare pages."""
+    one = Visit(chromium, small_site)
     yield one
     one.end()
 
