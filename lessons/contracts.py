@@ -179,7 +179,7 @@ class TensionMap:
     `names` gives the words for each cell value; `here` is the learner's own setting, drawn as a labelled mark. A cell that
     is None stays blank, without a digit; `blank` says in the key what that means. `letters` has what is written for a value
     in place of its digits. Where `later` is not empty the cells come later, when they are asked for (see `Filling`); it says what
-    they depend on: maps of equal words have the same cells.
+    they depend on: maps of equal words have the same cells. `sets` names the two controls that a click on a cell sets.
     """
 
     title: str
@@ -193,6 +193,7 @@ class TensionMap:
     blank: str = "no reading"
     letters: Mapping[int, str] = field(default_factory=dict)
     later: str = ""
+    sets: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)

@@ -110,11 +110,11 @@ export class FaceElement extends HTMLElement {
     }
   }
 
-  /** Ask the engine; resolves to the reply with its buffers put back, rejects with the engine's own sentence. */
-  async request(request) {
+  /** Ask the engine; resolves to the reply with its buffers put back, rejects with the engine's own sentence. `signal`: nobody wants it any more. */
+  async request(request, signal = null) {
     const ask = this.ask ?? await connected;
     const slow = this.desk && setTimeout(() => this.#say(BUSY), PATIENCE);
-    const {tree, arrays} = await ask(request).finally(() => { clearTimeout(slow); this.#onkernel(); });
+    const {tree, arrays} = await ask(request, signal).finally(() => { clearTimeout(slow); this.#onkernel(); });
     if (tree.error) throw Object.assign(new Error(tree.error), {learner: tree.learner});
     for (const note of tree.notes ?? []) this.body.append(h("p", {class: "trouble", role: "status"}, note));
     return unpack(tree, arrays);

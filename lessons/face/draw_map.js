@@ -1,7 +1,10 @@
 // The tension map: a whole number (sparks per pulse, say) over two settings. Pattern, digit and words repeat what the hue says.
+// A fine map comes without its cells (`later` says what they depend on) and is filled while the reader looks on; a click on any
+// map takes the panel to the setting of that cell.
 
 import { HUES } from "./assembled.js";
 import { axisWords, h, s, measure, ticks, tickText, withUnit } from "./dom.js";
+import { Filling } from "./filling.js";
 
 const MAP = {left: 56, right: 12, top: 8, bottom: 56};
 let made = 0;  // patterns need names of their own in a page
@@ -15,6 +18,8 @@ const BLANK = {fill: "none", ink: "none", pattern: "none"};  // a cell without a
 
 const style = (value) => value === null ? BLANK : HUES.cells[((value % HUES.cells.length) + HUES.cells.length) % HUES.cells.length];
 
+const short = (value) => Number(value.toPrecision(3));  // a cell that was clicked lies between the slider's steps
+
 /** Where cells begin and end along an axis: halfway between neighbours, and as far beyond the first and last. */
 function edges(values) {
   if (values.length === 1) return [values[0] - 0.5, values[0] + 0.5];
@@ -25,34 +30,111 @@ function edges(values) {
 
 export class MapDrawing {
   #id = `cells-${(made += 1)}`;
+  #filling = null;
+  #later = null;   // what the cells of the filling depend on
+  #before = null;  // the filling before, drawn pale until the first cells of this one have come
 
   constructor() {
     this.caption = h("figcaption");
     this.svg = s("svg", {role: "img"});
-    this.node = h("figure", {class: "map"}, this.caption, this.svg);
+    this.state = h("p", {class: "soft small"});
+    this.node = h("figure", {class: "map"}, this.caption, this.svg, this.state);
+    this.svg.addEventListener("click", (event) => this.#pick(event));
+  }
+
+  /** The panel is gone, or shows another picture: nobody waits for these cells. */
+  stop() {
+    this.#filling?.stop();
+    this.#filling = this.#later = null;
+  }
+
+  /** Begin to fill another map; where only the mark on it has moved, the cells stay. */
+  #fill(map) {
+    if (!map.later || !map.ask) return this.stop();
+    if (map.later === this.#later) {
+      if (this.#filling.done && map !== this.map) map.filled?.(this.#filling.cells);
+      return;
+    }
+    this.#before = this.#filling?.begun ? this.#filling : this.#before;
+    this.#filling?.stop();
+    this.#later = map.later;
+    this.trouble = "";
+    const filling = new Filling({
+      columns: map.xs.length, rows: map.ys.length, ask: (places, signal) => this.map.ask(places, signal),
+      changed: () => {
+        this.#before = null;
+        this.#draw();
+        if (filling.done) this.map.filled?.(filling.cells);
+      },
+      failed: (fault) => {
+        this.trouble = fault.message;
+        this.#draw();
+      },
+    });
+    this.#filling = filling;
+  }
+
+  /** Rows of cells to draw, whether they are out of date, and what to say of the map's making. */
+  #cells(map) {
+    if (!this.#filling) return {rows: map.cells, stale: false, said: ""};
+    const of = this.#filling.begun || !this.#before ? this.#filling : this.#before;
+    const rows = Array.from(map.ys, (_, row) => Array.from(map.xs, (_, column) => of.at(row, column)));
+    const known = this.#filling.cells.reduce((sum, cell) => sum + (cell !== undefined), 0);
+    const said = this.trouble || (this.#filling.done ? "" : `Being worked out: ${known} of ${this.#filling.cells.length} settings.`);
+    return {rows, stale: of !== this.#filling, said};
+  }
+
+  #pick(event) {
+    const {map, across, up} = this;
+    if (!map?.pick) return;
+    const box = this.svg.getBoundingClientRect(), grown = this.svg.viewBox.baseVal.width / box.width;
+    const index = (values, scale, at) => values.reduce((best, value, i) => (Math.abs(scale(value) - at) < Math.abs(scale(values[best]) - at) ? i : best), 0);
+    const [x, y] = [(event.clientX - box.left) * grown, (event.clientY - box.top) * grown];
+    if (x < this.frame[0] || x > this.frame[1] || y < this.frame[2] || y > this.frame[3]) return;
+    map.pick(map.xs[index(Array.from(map.xs), across, x)], map.ys[index(Array.from(map.ys), up, y)]);
   }
 
   show(map, theme, {width, height}) {
+    this.#fill(map);
+    Object.assign(this, {map, theme, width, height});
+    this.#draw();
+  }
+
+  #draw() {
+    const {map, theme, width, height} = this;
     const look = HUES[theme];
     const wide = Math.max(60, width - MAP.left - MAP.right), high = Math.min(340, Math.max(150, height ?? 0.62 * wide));
     const [xEdges, yEdges] = [edges(map.xs), edges(map.ys)];
     const scale = (list, from, to) => (value) => from + ((value - list[0]) / (list[list.length - 1] - list[0])) * (to - from);
     const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);
     const round = (value) => Math.round(value * 10) / 10;
+    Object.assign(this, {across, up, frame: [MAP.left, MAP.left + wide, MAP.top, MAP.top + high]});
+    const {rows, stale, said} = this.#cells(map);
+    this.svg.style.cursor = map.pick ? "crosshair" : "";
+    this.state.textContent = said;
+    this.state.hidden = !said;
 
     const written = (value) => map.letters?.[value] ?? String(value);
     const outlines = new Map(), digits = [];
     const roomy = wide / map.xs.length >= 15 && high / map.ys.length >= 14;
-    map.cells.forEach((row, j) => Array.from(row).forEach((value, i) => {
-      const [x0, x1, y0, y1] = [across(xEdges[i]), across(xEdges[i + 1]), up(yEdges[j + 1]), up(yEdges[j])].map(round);
-      outlines.set(value, `${outlines.get(value) ?? ""}M${x0} ${y0}H${x1}V${y1}H${x0}z`);
-      if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, written(value)));
-    }));
+    rows.forEach((row, j) => {
+      const cells = Array.from(row);
+      for (let from = 0, to = 0; from < cells.length; from = to) {  // a fine map has one outline for a whole run of equal cells
+        const value = cells[from];
+        for (to = from + 1; !roomy && to < cells.length && cells[to] === value; to++);
+        if (value === undefined) continue;
+        const [x0, x1, y0, y1] = [across(xEdges[from]), across(xEdges[to]), up(yEdges[j + 1]), up(yEdges[j])].map(round);
+        outlines.set(value, `${outlines.get(value) ?? ""}M${x0} ${y0}H${x1}V${y1}H${x0}z`);
+        if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, written(value)));
+      }
+    });
     const values = [...outlines.keys()].sort((a, b) => (a === null) - (b === null) || a - b);  // the blank ones last
     const foot = MAP.top + high;
     this.svg.replaceChildren(
       s("defs", {}, ...values.map((value) => this.#pattern(value))),
-      ...values.map((value) => s("path", {class: `cell cell-${value ?? "blank"}`, d: outlines.get(value), fill: `url(#${this.#id}-${value})`, stroke: value === null ? look.rule : look.surface, "stroke-width": 0.6})),
+      s("g", {class: stale ? "cells pale" : "cells"}, ...values.map((value) => s("path", {
+        class: `cell cell-${value ?? "blank"}`, d: outlines.get(value), fill: `url(#${this.#id}-${value})`, stroke: value === null ? look.rule : roomy ? look.surface : "none", "stroke-width": 0.6,
+      }))),
       ...digits,
       ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 48).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, tickText(v))),
       ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, tickText(v))),
@@ -63,7 +145,7 @@ export class MapDrawing {
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", foot + MAP.bottom);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${foot + MAP.bottom}`);
-    const setting = map.here ? `your setting, ${measure(map.here[0], map.x.unit)} and ${measure(map.here[1], map.y.unit)}` : "";
+    const setting = map.here ? `your setting, ${measure(short(map.here[0]), map.x.unit)} and ${measure(short(map.here[1]), map.y.unit)}` : "";
     const where = setting ? ` The mark is ${setting}.` : "";
     this.svg.setAttribute("aria-label", `${map.title}: ${withUnit(map.y.label, map.y.unit)} against ${withUnit(map.x.label, map.x.unit)}.${where}`);
     this.caption.replaceChildren(

@@ -110,6 +110,6 @@ export class Figures {
   }
 
   stop() {
-    this.drawings.get("scene")?.stop();
+    for (const drawing of this.drawings.values()) drawing.stop?.();
   }
 }

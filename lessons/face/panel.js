@@ -48,7 +48,7 @@ export class CoilPanel extends FaceElement {
     const begun = {...this.start, ...this.fixed};
     const elsewhere = Object.keys(begun).length > 0;
     // A compact panel shows nothing of itself before it shows all: the room would see it jump.
-    const {panel, picture, early} = await this.request({do: "panel", name: this.name, ...(elsewhere && this.compact ? {values: begun} : {})});
+    const {panel, picture, early} = await this.request({do: "panel", name: this.name, fill: true, ...(elsewhere && this.compact ? {values: begun} : {})});
     this.panel = panel;
     this.#build();
     this.values = this.#atStart();
@@ -202,8 +202,9 @@ export class CoilPanel extends FaceElement {
       const asked = this.#asked;
       this.#asked = null;
       try {
-        const {picture, early} = await this.request({do: "compute", name: this.name, values: {...this.values}, whole: asked.whole});
-        this.draw(picture, asked.whole);
+        const values = {...this.values};
+        const {picture, early} = await this.request({do: "compute", name: this.name, values, whole: asked.whole, fill: true});
+        this.draw(picture, asked.whole, values);
         if (early) this.#askAgain();
         this.dataset.state = "live";
         this.trouble.hidden = true;
@@ -238,7 +239,9 @@ export class CoilPanel extends FaceElement {
 
   // ------------------------------------------------------------------------------------------------- drawing
   /** Show a picture, whole or quick. */
-  draw(picture, whole = true) {
+  draw(picture, whole = true, values = {...this.values}) {
+    this.picture = picture;
+    if (picture.map) this.#serve(picture, values);
     this.figures.take(figuresOf(picture, this.#listed("parts"), this.panel.first), whole);
     this.sentence.textContent = picture.sentence;
     this.alt.textContent = picture.alt;
@@ -253,6 +256,21 @@ export class CoilPanel extends FaceElement {
   #settle() {
     if (this.say.classList.contains("stale")) this.comment("");
     this.told.textContent = [this.say.textContent, this.sentence.textContent].filter(Boolean).join(" ");
+  }
+
+  /** Give a picture's map what it asks for: its cells, where they come later, and the way to a cell that is clicked. */
+  #serve(picture, values) {
+    const {map} = picture, of = {name: this.name, values};
+    const free = (symbol) => !(symbol in this.fixed) && (this.only?.includes(symbol) ?? true);
+    if (map.sets?.every(free)) map.pick = (x, y) => this.set({[map.sets[0]]: x, [map.sets[1]]: y});
+    if (!map.later) return;
+    map.ask = async (places, signal) => (await this.request({do: "cells", ...of, places}, signal)).cells;
+    map.filled = async (cells) => {
+      const {sentence, alt} = await this.request({do: "mapped", ...of, cells});
+      if (this.picture !== picture) return;
+      this.sentence.textContent = `${picture.sentence} ${sentence}`;
+      this.alt.textContent = `${picture.alt} ${alt}`;
+    };
   }
 
   restyle() {

@@ -192,7 +192,7 @@ def speed_map(values: Values) -> TensionMap:
     cells = [[shown(c.worst) for c in row] for row in speed_cells(machine(values))]
     return TensionMap(
         "What the worst pulse does, over speed and drive", Axis("crank speed", "rpm"), Axis("drive", "%"), SPEEDS, DRIVES, cells,
-        NAMES, (values["rpm"], values["drive"]), letters=LETTERS,
+        NAMES, (values["rpm"], values["drive"]), letters=LETTERS, sets=("rpm", "drive"),
     )
 
 
@@ -207,7 +207,7 @@ def fine_speed_map(values: Values, cells: Sequence[int | None] = ()) -> TensionM
     return TensionMap(
         "What the worst pulse does, over speed and drive", Axis("crank speed", "rpm"), Axis("drive", "%"), _fine(SPEEDS),
         _fine(DRIVES), _in_rows(cells), NAMES, (values["rpm"], values["drive"]), NOT_RUN, LETTERS,
-        "" if cells else f"preloads {values['preload']} and {values['vibrator_preload']} N",
+        "" if cells else f"preloads {values['preload']} and {values['vibrator_preload']} N", ("rpm", "drive"),
     )
 
 
@@ -293,7 +293,7 @@ def tension_map(values: Values) -> TensionMap:
     return TensionMap(
         f"Tension map at {values['rpm']:.0f} rpm and {values['drive']:.0f} % drive: what the worst pulse does",
         Axis("cushion preload", "N"), Axis("vibrator preload", "N"), CUSHIONS, VIBRATORS, cells, NAMES,
-        (values["preload"], values["vibrator_preload"]), letters=LETTERS,
+        (values["preload"], values["vibrator_preload"]), letters=LETTERS, sets=("preload", "vibrator_preload"),
     )
 
 
@@ -309,7 +309,7 @@ def fine_tension_map(values: Values, cells: Sequence[int | None] = ()) -> Tensio
         f"Tension map at {values['rpm']:.0f} rpm and {values['drive']:.0f} % drive: what the worst pulse does",
         Axis("cushion preload", "N"), Axis("vibrator preload", "N"), _fine(CUSHIONS), _fine(VIBRATORS), _in_rows(cells), NAMES,
         (values["preload"], values["vibrator_preload"]), NOT_RUN, LETTERS,
-        "" if cells else f"{values['rpm']} rpm, {values['drive']} %",
+        "" if cells else f"{values['rpm']} rpm, {values['drive']} %", ("preload", "vibrator_preload"),
     )
 
 

@@ -1,0 +1,74 @@
+// Filling a map from coarse to fine while the reader watches: every eighth setting each way first, then those between.
+
+const STRIDES = [8, 4, 2, 1];
+const AT_ONCE = 96;  // cells asked for in one question: so the map is drawn again, and a move ends it, several times a second
+const PAUSE = 60;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
+
+/** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */
+export function byStride(columns, rows) {
+  const lists = STRIDES.map(() => []);
+  for (let row = 0; row < rows; row++) {
+    for (let column = 0; column < columns; column++) {
+      const level = STRIDES.findIndex((stride) => row % stride === 0 && column % stride === 0);
+      lists[level].push(row * columns + column);
+    }
+  }
+  return lists.filter((list) => list.length);
+}
+
+export class Filling {
+  cells;          // by place: a whole number, null (there is no such coil), undefined (not known yet)
+  done = false;
+  #stop = new AbortController();
+
+  /** `ask(places, signal)` resolves to their cells; `changed()` is called when some have come, and `failed(fault)` where none will. */
+  constructor({columns, rows, ask, changed, failed}) {
+    Object.assign(this, {columns, rows, ask, changed, failed});
+    this.cells = new Array(columns * rows);
+    this.timer = setTimeout(() => this.#fill(), PAUSE);
+  }
+
+  get begun() {
+    return this.cells.some((cell) => cell !== undefined);
+  }
+
+  /** What to draw at a place: its cell, or that of the nearest one that is known; undefined while there is none. */
+  at(row, column) {
+    for (const stride of [...STRIDES].reverse()) {
+      const near = (index, count) => Math.min(Math.round(index / stride), Math.floor((count - 1) / stride)) * stride;
+      const cell = this.cells[near(row, this.rows) * this.columns + near(column, this.columns)];
+      if (cell !== undefined) return cell;
+    }
+    return undefined;
+  }
+
+  stop() {
+    clearTimeout(this.timer);
+    this.#stop.abort();
+  }
+
+  async #fill() {
+    const {signal} = this.#stop;
+    const pieces = byStride(this.columns, this.rows).flatMap((places) =>
+      Array.from({length: Math.ceil(places.length / AT_ONCE)}, (_, i) => places.slice(i * AT_ONCE, (i + 1) * AT_ONCE)));
+    const asked = [];  // two questions are on their way at a time: while the cells of one are run, the other is made ready
+    try {
+      while (asked.length || pieces.length) {
+        while (asked.length < 2 && pieces.length) {
+          const places = pieces.shift();
+          const cells = this.ask(places, signal);
+          cells.catch(() => {});  // it is looked at when its turn comes
+          asked.push({places, cells});
+        }
+        const {places, cells} = asked.shift();
+        const told = await cells;
+        if (signal.aborted) return;
+        places.forEach((place, i) => (this.cells[place] = told[i]));
+        this.done = !asked.length && !pieces.length;
+        this.changed();
+      }
+    } catch (fault) {
+      if (!signal.aborted) this.failed(fault);
+    }
+  }
+}
