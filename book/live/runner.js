@@ -5,6 +5,7 @@ let kernel = null; // the promise of it
 self.onmessage = async ({ data }) => {
   if (data.code) {
     kernel = import(data.code).then(({ kernelFrom }) => kernelFrom(data.bytes));
+    kernel.catch(() => {}); // it is said at the first piece
     return;
   }
   const { numbers, width, sizes } = data;

@@ -69,7 +69,9 @@
     return button;
   };
 
-  if (served) fetchParts();
-  else if (all.some((element) => element.dataset.start !== "press")) unpackParts();
-  else live.before(globalThis.coilButton(unpackParts));
+  const light = all.every((element) => element.dataset.start === "press");
+  if (served && light) import(beside("page.js")).catch(() => live.before(globalThis.coilButton(fetchParts))); // no network, perhaps
+  else if (served) fetchParts();
+  else if (light) live.before(globalThis.coilButton(unpackParts));
+  else unpackParts();
 })();

@@ -72,22 +72,11 @@ def small_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
     start.html waits for the first touch; panels.html has a panel of many settings, maps.html one with a map.
     """
-    from book.making import parts
+    from book.making import bare
 
     folder = tmp_path_factory.mktemp("small")
-    files = {f"_static/live/now/{name}": content for name, content in parts.live_files().items()}
-    files |= {f"_static/{parts.pyodide_folder()}/{name}": content for name, content in parts.pyodide_files().items()}
-    files["_static/course.css"] = parts.style()
-    pages = (("start", "first_look", ' data-start="press"'), ("panels", "cushion", ""), ("maps", "tension_map", ""))
-    for page, name, more in pages:
-        element = f'<coil-panel name="{name}"{more}><p>In words.</p></coil-panel>'
-        files[f"{page}.html"] = (
-            f'<!DOCTYPE html><html lang="en"><meta charset="utf-8"><title>{page}</title><link rel="icon" href="data:,">'
-            f'<link rel="stylesheet" href="_static/course.css"><article>{element}<p>Below.</p></article>'
-            '<script src="_static/live/now/start.js"></script></html>').encode()
-    for name, content in files.items():
-        (folder / name).parent.mkdir(parents=True, exist_ok=True)
-        (folder / name).write_bytes(content)
+    pages = (("start.html", "first_look", True), ("panels.html", "cushion", False), ("maps.html", "tension_map", False))
+    bare.write(folder, pages)
     with served(folder) as address:
         yield address
 

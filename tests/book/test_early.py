@@ -134,7 +134,7 @@ def test_the_first_touch_is_answered_before_python_has_come_and_python_takes_ove
     assert not page.evaluate("coilHost.ready")
     page.wait_for_function("document.querySelector('.coil-line:not([hidden])')", timeout=LIVE)
     place = "document.querySelector('article > p:last-child').getBoundingClientRect().top + scrollY"
-    before, words, ladder = page.evaluate(place), shown(panel), panel.locator("figure.ladder svg").inner_html()
+    before, words, ladder = page.evaluate(place), shown(panel), panel.locator("figure.ladder > svg").inner_html()
     page.evaluate("""() => { const panel = document.querySelector("coil-panel"), plain = panel.request.bind(panel);
         panel.request = async (request) => {
             const reply = await plain(request);
@@ -147,7 +147,7 @@ def test_the_first_touch_is_answered_before_python_has_come_and_python_takes_ove
     page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
     assert page.evaluate(place) == before
     assert shown(panel) == words
-    assert panel.locator("figure.ladder svg").inner_html() == ladder
+    assert panel.locator("figure.ladder > svg").inner_html() == ladder
 
 
 @pytest_browser

@@ -22,6 +22,11 @@ def kept(page: Any) -> dict[str, Any]:
     return json.loads(page.evaluate("(key) => localStorage.getItem(key)", KEPT))
 
 
+def shows_a_picture(page: Any) -> None:
+    """Wait until the first panel shows the picture that came with the page, or one that was made at build."""
+    page.locator("coil-panel").first.locator("figure").filter(visible=True).first.wait_for(timeout=LIVE)
+
+
 def test_a_model_that_cannot_be_fetched_is_said_in_a_sentence_and_tried_again(visit):
     visit.expected = ("ERR_FAILED",)
     page = visit.open(before=lambda context: context.route("**/*.wasm", lambda route: route.abort()))
@@ -29,7 +34,7 @@ def test_a_model_that_cannot_be_fetched_is_said_in_a_sentence_and_tried_again(vi
     again = line.get_by_role("button", name="Try again")
     again.wait_for(timeout=LIVE)
     assert "Nothing that you did is lost." in line.inner_text()
-    assert page.locator("coil-panel figure img").first.is_visible()
+    shows_a_picture(page)
     page.context.unroute("**/*.wasm")
     again.click()
     live(page)
@@ -43,7 +48,7 @@ def test_whatever_part_is_missing_the_page_says_so(visit, missing):
     visit.expected = ("404", "standard library", "Error: python_stdlib.zip")
     page = visit.open(before=lambda context: context.route(f"**/{missing}", lambda route: route.fulfill(status=404)))
     page.locator(".coil-line").first.get_by_text("could not").wait_for(timeout=LIVE)
-    assert page.locator("coil-panel figure img").first.is_visible()
+    shows_a_picture(page)
 
 
 def test_a_worker_that_dies_loses_nothing(visit):

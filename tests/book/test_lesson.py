@@ -9,7 +9,18 @@ import pytest
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 
-from .browsing import LESSON, LIVE, ROOT, assert_wrong_and_right, held_against_native, live, pixels, press, shown
+from .browsing import (
+    LESSON,
+    LIVE,
+    ROOT,
+    assert_wrong_and_right,
+    held_against_native,
+    live,
+    native,
+    pixels,
+    press,
+    shown,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -119,13 +130,22 @@ def test_the_progress_page_lists_the_exercises(visit):
     assert len(visit.workers) == 1
 
 
-def test_until_the_model_has_come_the_panel_shows_its_picture_and_how_far_the_start_is(visit):
-    page = visit.open(before=lambda context: context.route("**/*.wasm", lambda route: None))  # never answered
+@pytest.mark.parametrize("beforehand", [True, False])
+def test_until_the_model_has_come_the_panel_shows_a_picture_and_how_far_the_start_is(visit, beforehand):
+    def hold(context):
+        context.route("**/*.wasm", lambda route: None)  # never answered
+        if not beforehand:
+            context.route("**/early-*", lambda route: None)
+
+    page = visit.open(before=hold)
     panel = page.locator("coil-panel").first
     panel.scroll_into_view_if_needed()
-    assert panel.locator("figure img").is_visible()
-    assert len(panel.locator("figure img").get_attribute("alt")) > 40
-    assert panel.locator("figcaption").inner_text()
+    if beforehand:
+        assert shown(live(page, model=False)) == native("cushion", {}, Engine())
+    else:
+        assert panel.locator("figure img").is_visible()
+        assert len(panel.locator("figure img").get_attribute("alt")) > 40
+        assert panel.locator("figcaption").inner_text()
     line = page.locator(".coil-line").first
     line.get_by_text("Starting Python").wait_for(timeout=LIVE)
     assert line.get_attribute("role") == "status"
