@@ -158,7 +158,8 @@ class Ladder:
     spark of its pulse, 2 for the second and so on. `weak[i]` is 1 where that spark is too weak to light the charge, else 0;
     empty where weak sparks are not told apart. `pulses` is how many pulses were run; one without a mark that lights misfired.
     `row` is what one row stands for where it is no pulse of the magneto: "window" of the timer, "half-cycle" of a supply;
-    `names`, where given, has a word for each row, which then stands in the place of its number.
+    `names`, where given, has a word for each row, which then stands in the place of its number. `shown` is the pulse that the
+    strips and the moving picture are of, where another can be chosen (`Panel.one_pulse`).
     """
 
     title: str
@@ -170,6 +171,7 @@ class Ladder:
     row: str = "pulse"
     names: Sequence[str] = ()
     weak: Sequence[int] = ()
+    shown: int | None = None
 
 
 @dataclass(frozen=True)
@@ -385,7 +387,8 @@ class Panel:
     `compute` takes checked values and returns the whole `Picture`. Where that is slow without a compiler, `quick` returns
     a smaller one for while the slider moves; the face asks for the whole one when it rests. `sound`, where a panel has one,
     takes values and how many times slower than life, and returns what one would hear; the face never plays it unasked. `filling`
-    is for a face that can fill a map by itself; for all others `compute` gives a coarser map that is whole.
+    is for a face that can fill a map by itself; for all others `compute` gives a coarser map that is whole. `one_pulse` takes
+    values and the number of a pulse, and returns the same run's picture with the strips of that pulse; maps may be left out.
     """
 
     name: str
@@ -397,6 +400,7 @@ class Panel:
     quick: Callable[[Values], Picture] | None = None
     sound: Callable[[Values, float], Sound] | None = None
     filling: Filling | None = None
+    one_pulse: Callable[[Values, int], Picture] | None = None
 
     def defaults(self) -> dict[str, Any]:
         """Return the value that every control begins with."""
@@ -411,6 +415,17 @@ class Panel:
         if fill and self.filling:
             compute = self.filling.picture
         return compute(self.checked(values))
+
+    def at_pulse(self, values: Values | None, pulse: int) -> Picture:
+        """Return the picture for `values` with the strips of the run's `pulse` (0-based).
+
+        ValueError names a bad or unknown value, a pulse that was not run, or says that this panel shows no other pulse.
+        """
+        if self.one_pulse is None:
+            raise ValueError(f"{self.title}: this panel shows no other pulse.")
+        if isinstance(pulse, bool) or not isinstance(pulse, int):
+            raise ValueError(f"Pulse: {pulse!r:.40} is no whole number.")
+        return self.one_pulse(self.checked(values), pulse)
 
     def heard(self, values: Values | None = None, slowed: float = 1.0) -> Sound:
         """Return what one would hear with `values`, `slowed` times slower than life (1 or SLOWED).

@@ -8,6 +8,7 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     panel     name, values, fill    panel {name, title, question, controls, presets, slowed}, picture
     compute   name, values, whole,  picture (the quick one where `whole` is false and the panel has one; where `fill` is true and
               fill                  the panel's map can be filled, the one with a map whose cells come later)
+    pulse     name, values, pulse   parts {strips, scene, ladder}: what of the picture is another where `pulse` (0-based) is shown
     cells     name, values, places  cells [whole number or null]: those of the map at these places, row x columns + column
     runs      name, values, places  runs {numbers (one after the other, `width` each), width, valid [index into places], sizes,
                                     status, column, most}: what a page's light workers do to find the same cells
@@ -90,8 +91,8 @@ class Engine:
         self._exercises = exercises
         self._others: dict[str, Record] = {}
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
-            "panel": self._panel, "compute": self._compute, "cells": self._cells, "runs": self._runs, "mapped": self._mapped,
-            "sound": self._sound, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
+            "panel": self._panel, "compute": self._compute, "pulse": self._pulse, "cells": self._cells, "runs": self._runs,
+            "mapped": self._mapped, "sound": self._sound, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
             "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
             "card": self._card,
@@ -159,6 +160,11 @@ class Engine:
         panel = _named(self.panels, "panel", request.get("name"))
         whole, fill = request.get("whole", True) is not False, request.get("fill") is True
         return {"picture": panel.picture(_values(request), whole, fill)}
+
+    def _pulse(self, request: Mapping[str, Any]) -> Reply:
+        panel = _named(self.panels, "panel", request.get("name"))
+        picture = panel.at_pulse(_values(request), request.get("pulse"))
+        return {"parts": {"strips": picture.strips, "scene": picture.scene, "ladder": picture.ladder}}
 
     # --------------------------------------------------------------------------------------------- filling a map
     def _filling(self, request: Mapping[str, Any]) -> tuple[Filling, Reply]:

@@ -1,4 +1,5 @@
 // The spark ladder: crank angle across, pulse number upward, a mark for each spark. A good coil draws one straight column.
+// Where the panel can show any pulse of the run, a click on a row shows that one, and so do the arrow keys.
 
 import { HUES } from "./assembled.js";
 import { axisWords, h, s, ticks, tickText, withUnit } from "./dom.js";
@@ -22,6 +23,36 @@ export class LadderDrawing {
     this.caption = h("figcaption");
     this.svg = s("svg", {role: "img"});
     this.node = h("figure", {class: "ladder"}, this.caption, this.svg);
+    this.svg.addEventListener("click", (event) => this.#click(event));
+    this.svg.addEventListener("keydown", (event) => this.#key(event));
+  }
+
+  #click({clientX, clientY}) {
+    const box = this.svg.getBoundingClientRect(), grown = this.svg.viewBox.baseVal.height / box.height;
+    const [x, y] = [(clientX - box.left) * grown, (clientY - box.top) * grown], {left, right, foot, row} = this.frame;
+    if (x >= left && x <= right) this.#pick(Math.floor((foot - y) / row));
+  }
+
+  #key(event) {
+    const {pulses, shown} = this.ladder;
+    const to = {ArrowUp: shown + 1, ArrowRight: shown + 1, ArrowDown: shown - 1, ArrowLeft: shown - 1, Home: 0, End: pulses - 1}[event.key];
+    if (to === undefined || !this.ladder.pick) return;
+    event.preventDefault();  // or the page would scroll
+    this.#pick(to);
+  }
+
+  #pick(pulse) {
+    const {pick, pulses, shown} = this.ladder;
+    if (pulse >= 0 && pulse < pulses && pulse !== shown) pick?.(pulse);
+  }
+
+  /** A ladder with a choice is a slider to those who cannot see it; any other one is a picture. */
+  #role(ladder) {
+    const choice = ladder.pick ? {role: "slider", tabindex: 0, "aria-orientation": "vertical", "aria-valuemin": 1, "aria-valuemax": ladder.pulses,
+      "aria-valuenow": ladder.shown + 1, "aria-valuetext": `${ladder.row} ${ladder.shown + 1} is shown`} : {role: "img"};
+    for (const name of ["tabindex", "aria-orientation", "aria-valuemin", "aria-valuemax", "aria-valuenow", "aria-valuetext"]) this.svg.removeAttribute(name);
+    for (const [name, value] of Object.entries(choice)) this.svg.setAttribute(name, value);
+    this.svg.style.cursor = ladder.pick ? "pointer" : "";
   }
 
   /** With a `height` the rows are as high as that leaves; beside the contact set the ladder is as high as set, words and buttons. */
@@ -40,6 +71,9 @@ export class LadderDrawing {
     const up = (number) => foot - (number + 0.5) * row;
     const r = Math.min(5, 0.42 * row);
     const round = (value) => Math.round(value * 100) / 100;
+
+    Object.assign(this, {ladder, frame: {left: edge, right, foot, row}});
+    this.#role(ladder);
 
     const paths = OUTLINES.map(() => ""), faint = OUTLINES.map(() => "");
     const weak = Array.from(ladder.weak ?? []);
@@ -62,6 +96,7 @@ export class LadderDrawing {
     const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);
     const beside = ladder.names.length ? [...ladder.names].map((name, i) => [i + 1, name]) : [1, ...numbers].map((n) => [n, String(n)]);
     this.svg.replaceChildren(
+      ladder.pick ? s("rect", {class: "shown", x: edge, y: up(ladder.shown) - row / 2, width: Math.max(0, right - edge), height: row, fill: look.rule}) : "",
       ...grid,
       ...beside.map(([n, words]) => s("text", {x: edge - 6, y: up(n - 1) + 4, "text-anchor": "end"}, words)),
       small ? s("text", {x: right, y: foot + 26, "text-anchor": "end"}, ladder.x.unit) : axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
@@ -85,6 +120,7 @@ export class LadderDrawing {
       feeble ? h("span", {class: "key"}, icon(OUTLINES[0].draw(7, 7, 5 * WEAK.share), hues[0], false), `small, hollow: ${WEAK.name} (${feeble})`) : "",
       h("span", {class: "key"}, ...(misfires.length
         ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no ${feeble ? "spark that lights" : "spark"} (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
+      ladder.pick ? h("span", {class: "key"}, `shaded: ${ladder.row} ${ladder.shown + 1}, the one that is shown`) : "",
     );
   }
 }

@@ -242,6 +242,7 @@ export class CoilPanel extends FaceElement {
   draw(picture, whole = true, values = {...this.values}) {
     this.picture = picture;
     if (picture.map) this.#serve(picture, values);
+    if (Number.isInteger(picture.ladder?.shown)) picture.ladder.pick = (pulse) => this.#showPulse(pulse, picture, values);
     this.figures.take(figuresOf(picture, this.#listed("parts"), this.panel.first), whole);
     this.sentence.textContent = picture.sentence;
     this.alt.textContent = picture.alt;
@@ -256,6 +257,19 @@ export class CoilPanel extends FaceElement {
   #settle() {
     if (this.say.classList.contains("stale")) this.comment("");
     this.told.textContent = [this.say.textContent, this.sentence.textContent].filter(Boolean).join(" ");
+  }
+
+  /** Show another pulse of the same run: its strips and moving picture, the rest stays. */
+  async #showPulse(pulse, picture, values) {
+    try {
+      const {parts} = await this.request({do: "pulse", name: this.name, values, pulse});
+      if (this.picture !== picture) return;
+      this.draw({...picture, ...parts, map: picture.map && {...picture.map}}, true, values);
+      this.trouble.hidden = true;
+    } catch (fault) {
+      this.trouble.hidden = false;
+      this.trouble.textContent = fault.message;
+    }
   }
 
   /** Give a picture's map what it asks for: its cells, where they come later, and the way to a cell that is clicked. */

@@ -56,27 +56,28 @@ def machine(values: Values) -> Machine:
     )
 
 
-def _run(values: Values, pulses: int) -> Run:
+def _run(values: Values, pulses: int, pulse: int = 0) -> Run:
     # The same first pulses in both pictures, so that the full one only adds the ladder and nothing jumps.
     return simulate(
         machine(values),
         MagnetoDrive(values["rpm"], values["drive"] / 100.0),
         pulses=pulses,
         warm_up=1,
-        record=(0, 0),
+        record=(pulse, pulse),
         rows_a_pulse=300,
     )
 
 
-def _picture(run: Run, with_ladder: bool) -> Picture:
+def _picture(run: Run, with_ladder: bool, pulse: int = 0) -> Picture:
     result = read(run)
     return Picture(
         sentence=in_words(run),
         alt=parts.describe(run),
         readings=parts.opening_readings(result),
-        strips=(parts.current_strip(run), parts.position_strip(run), parts.force_strip(run), parts.secondary_strip(run)),
-        ladder=parts.ladder(run) if with_ladder else None,
-        scene=parts.scene(run),
+        strips=tuple(strip(run, pulse) for strip in (parts.current_strip, parts.position_strip, parts.force_strip,
+                                                     parts.secondary_strip)),
+        ladder=parts.ladder(run, pulse) if with_ladder else None,
+        scene=parts.scene(run, pulse),
     )
 
 
@@ -85,9 +86,9 @@ def quick(values: Values) -> Picture:
     return _picture(_run(values, 1), False)
 
 
-def full(values: Values) -> Picture:
-    """Return the picture with the ladder of many pulses."""
-    return _picture(_run(values, LADDER_PULSES), True)
+def full(values: Values, pulse: int = 0) -> Picture:
+    """Return the picture with the ladder of many pulses, and the strips of one `pulse` of them."""
+    return _picture(_run(values, LADDER_PULSES, pulse), True, pulse)
 
 
 PANEL = Panel(
@@ -97,6 +98,7 @@ PANEL = Panel(
     (PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL, parts.speed_control(), parts.drive_control()),
     compute=full,
     quick=quick,
+    one_pulse=full,
     sound=lambda values, slowed: sound_at(machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), slowed),
     presets=(
         Preset(

@@ -26,9 +26,9 @@ def _machine(values: Values) -> Machine:
     return NOMINAL.but(cushion={"preload": NOMINAL.cushion.preload * values["tension"] / 100.0})
 
 
-def _run(values: Values, pulses: int) -> Run:
+def _run(values: Values, pulses: int, pulse: int = 0) -> Run:
     drive = MagnetoDrive(float(values["speed"]))
-    return simulate(_machine(values), drive, pulses=pulses, warm_up=2, record=(0, 0), rows_a_pulse=300)
+    return simulate(_machine(values), drive, pulses=pulses, warm_up=2, record=(pulse, pulse), rows_a_pulse=300)
 
 
 @lru_cache(len(SPEEDS))
@@ -111,9 +111,9 @@ def _early(run: Run, result: Readings, good: Readings) -> str:
     return f"{said} The current grows again, and {later:.1f} ms later there is another spark: too late to be of use."
 
 
-def full(values: Values) -> Picture:
-    """Return the picture; `values`: tension in percent of the well-set coil's, speed one of SPEEDS."""
-    run = _run(values, LADDER_PULSES)
+def full(values: Values, pulse: int = 0) -> Picture:
+    """Return the picture; `values`: tension in percent of the well-set coil's, speed one of SPEEDS; `pulse`: the one shown."""
+    run = _run(values, LADDER_PULSES, pulse)
     result = read(run)
     sparks = f"{result.sparks_per_pulse:.2f}".rstrip("0").rstrip(".")
     missed = round(result.misfired * run.pulses)
@@ -125,9 +125,9 @@ def full(values: Values) -> Picture:
                   Reading("Energy of the first spark", parts.number(first, "mJ"), first, "mJ"),
                   Reading("Burnt at the points", parts.number(burnt, "mJ a pulse"), burnt, "mJ"),
                   Reading("Pulses that misfire", f"{missed} of {run.pulses}", float(missed), "1")),
-        strips=(parts.current_strip(run),),
-        ladder=parts.ladder(run),
-        scene=parts.scene(run),
+        strips=(parts.current_strip(run, pulse),),
+        ladder=parts.ladder(run, pulse),
+        scene=parts.scene(run, pulse),
     )
 
 
@@ -141,6 +141,7 @@ PANEL = Panel(
         Choice("speed", "The crank is", SPEEDS, "450", "A test by hand is slow; the road is not."),
     ),
     compute=full,
+    one_pulse=full,
     sound=lambda values, slowed: sound_at(_machine(values), MagnetoDrive(float(values["speed"])), slowed),
     presets=(
         Preset("Well set", {}, "One full mark in every row of the ladder: a spark that lights the charge."),

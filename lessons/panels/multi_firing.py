@@ -163,21 +163,26 @@ def _tally(chart: TensionMap, what: str) -> str:
 
 
 # ------------------------------------------------------------------------------- panel 1: a coil over every speed
-def _run(values: Values, pulses: int) -> Run:
+def _run(values: Values, pulses: int, pulse: int = 0) -> Run:
     return simulate(
-        machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), pulses=pulses, warm_up=SETTLE, record=(0, 0),
-        rows_a_pulse=300,
+        machine(values), MagnetoDrive(values["rpm"], values["drive"] / 100.0), pulses=pulses, warm_up=SETTLE,
+        record=(pulse, pulse), rows_a_pulse=300,
     )
 
 
-def _picture(run: Run, drawn: TensionMap | None, more: str = "") -> Picture:
+def one_pulse(values: Values, pulse: int) -> Picture:
+    """Return the ladder at one setting, with the strips of this `pulse` of it."""
+    return _picture(_run(values, LADDER_PULSES, pulse), None, pulse=pulse)
+
+
+def _picture(run: Run, drawn: TensionMap | None, more: str = "", pulse: int = 0) -> Picture:
     sentence = f"{in_words(run)} {more}".strip()
     return Picture(
         sentence=sentence,
         alt=parts.describe(run, [map_in_words(drawn)] if drawn and not drawn.later else []),
         readings=parts.opening_readings(read(run)),
-        strips=(parts.current_strip(run), parts.position_strip(run)),
-        ladder=parts.ladder(run),
+        strips=(parts.current_strip(run, pulse), parts.position_strip(run, pulse)),
+        ladder=parts.ladder(run, pulse),
         map=drawn,
     )
 
@@ -252,6 +257,7 @@ OVER_SPEED = Panel(
     ),
     compute=over_speed,
     quick=quick,
+    one_pulse=one_pulse,
     filling=Filling(
         lambda values: _picture(_run(values, LADDER_PULSES), fine_speed_map(values)), speed_runs,
         lambda values, cells: _words(fine_speed_map(values, cells), "speeds and drives"),
@@ -330,6 +336,7 @@ TENSION = Panel(
     ),
     compute=over_preloads,
     quick=quick,
+    one_pulse=one_pulse,
     filling=Filling(
         lambda values: _picture(_run(values, LADDER_PULSES), fine_tension_map(values)), tension_runs,
         lambda values, cells: _words(fine_tension_map(values, cells), "pairs of preloads"),

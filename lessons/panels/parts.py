@@ -153,8 +153,11 @@ def _spark_marks(run: Run, pulse: int) -> tuple[Mark, ...]:
 
 
 # ------------------------------------------------------------------------------------------ ladder, moving picture
-def ladder(run: Run) -> Ladder:
-    """Return the spark ladder of a run on the magneto: one mark a spark, crank angle across, pulses upward."""
+def ladder(run: Run, shown: int | None = None) -> Ladder:
+    """Return the spark ladder of a run on the magneto: one mark a spark, crank angle across, pulses upward.
+
+    shown: the pulse that the strips beside it are of, where the panel can show another.
+    """
     degrees = 180.0 / run.machine.magneto.pole_pairs
     pulse, angle, order, weak = [], [], [], []
     count: dict[int, int] = {}
@@ -167,7 +170,7 @@ def ladder(run: Run) -> Ladder:
             weak.append(0 if spark.lights() else 1)
     return Ladder(
         "Spark ladder", Axis("crank angle from the start of the pulse", "degrees", 0.0, degrees), run.pulses, pulse, angle, order,
-        weak=weak,
+        weak=weak, shown=shown,
     )
 
 

@@ -1,4 +1,4 @@
-"""A map that the face fills: from coarse to fine, ended by a move, kept while only the mark moves; a click on a cell goes there."""
+"""A map that the face fills: from coarse to fine, until a move, kept while only the mark moves; a click on a cell goes there."""
 
 from __future__ import annotations
 
