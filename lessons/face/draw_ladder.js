@@ -50,7 +50,9 @@ export class LadderDrawing {
   #role(ladder) {
     const choice = ladder.pick ? {role: "slider", tabindex: 0, "aria-orientation": "vertical", "aria-valuemin": 1, "aria-valuemax": ladder.pulses,
       "aria-valuenow": ladder.shown + 1, "aria-valuetext": `${ladder.row} ${ladder.shown + 1} is shown`} : {role: "img"};
-    for (const name of ["tabindex", "aria-orientation", "aria-valuemin", "aria-valuemax", "aria-valuenow", "aria-valuetext"]) this.svg.removeAttribute(name);
+    for (const name of ["tabindex", "aria-orientation", "aria-valuemin", "aria-valuemax", "aria-valuenow", "aria-valuetext"]) {
+      if (!(name in choice)) this.svg.removeAttribute(name);  // taken away and put back, the focus would be gone
+    }
     for (const [name, value] of Object.entries(choice)) this.svg.setAttribute(name, value);
     this.svg.style.cursor = ladder.pick ? "pointer" : "";
   }
