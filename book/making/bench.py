@@ -13,7 +13,7 @@ MARKER = re.compile(r"^\{\{bench (\w+)\}\}$", re.MULTILINE)
 
 
 def filled(text: str, where: str) -> str:
-    """Return a page's text with each line `{{bench calibration}}` or `{{bench cards}}` replaced by what it names."""
+    """Return a page's text with each line `{{bench NAME}}` replaced by what it names: calibration, cards or resistor."""
     return MARKER.sub(lambda found: _piece(found[1], where), text)
 
 
@@ -25,7 +25,9 @@ def _piece(name: str, where: str) -> str:
     if name == "cards":
         pages.cards_for_book(CARDS)
         return pages.cards_markdown(CARDS, LINK)
-    raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are calibration and cards.")
+    if name == "resistor":
+        return pages.resistor_markdown()
+    raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are calibration, cards and resistor.")
 
 
 def write(book: Path = HTML) -> Path:

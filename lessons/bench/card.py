@@ -232,7 +232,7 @@ def _measure(verdict: Verdict, advice: Advice) -> str:
     ran = "" if verdict.counted or kind.key != "sparks" else " Without a count no coil is called well set."
     return (f"{word} {ask_in_words(step.ask)}. It costs about {kind.minutes:g} minutes and needs {kind.needs}. What it tells: on "
             f"average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
-            f"{in_a_hundred(now)}.{ran}")
+            f"{in_a_hundred(now)}.{ran} How: the course's page 'Every reading at home', part '{kind.name}'.")
 
 
 def ask_in_words(ask: Ask) -> str:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections.abc import Callable, Mapping
 from html import escape
 from pathlib import Path
 from typing import Any
 
+from coilmodel import Machine
 from lessons.bench import stored
 from lessons.bench.card import Card, view
 from lessons.bench.card_html import as_html, card_style, hues
@@ -170,3 +172,22 @@ def _then(found: Mapping[str, Any], what: str) -> list[str]:
             f"{steps}. Then {then['all_named']:,} of all coils have a named cause, {percent(then['all_named_right'])} of these "
             f"right. {then['nothing_would_tell']} times the card said that no further reading would settle it.", ""]
 
+
+# ------------------------------------------------------------------------------------------- the discharge resistor
+RESISTOR, RATED_POWER, RATED_VOLTS = 10e3, 2.0, 500.0  # ohm, W, V: as on the page of cautions; common practice, no source
+EMPTY = 1.0  # V: what may be left on a condenser that is called empty
+
+
+def resistor_markdown() -> str:
+    """Return what the discharge resistor has to stand, worked out for the nominal condenser at the resistor's own voltage."""
+    capacity = Machine().condenser.capacitance
+    seconds = RESISTOR * capacity * math.log(RATED_VOLTS / EMPTY)
+    energy = 0.5 * capacity * RATED_VOLTS**2
+    return (
+        f"{RESISTOR / 1e3:g} kilohms, {RATED_POWER:g} W or more, made for {RATED_VOLTS:g} V or more, with insulated leads "
+        f"(common practice, no source). Worked out for a condenser of {1e6 * capacity:.2g} uF at {RATED_VOLTS:g} V: it holds "
+        f"{1e3 * energy:.2g} mJ; the current begins at {1e3 * RATED_VOLTS / RESISTOR:g} mA and the power at "
+        f"{RATED_VOLTS**2 / RESISTOR:g} W, and both are gone with the charge: after {1e3 * seconds:.0f} ms less than {EMPTY:g} V "
+        f"is left. The {RATED_POWER:g} W are for the voltage that such a body stands and for a slip onto a supply, not for the "
+        "heat of one discharge. Hold it there for some seconds all the same. A bare wire or a screwdriver would draw the whole "
+        "charge at once and pit what it touches.\n")

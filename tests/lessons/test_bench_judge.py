@@ -492,12 +492,12 @@ def test_the_cautions_name_every_hazard_and_defer() -> None:
 
 def test_the_books_page_states_the_priors_and_errors_in_use() -> None:
     page = (ROOT / "book" / "pages" / "bench_sheet.md").read_text(encoding="utf-8")
-    total = sum(cause.prior for cause in CAUSES)
-    for cause in CAUSES:
+    total = sum(cause.prior for cause in HYPOTHESES)
+    for cause in HYPOTHESES:
         (line,) = (line for line in page.splitlines() if line.startswith(f"| {cause.name} | "))
         assert f"| {100 * cause.prior / total:.0f} |" in line
         for limit in (cause.low, cause.high):
-            assert cause.key == "well_set" or f"{limit:g}" in line or f"{limit / 1e6:g} Mohm" in line
+            assert not cause.what or f"{limit:g}" in line or f"{limit / 1e6:g} Mohm" in line
     words = " ".join(page.split())
     for kind in KINDS:
         if kind.key in ERRORS and kind.key != "self_discharge" and not kind.key.startswith("meter"):

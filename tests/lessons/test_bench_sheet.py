@@ -15,7 +15,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coilmodel import Machine
+from coilmodel.condenser import voltage_left
 from lessons.bench import __main__ as command
+from lessons.bench.pages import resistor_markdown
 from lessons.bench.sheet import (
     BY_KEY,
     COLUMNS,
@@ -398,6 +401,23 @@ def test_the_books_page_tells_of_every_column_and_reading() -> None:
     for kind in KINDS:
         unit = f" {kind.unit} " if kind.unit else " "
         assert f"| `{kind.name}` |{unit}|" in page
+
+
+def test_the_page_on_readings_at_home_has_a_part_for_every_reading_cautions_first() -> None:
+    page = (Path(__file__).resolve().parents[2] / "book" / "pages" / "readings_at_home.md").read_text(encoding="utf-8")
+    for kind in KINDS:
+        assert f"\n### {kind.name}\n" in page, kind.name
+    assert page.index(":::{warning}") < page.index("\n## ")
+    for words in ("20 kV", "pacemaker", "keeps its charge", "fuel vapour", "ocal codes", "licensed", "practice, no source"):
+        assert words in page
+
+
+def test_the_discharge_resistor_is_worked_out_from_the_condenser() -> None:
+    said = resistor_markdown()
+    capacity = Machine().condenser.capacitance
+    assert f"{0.5e3 * capacity * 500.0**2:.2g} mJ" in said
+    left = voltage_left(500.0, float(re.search(r"after (\d+) ms less", said)[1]) / 1e3, capacity, 10e3)  # type: ignore[index]
+    assert left == pytest.approx(1.0, rel=0.05)
 
 
 def test_new_makes_a_template_and_leaves_what_is_there_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
