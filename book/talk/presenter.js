@@ -1,102 +1,247 @@
-// The presenter's window: the line to say, what comes next, the clock. It follows the projected page and drives it.
-// The two talk by messages to each other's window: that works from a server and from a double click alike.
+// The presenter's window: what to say, what comes next, the clock, and the panel with its sliders. It follows the projected page
+// and drives it. The two talk by messages to each other's window: that works from a server and from a double click alike.
 (() => {
-  const stops = JSON.parse(document.getElementById("stops").textContent);
+  const { moved, within, written, read, same, hear, follow, take } = globalThis.coilTalk;
+  const { stops, closing } = JSON.parse(document.getElementById("stops").textContent);
   const at = (id) => document.getElementById(id);
-  const KEPT = "vibrating-coil-talk/begun";
-  let now = 1;
-  let heard = 0; // when the projected page last answered
-  let begun = kept(); // when the talk began, and at which stop: {time, stop}
-  let came = Date.now(); // when this stop came up
+  const element = (tag, look, text) => Object.assign(document.createElement(tag), { className: look, textContent: text });
+  const KEPT = "vibrating-coil-talk/clock";
+  const PATIENCE = 3500; // ms without an answer after which the projected page counts as shut
+  let { place, short } = read(location.hash);
+  place = within(stops, place);
+  let room = window.opener; // the projected page: the one that opened this window, or one that this window opened
+  let page = null; // which loading of it
+  let heard = 0; // when it last answered
+  let blank = false;
+
+  const send = (message) => room?.postMessage(message, "*");
+  const apart = () => !room || room.closed || Date.now() - heard > PATIENCE;
+
+  // ------------------------------------------------------------------------------------------------- the clock
+  let clock = kept(); // {begun, stop: where it began, at: the stop we are at, came: since when}; begun is null before it runs
 
   function kept() {
     try {
-      return JSON.parse(sessionStorage.getItem(KEPT)); // so that this window may be loaded anew
+      return JSON.parse(localStorage.getItem(KEPT)) ?? { begun: null };
     } catch {
-      return null;
+      return { begun: null };
+    }
+  }
+
+  function keep() {
+    try {
+      localStorage.setItem(KEPT, JSON.stringify(clock));
+    } catch {
+      // then it is kept as long as this window is
     }
   }
 
   function begin() {
-    begun = { time: Date.now(), stop: now };
-    came = begun.time;
-    try {
-      sessionStorage.setItem(KEPT, JSON.stringify(begun));
-    } catch {
-      // then it is kept as long as the window is
-    }
-    tick();
+    const now = Date.now();
+    clock = { begun: now, stop: place.stop, at: place.stop, came: now };
+    keep();
+    show();
   }
 
-  const planned = (from, to) => stops.slice(from - 1, to - 1).reduce((sum, stop) => sum + stop.minutes, 0);
+  const minutes = (stop) => (short ? stop.short : stop.long);
+  const planned = (from, to) => stops.slice(from - 1, to - 1).reduce((sum, stop) => sum + minutes(stop), 0);
 
-  function clock(ms) {
+  function minuteText(ms) {
     const seconds = Math.round(Math.abs(ms) / 1000);
     return `${ms < 0 ? "\u2212" : ""}${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
   }
 
+  const hour = (time) => new Date(time).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+
   function tick() {
-    const time = Date.now();
-    at("time").textContent = new Date(time).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-    const stop = stops[now - 1];
-    const here = time - came;
-    at("here").textContent = begun ? `${clock(here)} of ${stop.minutes}:00` : `${stop.minutes}:00`;
-    const budget = 60_000 * planned(begun?.stop ?? now, stops.length + 1);
-    const left = budget - (begun ? time - begun.time : 0);
-    at("left").textContent = clock(left);
-    at("left").classList.toggle("late", left < 0);
-    const elapsed = begun ? time - begun.time : 0;
-    const due = begun ? 60_000 * planned(begun.stop, now) : 0; // by the plan this stop goes from here on for its minutes
-    const late = Math.max(elapsed - due - 60_000 * stop.minutes, 0) || Math.min(elapsed - due, 0);
-    at("plan").textContent = !begun ? "not begun" : Math.abs(late) < 30_000 ? "on time" : late > 0 ? `${clock(late)} late` : `${clock(-late)} early`;
-    at("plan").classList.toggle("late", late >= 30_000);
-    at("begin").textContent = begun ? "Begin the clock again" : "Begin the clock";
-    at("apart").hidden = time - heard < 3500;
+    const now = Date.now(), { begun } = clock, stop = stops[place.stop - 1];
+    const from = begun ? clock.stop : place.stop;
+    const whole = 60_000 * planned(from, stops.length + 1), gone = begun ? now - begun : 0;
+    at("left").textContent = minuteText(whole - gone);
+    at("left").classList.toggle("late", gone > whole);
+    const allowed = stop ? 60_000 * minutes(stop) : 0, here = begun ? now - clock.came : 0;
+    at("here").textContent = stop ? `${minuteText(here)} of ${minuteText(allowed)}` : "\u2013";
+    // By the plan this stop goes from `due` on for its minutes; inside them nobody is late.
+    const due = begun ? 60_000 * planned(clock.stop, place.stop) : 0;
+    const late = Math.max(gone - due - allowed, 0) || Math.min(gone - due, 0);
+    const off = Math.abs(late) >= 30_000;
+    at("plan").textContent = !begun ? "not begun" : !off ? "on time" : `${minuteText(Math.abs(late))} ${late > 0 ? "late" : "early"}`;
+    at("plan").classList.toggle("late", off && late > 0);
+    // What is left by the plan, from here on: the rest of this stop, and all that follow.
+    const rest = Math.max(allowed - here, 0) + 60_000 * planned(place.stop + 1, stops.length + 1);
+    at("ends").textContent = hour(now + rest);
+    at("time").textContent = hour(now);
+    at("begin").textContent = begun ? `Begin the clock again (it runs since ${hour(begun)})` : "Begin the clock";
+    const shut = apart();
+    if (shut !== document.body.classList.contains("shut")) {
+      document.body.classList.toggle("shut", shut);
+      show();
+    }
+  }
+
+  // ------------------------------------------------------------------------------------------------ the words
+  const step = (of) => of.steps[place.step - 1];
+
+  /** One thing to say: its name, the words, and what to do with the hands. */
+  function block(name, texts, doing, current) {
+    const made = element("section", current ? "said now" : "said", "");
+    if (current) made.setAttribute("aria-current", "step");
+    made.append(element("h2", "", name), ...texts.filter(Boolean).map((text) => element("p", "line", text)));
+    if (doing) made.append(element("p", "doing", doing));
+    return made;
   }
 
   function show() {
-    const stop = stops[now - 1];
-    const next = stops[now];
-    at("title").textContent = `${now} of ${stops.length}: ${stop.title}`;
-    for (const name of ["ask", "line", "do"]) at(name).textContent = stop[name];
-    at("next").textContent = next ? `${now + 1}: ${next.title}${next.title.endsWith("?") ? "" : "."} ${next.ask}` : "That was the last one. The handout has the questions; the answer sheet goes round at the end.";
-    document.title = `Presenter: ${now} of ${stops.length}`;
+    const stop = stops[place.stop - 1];
+    at("title").textContent = stop ? `${place.stop} of ${stops.length}: ${stop.title}` : "The end";
+    document.title = `Presenter: ${stop ? `${place.stop} of ${stops.length}` : "the end"}`;
+    const blocks = stop
+      ? [block("Ask", [stop.lead, stop.ask], "Let the room guess; then go on.", place.step === 0),
+         ...stop.steps.map((one, index) => block(one.label, [one.say, short ? "" : one.more], one.do, place.step === index + 1))]
+      : [block("Last words", [closing], "The address to go on to is on the screen. The answer sheet goes round now.", true)];
+    if (stop?.objections.length) {
+      const asked = element("section", "objections", "");
+      asked.append(element("h2", "", "If somebody says"), ...stop.objections.flatMap((one) => [element("p", "says", `\u201c${one.says}\u201d`), element("p", "line", one.answer)]));
+      blocks.push(asked);
+    }
+    at("words").replaceChildren(...blocks);
+    at("words").querySelector(".now").scrollIntoView({ block: "nearest" });
+    const next = moved(stops, short, place, "next"), then = stops[next.stop - 1];
+    at("next").textContent = same(next, place) ? "Nothing more: that was the talk."
+      : next.stop === place.stop ? then.steps[next.step - 1].label
+      : then ? `The question of stop ${next.stop}: ${then.ask}` : "The closing words and the address";
+    at("seen").textContent = blank ? "The room sees a blank screen; B brings the picture back."
+      : !stop ? "The room sees the closing words." : place.step === 0 ? "The room sees the question alone; this comes at the next key." : "The room sees this.";
+    at("apart").hidden = !apart();
+    at("minutes").value = short ? "short" : "long";
+    outline();
+    showPanel();
     tick();
   }
 
-  addEventListener("message", ({ data, source }) => {
-    if (data?.coilTalk !== "state" || source !== opener) return;
-    const moved = heard > 0; // the first answer only says where the page stands
-    heard = Date.now();
-    at("blanked").hidden = !data.blank;
-    if (data.stop !== now) {
-      const forward = moved && data.stop > now;
-      now = data.stop;
-      came = Date.now();
-      if (!begun && forward) begin(); // nobody pressed Begin: count from here on
-      show();
+  /** All stops with their minutes, and the time at which each should begin. */
+  function outline() {
+    const from = clock.begun ?? Date.now(), first = clock.begun ? clock.stop : 1;
+    at("outline").replaceChildren(...stops.map((stop, index) => {
+      const number = index + 1, item = element("li", number === place.stop ? "here" : "", "");
+      const button = element("button", "quiet", `${number}. ${stop.title}`);
+      button.type = "button";
+      if (number === place.stop) button.setAttribute("aria-current", "true");
+      button.onclick = () => go({ stop: number, step: 0 });
+      const when = !minutes(stop) ? "passed by" : `${minutes(stop)} min, ${number < first ? "before the clock began" : hour(from + 60_000 * planned(first, number))}`;
+      item.append(button, element("span", "soft", when));
+      return item;
+    }));
+  }
+
+  // ------------------------------------------------------------------------------------------------ the preview
+  // The same panel as on the projected page, with its sliders and its Play. The face comes from there, and so does every picture:
+  // there is one engine, and what is drawn twice is computed once.
+  const panels = new Map(); // stop -> its panel
+  const waiting = new Map(); // id -> {request, resolve}: questions that the projected page has not answered yet
+  let asked = 0;
+  let face = null;
+
+  function ask(request) {
+    const id = (asked += 1);
+    send({ coilTalk: "ask", id, request });
+    return new Promise((resolve) => waiting.set(id, { request, resolve }));
+  }
+
+  async function fetchFace(address) {
+    if (face || !address) return;
+    face = address;
+    try {
+      const made = await import(address);
+      made.connect(ask);
+      showPanel();
+    } catch (error) {
+      face = null;
+      at("seen").textContent = `The preview could not be made (${error.message}); the projected page is driven from here all the same.`;
     }
-    tick();
+  }
+
+  function showPanel() {
+    const stop = stops[place.stop - 1];
+    if (face && stop && !panels.has(place.stop)) {
+      const panel = document.createElement("coil-panel"), number = place.stop;
+      for (const [name, value] of Object.entries(stop.panel)) panel.setAttribute(name, value);
+      panels.set(number, panel);
+      follow(panel, (what) => send({ coilTalk: "panel", stop: number, what }));
+      panel.addEventListener("coil-painted", () => send({ coilTalk: "values", stop: number }), { once: true }); // as it stands there by now
+      at("preview").append(panel);
+    }
+    for (const [number, panel] of panels) panel.hidden = number !== place.stop;
+    at("preview").inert = apart();
+  }
+
+  // ------------------------------------------------------------------------------------------- the projected page
+  function came(to, moving) {
+    if (same(to, place)) return;
+    const forward = moving && (to.stop > place.stop || (to.stop === place.stop && to.step > place.step));
+    if (to.stop !== place.stop) {
+      clock = { ...clock, at: to.stop, came: Date.now() };
+      keep();
+    }
+    place = to;
+    history.replaceState(null, "", written(place, short));
+    if (!clock.begun && forward) begin(); // nobody pressed Begin: count from here on
+  }
+
+  addEventListener("message", ({ data, source }) => {
+    if (!data?.coilTalk || source === window || (source !== room && !apart())) return;
+    room = source;
+    if (data.coilTalk === "panel") take(panels.get(data.stop), data.what);
+    else if (data.coilTalk === "reply") {
+      waiting.get(data.id)?.resolve(data.reply);
+      waiting.delete(data.id);
+    } else if (data.coilTalk === "state") {
+      const anew = data.page !== page, changed = anew || apart() || data.short !== short || data.blank !== blank || !same(data.place, place);
+      heard = Date.now();
+      if (anew) for (const [id, { request }] of waiting) send({ coilTalk: "ask", id, request });
+      short = data.short;
+      blank = data.blank;
+      came(data.place, !anew && page !== null);
+      page = data.page;
+      if (at("address") !== document.activeElement) at("address").value = data.address;
+      fetchFace(data.face);
+      if (changed) show();
+    }
   });
 
-  const send = (what, more = {}) => opener?.postMessage({ coilTalk: what, ...more }, "*");
-  for (const button of document.querySelectorAll("button[data-do]")) button.onclick = () => send(button.dataset.do);
+  /** The projected page moves, and this window with it; where it is shut, this window moves by itself. */
+  function go(to) {
+    if (!apart()) return send({ coilTalk: "go", place: to });
+    came(within(stops, to), true);
+    show();
+  }
+
+  function act(what) {
+    if (!apart()) return send({ coilTalk: "act", what });
+    go(moved(stops, short, place, what));
+  }
+
+  for (const button of document.querySelectorAll("button[data-do]")) button.onclick = () => act(button.dataset.do);
   at("begin").onclick = begin;
+  at("open").onclick = () => {
+    room = window.open(`index.html${written(place, short)}`, "coil-talk-room");
+    if (!room) at("seen").textContent = "The browser did not open it: allow this page to open windows, then press again.";
+  };
+  at("minutes").onchange = ({ target }) => {
+    short = target.value === "short";
+    history.replaceState(null, "", written(place, short));
+    send({ coilTalk: "short", short });
+    show();
+    target.blur(); // the page keys are wanted again
+  };
+  at("address").onchange = ({ target }) => send({ coilTalk: "address", address: target.value.trim() });
+  hear(act, (number) => go({ stop: number, step: 0 }), stops.length);
 
-  const KEYS = { PageDown: "next", PageUp: "back", ArrowRight: "next", ArrowDown: "next", ArrowLeft: "back", ArrowUp: "back", Home: "first", End: "last", r: "restart", b: "blank", ".": "blank" };
-  addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    const what = KEYS[key] ?? (key === " " && event.target.localName !== "button" ? "next" : null);
-    if (!what) return;
-    event.preventDefault();
-    send(what);
-  });
-
+  if (clock.begun && clock.at !== place.stop) clock = { ...clock, at: place.stop, came: Date.now() };
   show();
-  send("hello");
+  send({ coilTalk: "hello" });
   setInterval(() => {
-    send("hello");
+    send({ coilTalk: "hello" });
     tick();
   }, 1000);
 })();

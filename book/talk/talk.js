@@ -1,53 +1,152 @@
-// The projected page: one stop at a time, driven by keys, by a clicker, by the address (#7) and by the presenter's window.
-// A plain script, so that it also runs in a page opened by a double click.
+// The projected page: one stop at a time, its question first and then one step at a key; driven by keys, by a clicker, by the
+// address (#7) and by the presenter's window. A plain script, so that it also runs in a page opened by a double click.
 (() => {
-  const stops = [...document.querySelectorAll(".stop")];
+  const { moved, within, written, read, same, hear, follow, take, differs } = globalThis.coilTalk;
+  const stops = JSON.parse(document.getElementById("stops").textContent);
+  const sections = [...document.querySelectorAll(".stop")]; // one for each stop, and the closing words
   const blank = document.querySelector(".blank");
   const note = document.querySelector(".note");
-  const TYPING = 700; // ms in which a second digit belongs to the first
-  let now = 0;
-  let typed = "";
-  let typing = 0;
-  let presenter = null; // the presenter's window, once it has said that it is there
+  const ADDRESS = "vibrating-coil-talk/address";
+  const page = Math.random(); // a page loaded anew is another one
+  let place = { stop: 0, step: 0 };
+  let short = false;
+  let presenter = window.opener; // the presenter's window, where that opened this one, or once it has said that it is there
 
-  const panelOf = (number) => stops[number - 1]?.querySelector("coil-panel");
+  const panelOf = (number) => sections[number - 1]?.querySelector("coil-panel");
 
-  function go(number) {
-    const wanted = Math.min(Math.max(Math.round(number) || 1, 1), stops.length);
+  // --------------------------------------------------------------------------------------------- where we are
+  function go(wanted, restart = false) {
+    const to = within(stops, wanted);
     blank.hidden = true;
-    if (wanted !== now) {
-      now = wanted;
-      stops.forEach((stop, index) => (stop.hidden = index !== now - 1));
-      document.title = `${now} ${stops[now - 1].dataset.title}`;
-      if (location.hash !== `#${now}`) history.replaceState(null, "", `#${now}`);
+    if (!same(to, place)) {
+      const arrived = to.stop !== place.stop;
+      place = to;
+      sections.forEach((section, index) => (section.hidden = index !== place.stop - 1));
+      const section = sections[place.stop - 1];
+      section.classList.toggle("asking", place.step === 0);
+      document.title = `${place.stop} ${section.dataset.title}`;
+      // On the way from the question to the first step the sliders stay: the presenter may have moved them beforehand.
+      if (arrived || place.step !== 1 || restart) settle();
     }
+    keepAddress();
     tell();
   }
+
+  function keepAddress() {
+    if (location.hash !== written(place, short)) history.replaceState(null, "", written(place, short));
+  }
+
+  /** Put the sliders where this step wants them; the question wants those of the first step, ready behind it. */
+  function settle() {
+    const panel = panelOf(place.stop);
+    const values = stops[place.stop - 1]?.values[Math.max(place.step, 1) - 1];
+    if (panel?.dataset.state !== "live" || !values || !differs(panel, values)) return;
+    panel.set(values);
+  }
+
+  function act(what) {
+    if (what === "restart") settle();
+    else if (what === "presenter") openPresenter();
+    else if (what === "full") document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.();
+    else if (what === "blank") {
+      blank.hidden = !blank.hidden;
+      tell();
+    } else go(moved(stops, short, place, what));
+  }
+
+  // ------------------------------------------------------------------------------------------- the panels' answers
+  // Two windows show the same panel at the same sliders: each picture is computed once, and the last ones are kept, so that
+  // going back and the presenter's preview cost nothing.
+  const KEPT = 40;
+  const answers = new Map();
+
+  function ask(request) {
+    const key = JSON.stringify(request);
+    const answer = answers.get(key) ?? engine().then((host) => host.ask(request));
+    answers.delete(key);
+    answers.set(key, answer); // the newest last
+    if (answers.size > KEPT) answers.delete(answers.keys().next().value);
+    return answer;
+  }
+
+  /** The page's engine, once its script has made it. */
+  async function engine() {
+    while (!globalThis.coilHost) await new Promise((resolve) => setTimeout(resolve, 50));
+    return globalThis.coilHost;
+  }
+
+  customElements.whenDefined("coil-panel").then(() => {
+    for (const [index, stop] of stops.entries()) {
+      const panel = panelOf(index + 1);
+      panel.ask = ask;
+      follow(panel, (what) => tellOf(index + 1, what));
+      panel.addEventListener("coil-painted", () => place.stop === index + 1 && settle(), { once: true });
+    }
+  });
+
+  // ------------------------------------------------------------------------------------------------ the lettering
+  // What is read from the back row: nothing on the screen is smaller than this page's smallest type (see talk.css). A drawing is
+  // enlarged or reduced to its place, its letters with it; they are set so that they come out right.
+  const LETTERS = new CSSStyleSheet();
+  LETTERS.replaceSync(`
+    .compact .sentence { font-size: 0.85em; }
+    .compact .readings dt, .compact .control label, .compact .control .output, .compact .control output, .compact select,
+    .compact button, .compact .transport * { font-size: 0.8em; }
+    .compact .readings dd { font-size: 0.9em; }
+    .compact figcaption, .compact .state { font-size: 0.8em !important; }
+    .compact svg text { font-size: var(--letters, 12px); }
+  `);
+
+  function letter(panel) {
+    const least = 0.8 * parseFloat(getComputedStyle(document.documentElement).fontSize);
+    for (const svg of panel.shadowRoot.querySelectorAll("figure > svg")) {
+      const enlarged = svg.getScreenCTM()?.a;
+      if (enlarged) svg.style.setProperty("--letters", `${Math.max(12, least / enlarged)}px`);
+    }
+  }
+
+  customElements.whenDefined("coil-panel").then(() => {
+    const resized = new ResizeObserver((entries) => entries.forEach(({ target }) => requestAnimationFrame(() => letter(target))));
+    for (const panel of document.querySelectorAll("coil-panel")) {
+      panel.shadowRoot.adoptedStyleSheets.push(LETTERS);
+      resized.observe(panel);
+      panel.addEventListener("coil-painted", () => letter(panel));
+    }
+  });
 
   // The other stops' panels start one after another, those to come first, whenever nobody has moved a slider for a while: a
   // map takes the one worker some seconds, and no stop should begin with waiting, nor a drag wait for a stop to come.
   const QUIET = 3000; // ms
-  let moved = 0;
-  addEventListener("coil-changed", () => (moved = Date.now()));
+  let touched = 0;
+  addEventListener("coil-changed", () => (touched = Date.now()));
 
   const begun = (panel) => ["live", "error"].includes(panel.dataset.state);
 
   function prepare() {
-    const order = stops.map((_, index) => panelOf(((now - 1 + index) % stops.length) + 1));
+    const order = stops.map((_, index) => panelOf(((place.stop - 1 + index) % stops.length) + 1));
     const next = order.find((panel) => !begun(panel));
     if (!next) return clearInterval(preparing);
     const here = order[0];
-    if (next === here || order.some((panel) => panel.dataset.state === "waiting") || Date.now() - moved < QUIET) return;
+    if (next === here || order.some((panel) => panel.dataset.state === "waiting") || Date.now() - touched < QUIET) return;
     next.begin?.();
   }
   const preparing = setInterval(prepare, 250);
 
-  function restart() {
-    panelOf(now).restart?.();
-  }
+  // --------------------------------------------------------------------------------------- the presenter's window
+  const send = (message) => presenter?.postMessage(message, "*");
 
   function tell() {
-    presenter?.postMessage({ coilTalk: "state", stop: now, blank: !blank.hidden }, "*");
+    send({ coilTalk: "state", page, place, short, blank: !blank.hidden, face: face(), address: address() });
+  }
+
+  function tellOf(stop, what) {
+    send({ coilTalk: "panel", stop, what });
+  }
+
+  /** The address of the face, from which the presenter's window makes its preview; nothing before the live part is there. */
+  function face() {
+    if (location.protocol === "file:") return globalThis.coilFiles?.module("face.js") ?? null;
+    return new URL("face.js", document.querySelector("script[src$='start.js']").src).href;
   }
 
   function say(sentence) {
@@ -59,70 +158,68 @@
   // No window may be opened but at a key or a click. It says "hello" when it is there, and again and again, so that either
   // window may be loaded anew.
   function openPresenter() {
-    const opened = window.open("presenter.html", "coil-talk-presenter", "popup,width=900,height=700");
+    const opened = window.open(`presenter.html${written(place, short)}`, "coil-talk-presenter", "popup,width=1180,height=720");
     if (!opened) say("The browser did not open the presenter's window: allow this page to open windows, then press P again.");
   }
 
-  addEventListener("message", ({ data, source }) => {
+  addEventListener("message", async ({ data, source }) => {
     if (!data?.coilTalk || source === window) return;
     presenter = source;
     if (data.coilTalk === "hello") tell();
-    else act(data.coilTalk, data.stop);
+    else if (data.coilTalk === "act") act(data.what);
+    else if (data.coilTalk === "go") go(data.place);
+    else if (data.coilTalk === "panel") take(panelOf(data.stop), data.what);
+    else if (data.coilTalk === "ask") send({ coilTalk: "reply", id: data.id, reply: await ask(data.request) });
+    else if (data.coilTalk === "short") {
+      short = data.short;
+      keepAddress();
+      tell();
+    } else if (data.coilTalk === "address") {
+      keep(data.address);
+      showAddress();
+    } else if (data.coilTalk === "values") {
+      const panel = panelOf(data.stop);
+      if (panel?.dataset.state === "live") tellOf(data.stop, { values: { ...panel.values } });
+    }
   });
 
-  function act(what, number) {
-    if (what === "go") go(number);
-    else if (what === "next") go(now + 1);
-    else if (what === "back") go(now - 1);
-    else if (what === "first") go(1);
-    else if (what === "last") go(stops.length);
-    else if (what === "restart") restart();
-    else if (what === "blank") {
-      blank.hidden = !blank.hidden;
-      tell();
-    } else if (what === "presenter") openPresenter();
-    else if (what === "full") document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.();
+  // ------------------------------------------------------------------------------------------- where to go on
+  let given = null; // where the browser keeps nothing
+
+  function keep(text) {
+    given = text;
+    try {
+      localStorage.setItem(ADDRESS, text);
+    } catch {
+      // then it is kept as long as the page is
+    }
   }
 
-  function digit(key) {
-    clearTimeout(typing);
-    typed += key;
-    const jump = () => {
-      go(Number(typed));
-      typed = "";
-    };
-    if (Number(typed) * 10 > stops.length) jump();
-    else typing = setTimeout(jump, TYPING);
+  /** What the presenter gave; else where this page is served from, unless that is this machine alone; else nothing. */
+  function address() {
+    let kept = given;
+    try {
+      kept ??= localStorage.getItem(ADDRESS);
+    } catch {
+      // nothing is kept
+    }
+    const own = ["localhost", "127.0.0.1", "[::1]", ""].includes(location.hostname) ? "" : new URL("../", location.href).href;
+    return kept || own;
   }
 
-  // What a clicker sends belongs to the talk wherever the focus is; arrows, Home, End and the space bar belong to a slider, a
-  // list or a button that was reached by the Tab key.
-  const ALWAYS = { PageDown: "next", PageUp: "back", r: "restart", b: "blank", ".": "blank", p: "presenter", f: "full" };
-  const UNLESS_HELD = { ArrowRight: "next", ArrowDown: "next", ArrowLeft: "back", ArrowUp: "back", " ": "next", Home: "first", End: "last" };
-
-  function held(event) {
-    const target = event.composedPath()[0];
-    if (target.localName === "button") return event.key === " ";
-    return ["input", "select"].includes(target.localName);
+  function showAddress() {
+    const line = document.querySelector(".address");
+    line.textContent = address() || line.dataset.without;
   }
 
-  addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    const what = ALWAYS[key] ?? (held(event) ? null : UNLESS_HELD[key]);
-    if (!what && !/^[0-9]$/.test(key)) return;
-    event.preventDefault();
-    event.stopPropagation();
-    if (what) act(what);
-    else digit(key);
-  }, true);
+  hear(act, (number) => go({ stop: number, step: 0 }), stops.length, { p: "presenter", f: "full" });
+  addEventListener("hashchange", begin);
 
-  // A slider that was dragged lets go of the keys with the pointer, or the clicker's arrows would move it on.
-  addEventListener("pointerup", ({ target }) => setTimeout(() => {
-    const focused = target.shadowRoot?.activeElement;
-    if (focused?.type === "range") focused.blur();
-  }), true);
-
-  addEventListener("hashchange", () => go(Number(location.hash.slice(1))));
-  go(Number(location.hash.slice(1)));
+  function begin() {
+    const wanted = read(location.hash);
+    short = wanted.short;
+    go(wanted.place);
+  }
+  showAddress();
+  begin();
 })();

@@ -1,9 +1,14 @@
-"""The talk: 45 minutes in stops. A stop is a panel, slider positions, a title, a line to say and its minutes.
+"""The talk: a story in stops, with a long and a short version. A stop is a question, a panel, and steps that each say something.
 
 Plain data in stops.py; the book's build makes the projected page, the presenter's window, the handout and the answer sheet of it
-(book/making/talk.py). Numbers in the lines come from the stop's own picture, and what a line claims is tested against the model.
+(book/making/talk.py). Numbers in the lines come from the stop's own pictures, and what a line claims is tested against the model.
 """
 
-from lessons.talk.stops import CAUTION, STOPS, Claim, Stop, filled, measured, picture_of, stop_named
+from lessons.talk.said import LONG, SHORT, WORDS_A_MINUTE, filled, lines, minutes_of, objections, speaking, spoken, told
+from lessons.talk.stop import Claim, Objection, Step, Stop, picture_at, value_of
+from lessons.talk.stops import CAUTION, CLOSING, GOING_ON, NO_ADDRESS, STOPS, measured, stop_named
 
-__all__ = ["CAUTION", "STOPS", "Claim", "Stop", "filled", "measured", "picture_of", "stop_named"]
+__all__ = [
+    "CAUTION", "CLOSING", "GOING_ON", "LONG", "NO_ADDRESS", "SHORT", "STOPS", "WORDS_A_MINUTE", "Claim", "Objection", "Step", "Stop", "filled",
+    "lines", "measured", "minutes_of", "objections", "picture_at", "speaking", "spoken", "stop_named", "told", "value_of",
+]

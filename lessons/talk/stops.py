@@ -2,291 +2,553 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cache
-from typing import Any
-
-from lessons.contracts import Picture
+from coilmodel.sparks import EFFECTIVE
 from lessons.panels import PANELS, bad_coils, meters
-
-
-@dataclass(frozen=True)
-class Claim:
-    """What a stop's line claims: the reading named `reading` lies from `low` to `high`, in the reading's own unit.
-
-    With `against`, the key of a stop, the claim is about the ratio of this reading to that stop's. With `at`, it is about the
-    picture after these sliders have been moved there.
-    """
-
-    reading: str
-    low: float
-    high: float
-    against: str = ""
-    at: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Stop:
-    """One step of the talk.
-
-    key: its name, for tests and claims. panel, values: what is shown. parts, controls, readings: how much of the panel the room
-    sees (as the attributes of <coil-panel>, see lessons/face/panel.js). minutes: how long it may take. ask: the question to the
-    room before anything moves. line: what to say; {a reading's label} becomes that reading. do: what to show with the sliders.
-    answer: to `ask`, for the answer sheet (same {fields}); empty keeps the question off the handout.
-    """
-
-    key: str
-    title: str
-    panel: str
-    minutes: float
-    ask: str
-    line: str
-    do: str
-    parts: tuple[str, ...]
-    controls: tuple[str, ...]
-    readings: tuple[str, ...]
-    values: Mapping[str, Any] = field(default_factory=dict)
-    answer: str = ""
-    claims: tuple[Claim, ...] = ()
-
+from lessons.talk.stop import Claim, Objection, Step, Stop, picture_at, value_of
 
 CAUTION = (
     "The secondary can exceed 20 kV, and a condenser keeps its charge when everything is off: discharge it before touching "
     "blades or terminals. Keep fuel vapour away from sparks, hands and sleeves away from belts and flywheels, and people with a "
     "pacemaker away from a running coil. Local codes and licensed practice come first."
 )
+CAUTION_SAID = CAUTION.replace("20 kV", "twenty kilovolts")
+
+CLOSING = "One pulse, one spark, and a strong one: tried as fast as you drive."
+GOING_ON = "Go on by yourself: every panel of tonight is in the course, with the lessons behind it."
+NO_ADDRESS = "It is a folder: ask for a copy, and open index.html in it."
 
 CUSHION = PANELS["cushion"].defaults()["preload"]
 SLACK, STIFF = round(bad_coils.SLACK * CUSHION, 2), round(bad_coils.STIFF * CUSHION, 2)
 VIBRATOR = PANELS["vibrator"].defaults()["preload"]
+FIFTH_MORE = round(1.2 * VIBRATOR, 2)
 RESISTANCE = PANELS["magneto_speed"].defaults()["resistance"]
+BAD_JOINT = {"resistance": RESISTANCE + 0.5}
 WELL_SET = {symbol: PANELS["same_reading"].defaults()[symbol] for symbol in ("preload", "vibrator_preload")}
 TWIN = {symbol: round(share * WELL_SET[symbol], 2) for symbol, share in zip(WELL_SET, meters.TWIN, strict=True)}
+BY_HAND = {"rpm": 200.0}
 
+LIGHTS = 1e3 * EFFECTIVE  # mJ
 SPARKS, CURRENT, TIME = "Sparks per pulse", "Opening current", "Opening time"
 FOLLOW, SPEED, ENERGY = "Follow travel", "Parting speed", "Spark energy, first spark"
 ARC, MISFIRES = "Arc energy as they part", "Misfires, all speeds together"
-_UNBROKEN, _SLOWEST = "Unbroken current, peak", "Slowest speed that fires"
+_UNBROKEN, _SLOWEST, _BEHIND = "Unbroken current, peak", "Slowest speed that fires", "Current comes after the EMF by"
+_HERE, _CEILING, _SPARK = "Unbroken current here", "Ceiling: flux over inductance", "Spark energy"
+_PITCH, _A_SECOND, _FIRES = "Pitch of the buzz", "Sparks a second", "First spark"
+WEAK = Claim(ENERGY, 0.0, 0.99 * LIGHTS)
+SEMITONE = meters.SEMITONE
 
 STOPS = (
     Stop(
-        "thursday", "The coil that passes on Thursday", "cushion", 2,
+        "thursday", "The coil that passes on Thursday", "cushion", 2.5, 2,
+        "This is the story of one coil. On Thursday evening it is tried on the bench: somebody turns the crank by hand, and there "
+        "is a clean spark in every pulse. So it goes back into the car. On Sunday, on the open road, the engine misses.",
         "On Thursday this coil gives one clean spark in every pulse. On Sunday the engine misses. What would you look at first?",
-        "A row on this ladder is one pulse of the magneto, a mark is a spark, and a good coil draws one straight column. So "
-        "does this one, turned by hand on Thursday evening, with a sound spark of {Spark energy, first spark}. On Sunday, on "
-        "the road, the engine misses. Keep your answer: we come back to this very coil.",
-        "Only point: a row is a pulse, a mark is a spark. Collect guesses from the room and write them down.",
-        ("ladder",), ("rpm",), (SPARKS, ENERGY), {"preload": SLACK, "rpm": 200.0},
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(ENERGY, 12.0, 60.0)),
+        "At the cushion spring: it is too slack. Turned by hand it can still follow; on the road it cannot, the points burn, and "
+        "the spark is too weak.",
+        (
+            Step(
+                "Keep your answer; we shall need it. Here is that coil on Thursday. Read the picture from the bottom up. A row is "
+                "one pulse of the magneto, a mark is a spark, and from left to right the crank turns. A good coil draws one "
+                "straight column. So does this one, and its spark is a sound one, {Spark energy, first spark}. Nobody would send "
+                "it back.",
+                "A word on where such a picture comes from. Nothing in it is drawn by hand, and nothing is a recording. A model "
+                "of a coil, with its springs and its contacts, is run while we look. The coil is invented, and so is its car. "
+                "What you can take home is the shape of a thing, not its size. And now to the box, for we cannot say what is "
+                "wrong with a thing before we know what it does when it is right.",
+                "Point: a row is a pulse, a mark is a spark. Write the guesses of the room on a board.",
+                claims=(Claim(SPARKS, 1.0, 1.0), Claim(ENERGY, 12.0, 60.0)),
+            ),
+        ),
+        ("ladder",), ("rpm",), (SPARKS, ENERGY), {"preload": SLACK, **BY_HAND},
+        (
+            Objection(
+                "That is only a model.",
+                "It is, and it says so. No real coil was measured for it yet. Its sums were held against a circuit simulator and "
+                "against figures that others have published, and the course has a page with every one of them, the poor ones "
+                "too. So take nothing from me on trust: try it on your own coil.",
+            ),
+        ),
     ),
     Stop(
-        "box", "What is in the box", "box", 3,
+        "box", "What is in the box", "box", 3, 2,
+        "What is in the box? An iron core with two windings, a condenser, and on top of it all two blades, one above the other, "
+        "each with a contact.",
         "Which moves first when the current comes: the upper contact, the lower one, or both together?",
-        "Two blades. The core pulls the lower one down, and the upper one comes along, pressed on by its own spring, "
-        "until its rivet stops it. From there the lower one goes on alone, and that is the moment when they part. All "
-        "of it is over in {Opening time} from the pulse's start. And if there is a real coil on the table tonight: " + CAUTION,
-        "Press Play: one pulse, slowed five hundred times. Then drag the time to the parting and back.",
+        "Both together. They part only when the upper contact meets its rivet and the lower one goes on alone.",
+        (
+            Step(
+                "Both together. The core pulls the lower blade down: that is the vibrator. The upper blade, the cushion spring, "
+                "presses on from above, and so the two contacts come down as a pair, still closed. Then a rivet stops the upper "
+                "one. The lower one goes on alone, and that is the moment when they part, {Opening time} after the pulse began.",
+                "Watch it once more. Down together. The rivet. Apart. The spark, over there in the gap of the plug. And closed "
+                "again, ready for the next pulse. The picture is slowed five hundred times. Everything that we shall talk about "
+                "happens in those few thousandths of a second, in tenths of a millimetre, and inside a closed box. No wonder that "
+                "there are opinions. Remember the word rivet, for it matters more than all the rest.",
+                "Press Play. Then pull the time to the parting and back.",
+                claims=(Claim(SPARKS, 1.0, 1.0), Claim(TIME, 1.0, 8.0)),
+            ),
+            Step(
+                "And if there is a real coil on the table tonight: " + CAUTION_SAID,
+                label="Before you touch one",
+            ),
+        ),
         ("scene",), (), (CURRENT, TIME),
-        answer="Both together. They part only when the upper contact meets its rivet and the lower one goes on alone.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(TIME, 1.0, 8.0)),
     ),
     Stop(
-        "current", "Where the current comes from", "magneto", 3,
+        "current", "Where the current comes from", "magneto", 2.5, 0,
+        "The magnets of the flywheel sweep past the coils of the magneto. Every passing is a push on the current, one way and "
+        "then the other.",
         "The current comes from the push of the magnets. Does it rise and fall together with that push?",
-        "No. It comes after. The winding is slow to let a current grow, so with the contacts held shut the current, the dashed "
-        "curve, peaks {Current comes after the EMF by} of crank behind the push. The coil does not wait: at {Opening current} "
-        "it pulls its contacts apart and begins again from nothing.",
-        "Slow the crank down to a hand's speed and watch the dashed curve shrink and move up to the push.",
-        ("strips.emf", "strips.current"), ("rpm", "drive"), (_UNBROKEN, "Current comes after the EMF by", CURRENT),
-        answer="No: it comes later, here by {Current comes after the EMF by} of crank, because inductance lets it grow only "
-        "slowly.",
-        claims=(
-            Claim("Current comes after the EMF by", 5.0, 11.25), Claim(SPARKS, 1.0, 1.0),
-            Claim("Current comes after the EMF by", 0.0, 0.8, "current", {"rpm": 150.0}),
-            Claim(_UNBROKEN, 0.0, 0.8, "current", {"rpm": 150.0}),
+        "No: it comes later, here by {Current comes after the EMF by} of crank, because inductance lets it grow only slowly.",
+        (
+            Step(
+                "No. It comes after. The winding is slow to let a current grow; that is what inductance means. With the contacts "
+                "held shut, the dashed curve, the current would peak {Current comes after the EMF by} of crank behind the push. "
+                "The coil does not wait for that. At {Opening current} it pulls its own contacts apart.",
+                "Think of a heavy gate. You push, and it does not move at once; you let go, and it does not stop at once. The "
+                "current is that gate, and the magnets push it once this way and once that way, for as long as the crank turns.",
+                "Follow the dashed curve and the push with a finger.",
+                claims=(Claim(_BEHIND, 5.0, 11.25), Claim(SPARKS, 1.0, 1.0), Claim(CURRENT, 4.0, 6.0)),
+            ),
+            Step(
+                "Turned slowly it is another machine. The push is smaller, the current would come only to "
+                "{Unbroken current, peak}, and it keeps closer to the push. Keep that in mind: slow and fast are two tests, not "
+                "one.",
+                label="Turn it slowly", values={"rpm": 150.0},
+                claims=(Claim(_BEHIND, 0.0, 0.8, "current"), Claim(_UNBROKEN, 0.0, 0.8, "current")),
+            ),
         ),
+        ("strips.emf", "strips.current"), ("rpm", "drive"), (_UNBROKEN, _BEHIND, CURRENT),
     ),
     Stop(
-        "faster", "Is faster better?", "magneto_speed", 3,
+        "faster", "Is faster better?", "magneto_speed", 2, 0,
+        "So faster ought to be better: the magnets pass more often, and they push harder.",
         "Turn the crank twice as fast: do you get twice the current?",
-        "Cranking slowly, nearly. At driving speed, hardly any more: the current runs into a ceiling of "
-        "{Ceiling: flux over inductance}, and we are at {Unbroken current here} already. This coil fires from about "
-        "{Slowest speed that fires}. A coil that is dead by hand and well on the road has a joint or a magneto to look at first.",
-        "Speed from 100 to 900. Then add half an ohm of bad joint: the ceiling stays, the slowest speed runs away.",
-        ("charts.speed",), ("rpm", "resistance"), ("Unbroken current here", "Ceiling: flux over inductance", _SLOWEST),
-        answer="Not at driving speed: {Unbroken current here} of a ceiling of {Ceiling: flux over inductance} flow already. At "
-        "hand-crank speed, nearly.",
-        claims=(
-            Claim("Unbroken current here", 1.0, 1.1, "faster", {"rpm": 900.0}),
-            Claim("Unbroken current here", 0.4, 0.65, "faster", {"rpm": 120.0}),
-            Claim("Ceiling: flux over inductance", 0.999, 1.001, "faster", {"resistance": RESISTANCE + 0.5}),
-            Claim(_SLOWEST, 60.0, 200.0), Claim(_SLOWEST, 1.3, 5.0, "faster", {"resistance": RESISTANCE + 0.5}),
+        "No. At driving speed {Unbroken current here} of a ceiling of {Ceiling: flux over inductance} flow already. At the hand "
+        "crank you gain a good deal.",
+        (
+            Step(
+                "No. At the hand crank you gain a good deal. At driving speed next to nothing: the current runs into a ceiling of "
+                "{Ceiling: flux over inductance}, and here we are at {Unbroken current here} already. The faster the magnets "
+                "pass, the harder they push, and the less time they give the current to grow. The two cancel.",
+                "Our coil needs some speed before it fires at all, about {Slowest speed that fires}. Below that the current is "
+                "never strong enough to pull the contacts apart.",
+                "Take the speed from the left end to the right.",
+                claims=(
+                    Claim(_HERE, 1.0, 1.1, "faster", {"rpm": 900.0}), Claim(_HERE, 0.3, 0.65, "faster", {"rpm": 100.0}),
+                    Claim(_SLOWEST, 60.0, 200.0),
+                ),
+            ),
+            Step(
+                "Now half an ohm of bad joint. The ceiling has not moved, but the slowest speed that fires has gone up from "
+                "{Slowest speed that fires@faster} to {Slowest speed that fires}. A coil that is dead by hand and well on the "
+                "road has a joint or a magneto to look at first. That is not our coil. Ours is well by hand and fails on the "
+                "road.",
+                label="Half an ohm of bad joint", values=BAD_JOINT,
+                claims=(Claim(_CEILING, 0.999, 1.001, "faster"), Claim(_SLOWEST, 1.3, 5.0, "faster")),
+            ),
         ),
+        ("charts.speed",), ("rpm", "resistance"), (_HERE, _CEILING, _SLOWEST),
     ),
     Stop(
-        "race", "What the condenser is for", "condenser_race", 3,
+        "race", "What the condenser is for", "condenser_race", 3, 2,
+        "The contacts part, and now the current is in the way. It has weight, so to speak: it does not stop because we would "
+        "like it to.",
         "When the contacts part, where does the current go?",
-        "Into the condenser. It is a race: the voltage across the points climbs, and the gap between them grows and can hold "
-        "more. As long as the solid curve stays under the dashed one there is no arc, and the energy goes up into the spark: "
-        "{Spark energy}. Note that the condenser does not bring that energy. As the contacts part it is empty.",
-        "Take the capacity slowly down to a tenth, and wait for the curves to meet.",
-        ("charts.race",), ("capacity", "gap"), ("Arc energy as they part", "Spark energy", "In the condenser as they part"),
-        answer="Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}; the points hardly "
-        "an arc.",
-        claims=(Claim("Arc energy as they part", 0.0, 0.5), Claim("In the condenser as they part", 0.0, 0.1),
-                Claim("Arc energy as they part", 1.0, 60.0, at={"capacity": 0.1})),
-    ),
-    Stop(
-        "no_condenser", "Without it", "condenser_race", 2,
-        "And with no condenser at all: no spark, or no points?",
-        "Both suffer. The gap breaks down at once, and {Arc energy as they part} burn at the points instead of in the plug, at "
-        "every single parting. That is why they are pitted, and why the engine starts badly: {Spark energy} is what is left for "
-        "the spark.",
-        "Bring the capacity up again from nought until the arc is gone.",
-        ("charts.race", "charts.spent"), ("capacity",), ("Arc energy as they part", "Spark energy"), {"capacity": 0.0},
-        answer="An arc eats {Arc energy as they part} at the points, and {Spark energy} are left for the spark: both suffer.",
-        claims=(Claim("Arc energy as they part", 10.0, 60.0), Claim("Spark energy", 0.0, 0.75, "race"),
-                Claim("Arc energy as they part", 0.0, 0.5, at={"capacity": 0.4})),
-    ),
-    Stop(
-        "vibrator", "What sets the opening current", "vibrator", 3,
-        "You add a fifth to the vibrator's spring. Does the opening current go up by a fifth?",
-        "By less: the pull goes with the square of the current, so the current goes with the root of the spring. And see the "
-        "two curves: by forces alone it would let go at {Lets go at (statics)}, but it parts at {Opening current}, because the "
-        "current goes on growing while the blades are on their way.",
-        "Add a fifth to the preload and read the opening current before and after.",
-        ("scene", "charts.pull"), ("preload", "rpm"), ("Lets go at (statics)", CURRENT, SPARKS),
-        claims=(Claim(CURRENT, 4.0, 8.0), Claim("Lets go at (statics)", 2.0, 5.0), Claim(SPARKS, 1.0, 1.0),
-                Claim(CURRENT, 1.02, 1.18, "vibrator", {"preload": round(1.2 * VIBRATOR, 2)})),
-    ),
-    Stop(
-        "well", "The second spring, well set", "cushion", 3,
-        "So what is the upper spring for, if the lower one sets the current?",
-        "It makes the parting brisk. The upper contact follows for {Follow travel} and is stopped dead, and the lower one "
-        "leaves it at once. A brisk parting is one strong spark, {Spark energy, first spark}, and hardly an arc. Remember this "
-        "column.",
-        "Press Play. Let somebody in the front row say when the upper contact meets the rivet.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
-        answer="It makes the contacts part briskly, after they have travelled together: one strong spark, hardly an arc.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.05, 1.0), Claim(FOLLOW, 0.1, 0.4), Claim(ARC, 0.0, 1.0),
-                Claim(ENERGY, 20.0, 60.0)),
-    ),
-    Stop(
-        "slack", "Too slack", "cushion", 3,
-        "Slacken it: weaker, sooner, or more often?",
-        "Weaker. There is still one spark in every pulse, and it comes no sooner. But the upper contact is left behind: they "
-        "part at a crawl, before it has reached its rivet, and {Arc energy as they part} burn at the points. The spark gets "
-        "{Spark energy, first spark}, too little to light the charge for sure. Count the sparks and all is well. Read the "
-        "current, and all is well. Look at the points, and they flash.",
-        "Pull the preload down from the well-set place yourself, slowly, until the marks turn small and hollow.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK},
-        answer="Weaker: {Arc energy as they part} burn at the points, and the spark gets {Spark energy, first spark}.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.0, 0.1, "well"), Claim(FOLLOW, 0.1, 0.8, "well"), Claim(ENERGY, 0.0, 9.9),
-                Claim(ARC, 15.0, 80.0), Claim(CURRENT, 0.97, 1.1, "well"), Claim(TIME, 0.97, 1.3, "well")),
-    ),
-    Stop(
-        "slack_slow", "The same coil, hand-cranked", "cushion", 3,
-        "Now the same slack coil, turned by hand at 200. What will it do?",
-        "One sound spark in every pulse, {Spark energy, first spark}: it passes. Nothing was touched but the crank. Turned "
-        "slowly there is time for the weak spring to follow. You have seen this ladder before: it is Thursday's coil. The test "
-        "was slow.",
-        "Bring the speed up from 200 and watch the spark's energy fall: that is the road.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK, "rpm": 200.0},
-        answer="One sound spark in every pulse. A slow test hides a slack cushion: test at driving speed.",
-        claims=(Claim(SPARKS, 1.0, 1.0), Claim(FOLLOW, 1.1, 8.0, "slack"), Claim(ENERGY, 1.5, 10.0, "slack"),
-                Claim(ENERGY, 0.0, 9.9, at={"rpm": 450.0})),
-    ),
-    Stop(
-        "stiff", "Too stiff", "cushion", 3,
-        "So more spring is the safe side?",
-        "No. Too stiff a cushion helps the core: the pair leaves its bridge early and parts under the well-set coil's current. "
-        "The first spark is weaker, and there is time to come back for another, which nobody needs. And this one does not hide: "
-        "turn it slowly and its sparks are too weak to light. It is hard to start by hand.",
-        "Turn the speed down to 200: several marks in a row, and all of them hollow.",
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY), {"preload": STIFF},
-        answer="No. It parts early, at a lower current and with a weaker spark, and fires again.",
-        claims=(Claim(SPARKS, 1.3, 5.0), Claim(CURRENT, 0.4, 0.92, "well"), Claim(ENERGY, 0.0, 0.8, "well"),
-                Claim(SPARKS, 1.3, 6.0, at={"rpm": 200.0}), Claim(ENERGY, 0.0, 9.9, at={"rpm": 200.0})),
-    ),
-    Stop(
-        "buzz", "It buzzes, so it works", "supplies", 2,
-        "This coil buzzes merrily on a battery. How many sparks a second?",
-        "Not one. It buzzes at {Pitch of the buzz} all the same: its condenser leaks through. A buzz "
-        "proves that the blade moves. The spark is made in the silent instant after the parting.",
-        "Choose the well-set coil and press Listen, then this one again, and ask the room which of the two sparks.",
-        ("strips.current", "ladder"), ("supply", "coil"), ("Pitch of the buzz", "Sparks a second"), {"coil": "leaky"},
-        answer="Not one, though it buzzes at {Pitch of the buzz}. A buzz only proves that the blade moves.",
-        claims=(Claim("Pitch of the buzz", 50.0, 2000.0), Claim("Sparks a second", 0.0, 0.0),
-                Claim("Pitch of the buzz", 50.0, 2000.0, at={"coil": "none"}),
-                Claim("Sparks a second", 50.0, 1000.0, at={"coil": "none"})),
-    ),
-    Stop(
-        "meter", "What the ammeter takes for yours", "same_reading", 3,
-        "Two coils read alike on the ammeter. Are they equally good?",
-        "This one is too slack. Its spark has {Its first spark}, too weak for the road, and it reads like the well-set coil. "
-        "Every coloured cell is a coil that reads like it: some are good, some misfire, and the meter cannot tell which. Never "
-        "set four coils to one reading.",
-        "Change to the RMS meter, then to the peak meter (the map takes a second or two each).",
-        ("map",), ("meter", "preload"), ("Its opening current", "Its first spark"), TWIN,
-        answer="No. The meter takes coils that misfire and coils that do not for the same.",
-        claims=(Claim("Its first spark", 0.0, 9.9),
-                Claim("Your coil on the meter, averaging (rectified mean)", 0.95, 1.05, "meter", WELL_SET),
-                Claim("Its first spark", 2.0, 10.0, "meter", WELL_SET)),
-    ),
-    Stop(
-        "car", "In the car", "car_lever", 3,
-        "You move the timer's lever five degrees later. How far does the spark move?",
-        "Hardly at all. The timer only opens a window; it is the magneto's pulse that fires, here {First spark}. Go on, and at "
-        "the end of the step the spark is dragged along; then, from one touch of the lever to the next, it jumps to the next "
-        "pulse.",
-        "Five degrees later first. Then on to minus 15, one touch at a time, and watch the mark on the stairs.",
-        ("strips.current", "charts.stairs"), ("lever", "rpm"), ("First spark", "Later than the timer closes"),
-        answer="Hardly at all, or by a whole pulse: it is the magneto's pulse that fires, and the timer only chooses which.",
-        claims=(
-            Claim("First spark", 0.9, 1.1, "car", {"lever": -28.0}), Claim("First spark", 0.3, 0.7, "car", {"lever": -18.0}),
-            Claim("First spark", 0.0, 10.0, at={"lever": -15.0}),
+        "Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}, and the points hardly an arc.",
+        (
+            Step(
+                "Into the condenser. It is a race. The solid curve is the voltage across the points, and it climbs. The dashed "
+                "curve is what the gap between them can hold, and it grows as they move apart. While solid stays under dashed "
+                "there is hardly an arc, and the energy goes where we want it: {Spark energy} into the spark.",
+                "Note what the condenser does not do. It does not bring that energy. As the contacts part it is empty. The energy "
+                "sits in the field of the coil, and the condenser only takes the current for the moment that the contacts need "
+                "to get out of each other's way.",
+                "Point at the solid curve, then at the dashed one.",
+                claims=(Claim(ARC, 0.0, 0.5), Claim("In the condenser as they part", 0.0, 0.1), Claim(_SPARK, 20.0, 60.0)),
+            ),
+            Step(
+                "Now a smaller condenser. The curves meet at once, the gap breaks down, and {Arc energy as they part} burn at "
+                "the points. The spark is left with {Spark energy}. What burns at the points is lost to the plug.",
+                do="Or take the capacity down by hand, slowly, and wait for the curves to meet.",
+                label="A smaller condenser", values={"capacity": 0.1},
+                claims=(Claim(ARC, 10.0, 60.0), Claim(_SPARK, 0.0, 0.75, "race")),
+            ),
+        ),
+        ("charts.race",), ("capacity", "gap"), (ARC, _SPARK, "In the condenser as they part"),
+        objections=(
+            Objection(
+                "Then I fit a bigger one, to be safe.",
+                "Try it: twice as large brings hardly anything. Once the race is won it is won.",
+                (Claim(_SPARK, 0.9, 1.1, "race", {"capacity": 0.9}),),
+            ),
         ),
     ),
     Stop(
-        "sunday", "The same coil on Sunday", "costs", 3,
-        "Thursday's coil in the car: where does it begin to miss?",
-        "The timer lets it have one pulse at a time, from rest, at every speed of the road. The engine starts. It runs gently. "
-        "Then, on the open road, every spark is too weak, and the points burn. Over all speeds {Misfires, all speeds together} "
-        "windows misfire; the dashed line is the well-set coil, and it misses none.",
-        "Choose the stiff cushion, then the weak magneto: they are bad at the other end, at the hand crank.",
-        ("charts.misfires", "charts.arc"), ("coil",), (MISFIRES,),
-        answer="Well above hand speed: by hand it starts, on the open road it misses ({Misfires, all speeds together} in all).",
-        claims=(Claim(MISFIRES, 50.0, 95.0), Claim(MISFIRES, 1.0, 20.0, at={"coil": "stiff"}),
-                Claim(MISFIRES, 1.0, 20.0, at={"coil": "magneto"})),
+        "no_condenser", "Without it", "condenser_race", 2, 0,
+        "A condenser may also be open inside: a lead has come off, and it is as if it were not there.",
+        "And with no condenser at all: no spark, or no points?",
+        "An arc eats {Arc energy as they part} at the points, and nothing is left for the plug: both suffer.",
+        (
+            Step(
+                "Both suffer. The gap breaks down at once, and {Arc energy as they part} burn at the points, at every single "
+                "parting. For the plug there is nothing left, not one spark.",
+                "So when points are burnt, the file is not the answer, or not the whole answer. Filed points burn again if the "
+                "reason is still there. We have now seen one reason to burn points. A second one is waiting.",
+                claims=(Claim(ARC, 10.0, 60.0), Claim(_SPARK, 0.0, 0.0)),
+            ),
+            Step(
+                "And back to its proper size: the arc is gone, and {Spark energy} are in the spark again.",
+                label="Put it back", values={"capacity": 0.4},
+                claims=(Claim(ARC, 0.0, 0.5), Claim(_SPARK, 20.0, 60.0)),
+            ),
+        ),
+        ("charts.race", "charts.spent"), ("capacity",), (ARC, _SPARK), {"capacity": 0.0},
+        (
+            Objection(
+                "I file my points every spring, and it runs.",
+                "Filing takes the burnt skin off, and that does help. But points that burn tell you something. Ask what, before "
+                "you take the file.",
+            ),
+        ),
     ),
     Stop(
-        "bench", "From readings to the cause", "bench_readings", 2,
-        "A coil fires twice at driving speed. Springs, condenser or magneto?",
-        "One reading is no answer. Each bar is a cause, and how likely it is after two sparks at driving speed: many are left. "
-        "Now the opening current. High, and it is most likely the cushion, too slack. Low, and it is the cushion again, but too "
-        "stiff, or the vibrator. Write it down, one row a reading, on a bench sheet; the course turns that into a coil card with "
-        "the likely cause and the next step. And count sparks. Do not listen.",
-        "Take the opening current in: 5.9 first, then 3.3, and let the room name the spring each time.",
-        ("bars.odds",), ("sparks450", "current450"), ("Readings taken", "Doubt left"), {"sparks450": 2.0},
-        answer="That alone does not tell. With a high opening current it is most likely a slack cushion; with a low one, a stiff "
-        "cushion or a slack vibrator.",
-        claims=(Claim("Readings taken", 1.0, 1.0), Claim("Doubt left", 2.0, 3.2),
-                Claim("Doubt left", 0.0, 1.6, at={"current450": 5.9}), Claim("Doubt left", 0.0, 1.6, at={"current450": 3.3})),
+        "vibrator", "What sets the opening current", "vibrator", 2.5, 0,
+        "So much for where the current goes. But at which current do they part? That is for the lower spring to say.",
+        "You add a fifth to the vibrator's spring. Does the opening current go up by a fifth?",
+        "By less: it goes up to {Opening current@vibrator.2} from {Opening current}. The pull goes with the square of the current.",
+        (
+            Step(
+                "First as it stands. By its forces alone, with the current held still, it would let go at "
+                "{Lets go at (statics)}. It parts at {Opening current}, because the current goes on growing while the blades are "
+                "on their way. Nothing that weighs something moves in no time.",
+                "",
+                "Press Play once.",
+                claims=(Claim(CURRENT, 4.0, 8.0), Claim("Lets go at (statics)", 2.0, 4.5), Claim(SPARKS, 1.0, 1.0)),
+            ),
+            Step(
+                "Now add the fifth. The opening current goes up to {Opening current}: by much less than a fifth. The pull goes with "
+                "the square of the current, so the current goes with the root of the spring.",
+                "More current at the parting is more energy for the spark. That is why people like to set this spring by an "
+                "ammeter, and the ammeter does see it. What it hardly sees is the other spring. To that one we go now.",
+                label="A fifth more spring", values={"preload": FIFTH_MORE},
+                claims=(Claim(CURRENT, 1.02, 1.15, "vibrator"), Claim(ENERGY, 1.05, 2.0, "vibrator")),
+            ),
+        ),
+        ("scene", "charts.pull"), ("preload", "rpm"), ("Lets go at (statics)", CURRENT, SPARKS),
     ),
     Stop(
-        "setting", "What to do about it", "tension_map", 3,
+        "well", "The second spring", "cushion", 3, 2,
+        "Two springs, then. The lower one, the vibrator, decides at which current they part. One spring could do that alone.",
+        "So what is the upper spring for, if the lower one sets the current?",
+        "It makes the contacts part briskly, after they have travelled together: one strong spark, hardly an arc.",
+        (
+            Step(
+                "It makes the parting brisk. Follow the upper contact. It comes down with the lower one for {Follow travel}, and "
+                "its rivet stops it. By then the lower one is moving fast, and leaves it at {Parting speed}. A brisk parting is "
+                "one strong spark, {Spark energy, first spark}, and hardly an arc.",
+                "It is like two people who run hand in hand, and one of them is caught by the collar. They do not let go slowly. "
+                "Without the upper spring the pair would part from a standstill, and a gap that opens from a standstill is small "
+                "for a long time. Remember this column, one solid mark in every row, for that is how well set looks.",
+                "Press Play. Let somebody in the front row say when the upper contact meets the rivet.",
+                claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.05, 1.0), Claim(FOLLOW, 0.1, 0.4), Claim(ARC, 0.0, 0.5),
+                        Claim(ENERGY, 20.0, 60.0)),
+            ),
+        ),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
+    ),
+    Stop(
+        "slack", "Too slack", "cushion", 3.5, 2.5,
+        "Now we spoil it. A blade gets tired, or somebody has bent it a little. The crank turns at the speed of the road.",
+        "Slacken that upper spring. Will the spark be weaker, will it come sooner, or will there be more of them?",
+        "Weaker: {Arc energy as they part@slack.2} burn at the points, and the spark gets {Spark energy, first spark@slack.2}. It "
+        "comes no sooner, and there is still one in every pulse.",
+        (
+            Step(
+                "Here it is well set, as before: {Spark energy, first spark} in the spark. Now watch the marks while I take the "
+                "upper spring down.",
+                "",
+                "Pull the cushion's preload down yourself, slowly, until the marks turn small and hollow; or press the key.",
+                "Still well set",
+                claims=(Claim(ENERGY, 20.0, 60.0), Claim(SPARKS, 1.0, 1.0)),
+            ),
+            Step(
+                "Weaker. There is still {Sparks per pulse} spark in every pulse, and it comes no sooner. But the upper contact is "
+                "left behind. They part at a crawl, before it has reached its rivet, and {Arc energy as they part} burn at the "
+                "points. The spark gets {Spark energy, first spark}, too little to light the charge for sure, so the marks are "
+                "small and hollow. Count the sparks, and all is well. Read the current, and all is well. Look at the points, and "
+                "they flash.",
+                "That is the second way to burn points, and the condenser is innocent. As to what lights a charge: "
+                "we draw the line at ten millijoules in the gap. It is a choice, made from what "
+                "textbooks say, and in truth it is a slope and not a line. But between what this spark has and what it had "
+                "before, there is no need to argue about slopes.",
+                label="Slacken it", values={"preload": SLACK},
+                claims=(Claim(SPARKS, 1.0, 1.0), Claim(SPEED, 0.0, 0.1, "well"), Claim(FOLLOW, 0.1, 0.8, "well"), WEAK,
+                        Claim(ARC, 15.0, 80.0), Claim(CURRENT, 0.97, 1.1, "well"), Claim(TIME, 0.97, 1.3, "well")),
+            ),
+        ),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
+        objections=(
+            Objection(
+                "A stronger magneto would cure it.",
+                "Let us see. Much more drive, and the spark is still too weak, while more burns at the points than before.",
+                (Claim(ENERGY, 0.0, LIGHTS, at={"preload": SLACK, "drive": 160.0}),
+                 Claim(ARC, 1.05, 3.0, "slack.2", {"preload": SLACK, "drive": 160.0})),
+            ),
+            Objection(
+                "Ten millijoules is a figure of yours.",
+                "It is. Say three instead, and Thursday's coil still misses, only from a higher speed on. There is a slider for "
+                "it when we come to Sunday.",
+                (Claim(MISFIRES, 30.0, 70.0, panel="costs", at={"least": 3.0}),),
+            ),
+        ),
+    ),
+    Stop(
+        "slack_slow", "The same coil, by hand", "cushion", 2, 1.5,
+        "Now nobody touches a spring. The coil stays as slack as it is. Only the crank turns slower.",
+        "The same slack coil, but turned by hand. What will it do now?",
+        "One sound spark in every pulse, {Spark energy, first spark}. A slow test hides a slack cushion: test at driving speed.",
+        (
+            Step(
+                "{Sparks per pulse} sound spark in every pulse, {Spark energy, first spark}. It passes. By hand it even gives a "
+                "little more than the well-set coil would. Turned slowly there is time, and the weak spring can follow. And you "
+                "have seen this picture before. It is Thursday's coil.",
+                "Nobody lied on Thursday, and nobody was careless. The test was slow. That is the whole trick, and it works on "
+                "anybody who tests by hand.",
+                "Go back to the first stop if somebody doubts that it is the same picture.",
+                claims=(Claim(SPARKS, 1.0, 1.0), Claim(FOLLOW, 1.1, 8.0, "slack.2"), Claim(ENERGY, 1.5, 10.0, "slack.2"),
+                        Claim(ENERGY, 0.6, 0.99, "slack_slow", {"preload": CUSHION})),
+            ),
+            Step(
+                "Up to the speed of the road again, and it is gone: {Spark energy, first spark}.",
+                label="And up to the road", values={"rpm": 450.0},
+                claims=(WEAK,),
+            ),
+        ),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK, **BY_HAND},
+    ),
+    Stop(
+        "stiff", "Too stiff", "cushion", 3, 2,
+        "If slack is bad, the careful man gives it a little extra.",
+        "So is more spring the safe side?",
+        "No. It parts early, at {Opening current} instead of {Opening current@well}, with a weaker spark, and fires again.",
+        (
+            Step(
+                "No. Too stiff a cushion helps the core. It presses the pair down before the current is ready, and they part at "
+                "{Opening current} instead of {Opening current@well}. The first spark is weaker, {Spark energy, first spark}, "
+                "and there is time to come back for another, which nobody needs. The charge is lit by then, or it is not.",
+                "You can see it on the column: it stands further to the left, and beside it there are other marks. So the engine "
+                "gets its spark too soon, and a weaker one, and the second one comes when there is nothing left to do.",
+                claims=(Claim(SPARKS, 1.3, 5.0), Claim(CURRENT, 0.4, 0.92, "well"), Claim(ENERGY, 0.0, 0.8, "well"),
+                        Claim(TIME, 0.4, 0.95, "well")),
+            ),
+            Step(
+                "And this one does not hide. Turned by hand it gives {Sparks per pulse} sparks in a pulse, and every one of them "
+                "is too weak to light. Such a coil is hard to start.",
+                label="Turn it by hand", values={"preload": STIFF, **BY_HAND},
+                claims=(Claim(SPARKS, 1.6, 6.0), WEAK),
+            ),
+        ),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY), {"preload": STIFF},
+        (
+            Objection(
+                "Two sparks are better than one.",
+                "If the first one lights the charge, the second has nothing to do. And the energy for it was missing in the first.",
+                (Claim(ENERGY, 10.0, 60.0), Claim(ENERGY, 0.0, 0.8, "well")),
+            ),
+        ),
+    ),
+    Stop(
+        "buzz", "It buzzes, so it works", "battery_buzz", 2.5, 0,
+        "Most of us have put a coil on a battery and listened. It is quick, and it sounds convincing.",
+        "We put Thursday's coil on a battery and listen. Can you hear what is wrong with it?",
+        "No. It buzzes at {Pitch of the buzz}, the well-set coil at {Pitch of the buzz@buzz.2}, and each swing gives a spark.",
+        (
+            Step(
+                "It buzzes, at {Pitch of the buzz}, and on the battery it even gives a spark with every swing. By ear it is a "
+                "good coil.",
+                "A battery is not a magneto. It waits, for as long as the coil likes. On the magneto the current does not wait, "
+                "and that is where this spring comes too late.",
+                "Press Play.",
+                claims=(Claim(_PITCH, 50.0, 1000.0), Claim(_A_SECOND, 50.0, 1000.0), Claim(_A_SECOND, 0.9, 1.1, "buzz")),
+            ),
+            Step(
+                "And this is the well-set one. {Pitch of the buzz}. The two are much less than a semitone apart. So a buzz "
+                "proves that the blade moves. It does not prove more.",
+                "The spark is made in the silent instant after the parting, and how that went, the buzz does not tell.",
+                label="The well-set coil", values={"preload": CUSHION},
+                claims=(Claim(_PITCH, 1.0 / (0.5 * (1.0 + SEMITONE)), 0.5 * (1.0 + SEMITONE), "buzz"),
+                        Claim(_A_SECOND, 0.8, 1.25, "buzz")),
+            ),
+        ),
+        ("scene",), ("preload", "volts"), (_PITCH, _A_SECOND), {"preload": SLACK},
+        (
+            Objection(
+                "My father set them by ear, and they ran.",
+                "He also had the road to try them on, and he knew his coils. By ear he heard that the blade swings. That is worth "
+                "hearing, but it would not have told him our two coils apart.",
+            ),
+        ),
+    ),
+    Stop(
+        "meter", "An ammeter in the lead", "same_reading", 3, 1.5,
+        "Then a meter. An ammeter in the lead is quick, and it does not tire.",
+        "Two coils read alike on the ammeter. Are they equally good?",
+        "No. The meter takes coils that misfire and coils that do not for the same.",
+        (
+            Step(
+                "No. This one is too slack: its spark has {Its first spark}, too weak for the road, and on the meter it is "
+                "the well-set coil's twin. Every coloured cell on this map is a coil that reads like it. Some of them are good and "
+                "some misfire, and the meter cannot tell you which.",
+                "Left and right on the map is the upper spring, up and down the lower one. The coloured cells lie like a band "
+                "across it, slack with slack and stiff with stiff: what the one spring takes, the other gives back. Good and bad "
+                "coils lie in one band.",
+                claims=(Claim("Its first spark", 0.0, LIGHTS), Claim("Its first spark", 2.0, 10.0, "meter", WELL_SET),
+                        Claim("Your coil on the meter, averaging (rectified mean)", 0.95, 1.05, "meter", WELL_SET)),
+            ),
+            Step(
+                "A dearer meter, then, one that reads true root mean square. The band moves a little, and there are still good "
+                "ones and bad ones in it. So never set four coils to one reading.",
+                do="The map takes a second or two. The peak meter is in the list as well.",
+                label="A dearer meter", values={"meter": "rms"},
+                claims=(Claim("Its first spark", 0.0, LIGHTS),),
+            ),
+        ),
+        ("map",), ("meter", "preload"), ("Its opening current", "Its first spark"), TWIN,
+        (
+            Objection(
+                "The meter has served this club for years.",
+                "It serves for the lower spring: stiffen that one, and the reading goes up. For the upper one you need another "
+                "test.",
+                (Claim("Your coil on the meter, averaging (rectified mean)", 1.06, 3.0, "meter",
+                       {**WELL_SET, "vibrator_preload": round(1.2 * WELL_SET["vibrator_preload"], 2)}),),
+            ),
+        ),
+    ),
+    Stop(
+        "car", "In the car", "car_lever", 2.5, 0,
+        "Off the bench and into the car. There a timer says when a coil may fire, and there is a lever on the steering column.",
+        "You move the timer's lever five degrees later. How far does the spark move?",
+        "Not at all, or by a whole pulse: it is the magneto's pulse that fires, and the timer only chooses which.",
+        (
+            Step(
+                "This is where we begin: the spark comes {First spark} before the top of the piston's stroke.",
+                do="Show the mark on the stairs.", label="Where it stands",
+                claims=(Claim(_FIRES, -45.0, -10.0),),
+            ),
+            Step(
+                "Five degrees later, and the spark is still at {First spark}. The timer only opens a window. It is the magneto's "
+                "pulse that fires.",
+                label="Five degrees later", values={"lever": -28.0},
+                claims=(Claim(_FIRES, 0.97, 1.03, "car"),),
+            ),
+            Step(
+                "Further, to the end of the step: now the window opens in the middle of a pulse, the spark is dragged along, "
+                "and it is weaker.",
+                label="To the end of the step", values={"lever": -18.0},
+                claims=(Claim(_FIRES, 0.3, 0.7, "car"), Claim(ENERGY, 0.3, 0.8, "car")),
+            ),
+            Step(
+                "And a touch more, and it has jumped to the next pulse, {First spark} after the top. So the lever chooses a "
+                "pulse, and the coil decides the rest.",
+                label="A touch more", values={"lever": -15.0},
+                claims=(Claim(_FIRES, 0.5, 10.0),),
+            ),
+        ),
+        ("strips.current", "charts.stairs"), ("lever", "rpm"), (_FIRES, "Later than the timer closes"),
+    ),
+    Stop(
+        "sunday", "The same coil on Sunday", "costs", 3, 2,
+        "And now Sunday. Thursday's coil goes through the timer. It gets one pulse at a time, and begins each of them from rest.",
+        "Thursday's coil goes into the car. At which speeds does it begin to miss?",
+        "Well above hand speed. By hand it starts; on the open road it misses, {Misfires, all speeds together} of a hundred in "
+        "all.",
+        (
+            Step(
+                "The engine starts. It runs gently. Then, on the open road, the solid curve goes to the top: no spark is strong "
+                "enough, and the points burn. All speeds together, {Misfires, all speeds together} of a hundred windows misfire. "
+                "The dashed line is the well-set coil. It lies on the floor: that coil never misses.",
+                "So this is what happened on Sunday. Nothing broke on the way. The coil was on Thursday what it was on Sunday, "
+                "and all that had changed was the speed. You may also say that the engine found out what the test did not.",
+                "Take the least energy that lights the charge down and up: the edge moves, the story stays.",
+                claims=(Claim(MISFIRES, 50.0, 95.0),),
+            ),
+            Step(
+                "The stiff coil is bad at the other end: at the hand crank. Once it runs, it lights.",
+                label="The stiff one", values={"coil": "stiff"},
+                claims=(Claim(MISFIRES, 1.0, 20.0),),
+            ),
+        ),
+        ("charts.misfires", "charts.arc"), ("coil", "least"), (MISFIRES,),
+        objections=(
+            Objection(
+                "Mine is as slack as that, and it runs.",
+                "It may. Driven gently it does so here too. And an easy mixture forgives a lot: say three millijoules "
+                "are enough, and there is a good deal of road left before it misses.",
+                (Claim(MISFIRES, 0.4, 0.9, "sunday", {"least": 3.0}),),
+            ),
+        ),
+    ),
+    Stop(
+        "cause", "Cushion or condenser?", "causes", 2, 1,
+        "We have met two ways to burn points: a bad condenser, and a slack cushion.",
+        "The points burn, and on the road the spark is weak. Is it the cushion, or is it the condenser? How would you find out?",
+        "Turn it slowly. With a slack cushion the spark comes back; with a bad condenser it is weak at every speed.",
+        (
+            Step(
+                "Turn it slowly, and you know. This is the slack cushion, the well-set coil dashed beside it. By hand its spark is "
+                "as good as any, and the faster you go, the less is left.",
+                "One reading alone is seldom an answer. Two that differ in one thing, here the speed, often are.",
+                claims=(Claim(ENERGY, 1.5, 10.0, "cause", BY_HAND), WEAK,
+                        Claim(ENERGY, 0.6, 1.0, "slack_slow", {"fault": "none", **BY_HAND})),
+            ),
+            Step(
+                "And this is a condenser that is nearly open. Weak at every speed: a slow crank does not help. Then have the "
+                "condenser measured, discharged and out of the circuit, or with the points held apart.",
+                "And write down what you read, at which speed, one row a reading: that is a bench sheet. The course turns "
+                "it into a card with the likely cause and the next step, and it says so when it cannot tell.",
+                label="The condenser", values={"fault": "small"},
+                claims=(WEAK, Claim(ENERGY, 0.0, LIGHTS, at=BY_HAND), Claim(ARC, 10.0, 60.0)),
+            ),
+        ),
+        ("charts.first_energy",), ("fault", "rpm"), (ENERGY, ARC), {"fault": "slack"},
+    ),
+    Stop(
+        "setting", "What to do about it", "tension_map", 3, 1.5,
+        "One thing is left. Thursday's coil lies on the bench again. We know what it is. Now we set it right.",
         "Thursday's coil stands left of the field of ones. Which spring do we touch, and which way?",
-        "The cushion, up, to the middle of the field and not just over its border; the vibrator first, if the opening current "
-        "is wrong. With the magneto at rest, the supply off and the condenser discharged before you touch a blade. Then test it "
-        "as fast as you drive it, count the sparks, and look at the points. That is all the difference between Thursday and "
-        "Sunday.",
-        "Move the cushion's preload up until the mark stands in the middle of the ones, and the ladder is a sound column again.",
+        "The cushion, up, to the middle of the field of ones; then test again at driving speed, and look at the points.",
+        (
+            Step(
+                "The cushion, and up. The map shows every pair of springs: across is the upper one, upward the lower one. In the "
+                "field of ones there is one spark in every pulse, and a strong one. To the left of it stands our coil. And touch a "
+                "blade only with the magneto at rest, the supply off and the condenser discharged.",
+                "If the opening current is wrong as well, the vibrator comes first. Neither spring is set by one reading, and "
+                "every bend is followed by a run, at the speed of the road.",
+                claims=(WEAK, Claim(SPARKS, 1.0, 1.0)),
+            ),
+            Step(
+                "There it goes, to the middle of the field and not just over the border, so that a little change does no "
+                "harm. {Spark energy, first spark} again.",
+                do="Or move it yourself, and stop in the middle of the ones.",
+                label="Set it right", values={"preload": CUSHION},
+                claims=(Claim(ENERGY, 20.0, 60.0), Claim(SPARKS, 1.0, 1.0)),
+            ),
+            Step(
+                "So what do we do about Sunday? Three things. Test as fast as you drive. Count the sparks, and look at the points "
+                "while you count. And when they flash, think of the upper spring before you take the file. That is all the "
+                "difference between Thursday and Sunday.",
+                label="What to do about Sunday", values={"preload": CUSHION},
+            ),
+        ),
         ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, ENERGY), {"preload": SLACK},
-        answer="The cushion, up, to the middle of the field of ones; then test again at driving speed, and look at the points.",
-        claims=(Claim(ENERGY, 0.0, 9.9), Claim(ENERGY, 20.0, 60.0, at={"preload": CUSHION}), Claim(SPARKS, 1.0, 1.0),
-                Claim(SPARKS, 1.0, 1.0, at={"preload": CUSHION})),
+        (
+            Objection(
+                "I bend it a bit further still, to be safe.",
+                "Then you come out on the other side: early, weak, and hard to start. The middle is the safe side.",
+                (Claim(ENERGY, 0.0, LIGHTS, panel="cushion", at={"preload": STIFF, **BY_HAND}),),
+            ),
+        ),
     ),
 )
 
@@ -299,37 +561,13 @@ def stop_named(key: str) -> Stop:
     raise KeyError(f"there is no stop {key!r}; there are {', '.join(stop.key for stop in STOPS)}")
 
 
-@cache
-def picture_of(key: str) -> Picture:
-    """Return the whole picture that the stop named `key` begins with."""
-    stop = stop_named(key)
-    return PANELS[stop.panel].picture(stop.values)
-
-
-def measured(stop: Stop, claim: Claim) -> float:
-    """Return what the model says of a claim of `stop`: the reading, or its ratio to that of the stop that it is held against.
-
-    KeyError where there is no such reading; a reading without a number is NaN, which lies in no range.
+def measured(stop: Stop, step: int, claim: Claim) -> float:
+    """Return what the model says of a claim at step number `step` of `stop`: the reading, or its ratio to the one that it is held
+    against. KeyError where there is no such reading or place; a reading without a number is NaN, which lies in no range.
     """
-    picture = PANELS[stop.panel].picture({**stop.values, **claim.at}) if claim.at else picture_of(stop.key)
-    value = _reading(picture, claim.reading)
-    return value / _reading(picture_of(claim.against), claim.reading) if claim.against else value
-
-
-def _reading(picture: Picture, label: str) -> float:
-    values = {reading.label: reading.value for reading in picture.readings}
-    value = values[label]
-    return math.nan if value is None else value
-
-
-def filled(stop: Stop, text: str) -> str:
-    """Return a line or an answer of `stop` with its {fields} replaced by the readings of its own picture.
-
-    KeyError where a field names no reading: a talk with a hole in it must not build.
-    """
-    readings = {reading.label: reading.text for reading in picture_of(stop.key).readings}
-    for label, value in readings.items():
-        text = text.replace(f"{{{label}}}", value)
-    if "{" in text:
-        raise KeyError(f"{stop.key}: {text[text.index('{'):].split('}')[0]}}} is not among {', '.join(readings)}")
-    return text
+    values = dict(claim.at) if claim.panel else {**stop.values_at(step), **claim.at}
+    value = value_of(picture_at(claim.panel or stop.panel, values), claim.reading)
+    if not claim.against:
+        return value
+    place, _, number = claim.against.partition(".")
+    return value / value_of(stop_named(place).picture(int(number or 1)), claim.reading)
