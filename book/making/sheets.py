@@ -24,7 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 0.07, 0.93, 0.965, 0.035  # of the page
 MIDDLE = 0.5  # of the page: where the writing lines, and the answers, begin
 INK, SOFT = "#1B1F24", "#545C66"
 _POINT = 1.0 / 72.0 / HEIGHT  # a point, as a share of the page's height
-_BROAD, _NARROW = 114, 60  # letters in a line of the page's width, and of half of it
+_BROAD, _NARROW = 106, 60  # letters in a line of the page's width, and of half of it
 _SMALL = 7.5  # points
 
 _HANDOUT = (
@@ -69,10 +69,11 @@ def _contact_set(page: Figure, top: float, high: float) -> None:
     for text in list(axes.texts):
         if text.get_text().isdigit():  # a part's number: its name instead
             text.set_text(drawing.parts[int(text.get_text()) - 1].word)
-            text.set_fontsize(8)
-        elif text.get_position()[1] > side or "travel" in text.get_text():
+            text.set_bbox({"boxstyle": "round,pad=0.2", "facecolor": "white", "edgecolor": "none"})
+        else:
             text.remove()
-    axes.set_title("The contact set at rest, from the side (what is up and down is drawn to scale)", loc="left", fontsize=8, fontweight="bold")
+    axes.set_title("", loc="left")
+    page.text(LEFT, top, "The contact set\nat rest, from the side", fontsize=8.5, fontweight="bold", va="top", color=INK, linespacing=1.3)
 
 
 def _ladder(axes: Axes, stop: Stop, step: int, first: bool) -> None:
@@ -139,8 +140,8 @@ def sheet(with_answers: bool) -> Figure:
     if with_answers:
         foot = _figures(page, foot - 0.018)
     else:
-        _contact_set(page, foot - 0.02, 0.15)
-        foot -= 0.185
+        _contact_set(page, foot - 0.01, 0.17)
+        foot -= 0.19
     head = "What the model says, at the settings of the talk" if with_answers else "What do you think? The numbers are those on the screen"
     page.text(LEFT, foot, head, fontsize=10, fontweight="bold", va="top", color=INK)
     caution_top = BOTTOM + 4 * 1.35 * _SMALL * _POINT
@@ -148,7 +149,7 @@ def sheet(with_answers: bool) -> Figure:
     last += CLOSING if with_answers else "To go on, the course is at: " + 60 * "_"
     _rows(page, foot - 0.02, caution_top + 0.018, with_answers)
     _words(page, LEFT, caution_top + 0.013, last, _BROAD + 20, _SMALL)
-    _words(page, LEFT, caution_top - 0.004, f"Before you touch a real coil. {CAUTION}", _BROAD, _SMALL, fontweight="bold")
+    _words(page, LEFT, caution_top - 0.004, f"Before you touch a real coil. {CAUTION}", _BROAD + 14, _SMALL, fontweight="bold")
     return page
 
 

@@ -47,8 +47,9 @@ def start_script(book: Path) -> str:
 
 def attributes(stop: Stop) -> dict[str, str]:
     """Return the attributes of the stop's panel."""
+    drawn = all(part in ("scene", "ladder", "map") for part in stop.parts)  # as SVG, which has its own scale (see talk.css)
     return {
-        "name": stop.panel, "view": "compact", "values": json.dumps(dict(stop.values_at(1))), "parts": " ".join(stop.parts),
+        "class": "drawn" if drawn else "plotted", "name": stop.panel, "view": "compact", "values": json.dumps(dict(stop.values_at(1))), "parts": " ".join(stop.parts),
         "controls": " ".join(stop.controls), "readings": "|".join(stop.readings),
     }
 
@@ -74,7 +75,7 @@ def projected(start: str) -> str:
     places = [{"steps": len(stop.steps), "long": stop.minutes, "short": stop.short, "values": positions(stop)} for stop in STOPS]
     stops = "".join(
         f'<section class="stop" data-title="{html.escape(stop.title)}"{" hidden" if number > 1 else ""}>'
-        f'<h1><span>{number} of {len(STOPS)}</span><b>{html.escape(stop.title)}</b></h1><p class="ask">{html.escape(stop.ask)}</p>'
+        f'<h1><span>{number} of {len(STOPS)}</span><b>{html.escape(stop.title)}</b></h1><p class="ask" data-number="{number}.">{html.escape(stop.ask)}</p>'
         f"{panel(stop)}</section>\n"
         for number, stop in enumerate(STOPS, 1)
     )
@@ -119,7 +120,7 @@ def presenter() -> str:
         f'<button type="button" data-do="{what}">{words}</button>'
         for what, words in (("back", "Back"), ("next", "Next"), ("restart", "Sliders back"), ("blank", "Blank"))
     )
-    return _HEAD.format(title="Presenter", name="presenter") + data({"stops": spoken(), "closing": CLOSING}) + f"""
+    return _HEAD.format(title="Presenter", name="presenter") + data({"stops": spoken(), "closing": CLOSING, "goingOn": GOING_ON, "withoutAddress": NO_ADDRESS}) + f"""
 <script defer src="both.js"></script>
 <script defer src="presenter.js"></script>
 </head>

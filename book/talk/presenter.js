@@ -2,13 +2,14 @@
 // and drives it. The two talk by messages to each other's window: that works from a server and from a double click alike.
 (() => {
   const { moved, within, written, read, same, hear, follow, take } = globalThis.coilTalk;
-  const { stops, closing } = JSON.parse(document.getElementById("stops").textContent);
+  const { stops, closing, goingOn, withoutAddress } = JSON.parse(document.getElementById("stops").textContent);
+  const counted = stops.map((stop) => ({ steps: stop.steps.length, short: stop.short })); // as the places want them
   const at = (id) => document.getElementById(id);
   const element = (tag, look, text) => Object.assign(document.createElement(tag), { className: look, textContent: text });
   const KEPT = "vibrating-coil-talk/clock";
   const PATIENCE = 3500; // ms without an answer after which the projected page counts as shut
   let { place, short } = read(location.hash);
-  place = within(stops, place);
+  place = within(counted, place);
   let room = window.opener; // the projected page: the one that opened this window, or one that this window opened
   let page = null; // which loading of it
   let heard = 0; // when it last answered
@@ -71,7 +72,8 @@
     const rest = Math.max(allowed - here, 0) + 60_000 * planned(place.stop + 1, stops.length + 1);
     at("ends").textContent = hour(now + rest);
     at("time").textContent = hour(now);
-    at("begin").textContent = begun ? `Begin the clock again (it runs since ${hour(begun)})` : "Begin the clock";
+    at("begin").textContent = begun ? "Clock anew" : "Begin the clock";
+    at("begin").title = begun ? `It runs since ${hour(begun)}` : "";
     const shut = apart();
     if (shut !== document.body.classList.contains("shut")) {
       document.body.classList.toggle("shut", shut);
@@ -98,7 +100,7 @@
     const blocks = stop
       ? [block("Ask", [stop.lead, stop.ask], "Let the room guess; then go on.", place.step === 0),
          ...stop.steps.map((one, index) => block(one.label, [one.say, short ? "" : one.more], one.do, place.step === index + 1))]
-      : [block("Last words", [closing], "The address to go on to is on the screen. The answer sheet goes round now.", true)];
+      : [block("Last words", [closing, goingOn], `On the screen: ${at("address").value || withoutAddress} The answer sheet goes round now.`, true)];
     if (stop?.objections.length) {
       const asked = element("section", "objections", "");
       asked.append(element("h2", "", "If somebody says"), ...stop.objections.flatMap((one) => [element("p", "says", `\u201c${one.says}\u201d`), element("p", "line", one.answer)]));
@@ -106,7 +108,7 @@
     }
     at("words").replaceChildren(...blocks);
     at("words").querySelector(".now").scrollIntoView({ block: "nearest" });
-    const next = moved(stops, short, place, "next"), then = stops[next.stop - 1];
+    const next = moved(counted, short, place, "next"), then = stops[next.stop - 1];
     at("next").textContent = same(next, place) ? "Nothing more: that was the talk."
       : next.stop === place.stop ? then.steps[next.step - 1].label
       : then ? `The question of stop ${next.stop}: ${then.ask}` : "The closing words and the address";
@@ -173,6 +175,7 @@
     }
     for (const [number, panel] of panels) panel.hidden = number !== place.stop;
     at("preview").inert = apart();
+    at("preview").hidden = !stop;
   }
 
   // ------------------------------------------------------------------------------------------- the projected page
@@ -212,13 +215,13 @@
   /** The projected page moves, and this window with it; where it is shut, this window moves by itself. */
   function go(to) {
     if (!apart()) return send({ coilTalk: "go", place: to });
-    came(within(stops, to), true);
+    came(within(counted, to), true);
     show();
   }
 
   function act(what) {
     if (!apart()) return send({ coilTalk: "act", what });
-    go(moved(stops, short, place, what));
+    go(moved(counted, short, place, what));
   }
 
   for (const button of document.querySelectorAll("button[data-do]")) button.onclick = () => act(button.dataset.do);

@@ -89,11 +89,13 @@
   // enlarged or reduced to its place, its letters with it; they are set so that they come out right.
   const LETTERS = new CSSStyleSheet();
   LETTERS.replaceSync(`
-    .compact .sentence { font-size: 0.85em; }
-    .compact .readings dt, .compact .control label, .compact .control .output, .compact .control output, .compact select,
-    .compact button, .compact .transport * { font-size: 0.8em; }
-    .compact .readings dd { font-size: 0.9em; }
-    .compact figcaption, .compact .state { font-size: 0.8em !important; }
+    .compact { font-size: 1rem; }
+    .compact .sentence { font-size: 0.85rem; margin: 0 0 0.15rem; line-height: 1.25; }
+    .compact :is(.readings dt, .control label, .control .output, .control output, select, button, .transport *, figcaption) { font-size: 0.8rem; }
+    .compact .readings { margin: 0.1rem 0 0; }
+    .compact .readings dd { font-size: 0.9rem; }
+    .compact :is(.state, .scene figcaption > .soft, .scene figcaption > strong) { display: none; }
+    .compact svg { overflow: visible; }
     .compact svg text { font-size: var(--letters, 12px); }
   `);
 
@@ -101,7 +103,17 @@
     const least = 0.8 * parseFloat(getComputedStyle(document.documentElement).fontSize);
     for (const svg of panel.shadowRoot.querySelectorAll("figure > svg")) {
       const enlarged = svg.getScreenCTM()?.a;
-      if (enlarged) svg.style.setProperty("--letters", `${Math.max(12, least / enlarged)}px`);
+      if (!enlarged) continue;
+      const size = Math.max(12, least / enlarged), wide = svg.viewBox.baseVal.width;
+      svg.style.setProperty("--letters", `${size}px`);
+      for (const text of svg.querySelectorAll("text")) {
+        text.querySelectorAll("tspan").forEach((line, index, [first]) => index && line.setAttribute("y", Number(first.getAttribute("y")) + index * size));
+        const across = text.getAttribute("transform") ? svg.viewBox.baseVal.height : wide; // what is turned runs along the height
+        text.removeAttribute("textLength");
+        if (text.getComputedTextLength() <= across || text.querySelector("tspan + tspan")) continue;
+        text.setAttribute("textLength", across); // a long name of an axis is drawn narrower
+        text.setAttribute("lengthAdjust", "spacingAndGlyphs");
+      }
     }
   }
 

@@ -222,8 +222,6 @@ STOPS = (
                 "First as it stands. By its forces alone, with the current held still, it would let go at "
                 "{Lets go at (statics)}. It parts at {Opening current}, because the current goes on growing while the blades are "
                 "on their way. Nothing that weighs something moves in no time.",
-                "",
-                "Press Play once.",
                 claims=(Claim(CURRENT, 4.0, 8.0), Claim("Lets go at (statics)", 2.0, 4.5), Claim(SPARKS, 1.0, 1.0)),
             ),
             Step(
@@ -235,7 +233,7 @@ STOPS = (
                 claims=(Claim(CURRENT, 1.02, 1.15, "vibrator"), Claim(ENERGY, 1.05, 2.0, "vibrator")),
             ),
         ),
-        ("scene", "charts.pull"), ("preload", "rpm"), ("Lets go at (statics)", CURRENT, SPARKS),
+        ("charts.pull",), ("preload", "rpm"), ("Lets go at (statics)", CURRENT, SPARKS),
     ),
     Stop(
         "well", "The second spring", "cushion", 3, 2,
@@ -255,7 +253,7 @@ STOPS = (
                         Claim(ENERGY, 20.0, 60.0)),
             ),
         ),
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, ENERGY, ARC),
     ),
     Stop(
         "slack", "Too slack", "cushion", 3.5, 2.5,
@@ -287,7 +285,7 @@ STOPS = (
                         Claim(ARC, 15.0, 80.0), Claim(CURRENT, 0.97, 1.1, "well"), Claim(TIME, 0.97, 1.3, "well")),
             ),
         ),
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC),
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, ENERGY, ARC),
         objections=(
             Objection(
                 "A stronger magneto would cure it.",
@@ -325,7 +323,7 @@ STOPS = (
                 claims=(WEAK,),
             ),
         ),
-        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, CURRENT, ENERGY, ARC), {"preload": SLACK, **BY_HAND},
+        ("scene", "ladder"), ("preload", "rpm"), (SPARKS, ENERGY, ARC), {"preload": SLACK, **BY_HAND},
     ),
     Stop(
         "stiff", "Too stiff", "cushion", 3, 2,
@@ -479,7 +477,7 @@ STOPS = (
                 claims=(Claim(MISFIRES, 1.0, 20.0),),
             ),
         ),
-        ("charts.misfires", "charts.arc"), ("coil", "least"), (MISFIRES,),
+        ("charts.misfires",), ("coil", "least"), (MISFIRES,),
         objections=(
             Objection(
                 "Mine is as slack as that, and it runs.",
@@ -541,7 +539,7 @@ STOPS = (
                 label="What to do about Sunday", values={"preload": CUSHION},
             ),
         ),
-        ("map", "ladder"), ("preload", "vibrator_preload"), (SPARKS, ENERGY), {"preload": SLACK},
+        ("map",), ("preload", "vibrator_preload"), (SPARKS, ENERGY), {"preload": SLACK},
         (
             Objection(
                 "I bend it a bit further still, to be safe.",
