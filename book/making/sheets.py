@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import textwrap
 from collections.abc import Callable
+from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
@@ -33,10 +34,11 @@ _HANDOUT = (
     "wrong is kept better than an answer that was given."
 )
 _ANSWERS = (
-    "Each ladder is a coil at work: a row is one pulse, a bar its first spark, a triangle a second, a square a third, and what is "
-    "small and hollow is too weak to light the charge. Only the cushion spring or the speed is changed. All is computed by a "
+    "Each ladder is a coil at work: a row is one pulse, a bar its first spark, a triangle a second, a square a third, and what "
+    "is small and hollow is too weak to light the charge. Only the cushion spring or the speed is changed. All is computed by a "
     "model of an invented coil: what carries over to yours is the shape of a thing, not its size."
 )
+Draw = Callable[[Axes, Stop, int, bool], None]
 _LADDERS = (("well", 1), ("slack", 2), ("slack_slow", 1), ("stiff", 1))  # stop and step
 _RACES = (("race", 1), ("no_condenser", 1))
 _NOTES = {
@@ -50,7 +52,7 @@ def number_of(stop: Stop) -> int:
     return STOPS.index(stop) + 1
 
 
-def _words(page: Figure, x: float, y: float, text: str, letters: int, size: float = 8.5, **look: object) -> float:
+def _words(page: Figure, x: float, y: float, text: str, letters: int, size: float = 8.5, **look: Any) -> float:
     """Write `text` from (x, y) down, in lines of at most so many letters; return the height under it."""
     lines = textwrap.wrap(text, letters)
     page.text(x, y, "\n".join(lines), fontsize=size, va="top", linespacing=1.3, **{"color": INK, **look})
@@ -73,7 +75,8 @@ def _contact_set(page: Figure, top: float, high: float) -> None:
         else:
             text.remove()
     axes.set_title("", loc="left")
-    page.text(LEFT, top, "The contact set\nat rest, from the side", fontsize=8.5, fontweight="bold", va="top", color=INK, linespacing=1.3)
+    named: dict[str, Any] = {"fontsize": 8.5, "fontweight": "bold", "va": "top", "color": INK, "linespacing": 1.3}
+    page.text(LEFT, top, "The contact set\nat rest, from the side", **named)
 
 
 def _ladder(axes: Axes, stop: Stop, step: int, first: bool) -> None:
@@ -81,7 +84,7 @@ def _ladder(axes: Axes, stop: Stop, step: int, first: bool) -> None:
     if ladder is None:
         raise ValueError(f"The stop {stop.key} has no ladder to print.")
     standin.draw_ladder(axes, ladder)
-    axes.get_legend().remove()  # the words above say what the marks are
+    _without_legend(axes)  # the words above say what the marks are
     axes.set_ylabel("pulse" if first else "", fontsize=7)
     axes.set_xlabel("degrees of crank", fontsize=7)
 
@@ -91,12 +94,18 @@ def _race(axes: Axes, stop: Stop, step: int, first: bool) -> None:
     axes.set_xlabel("µs since the points parted", fontsize=7)
     axes.set_ylabel("volts at the points" if first else "", fontsize=7)
     if not first:
-        axes.get_legend().remove()
+        _without_legend(axes)
+
+
+def _without_legend(axes: Axes) -> None:
+    legend = axes.get_legend()
+    if legend:
+        legend.remove()
 
 
 def _figures(page: Figure, top: float) -> float:
     """Draw the four ladders in a row and the two races under them; return the height under both."""
-    def row(places: tuple[tuple[str, int], ...], foot: float, high: float, draw: Callable[[Axes, Stop, int, bool], None]) -> None:
+    def row(places: tuple[tuple[str, int], ...], foot: float, high: float, draw: Draw) -> None:
         gap = 0.035 if len(places) > 2 else 0.06
         wide = (RIGHT - LEFT - 0.02 - gap * (len(places) - 1)) / len(places)
         for place, (key, step) in enumerate(places):
@@ -121,7 +130,7 @@ def _rows(page: Figure, top: float, foot: float, with_answers: bool) -> None:
         rows.append((question, answer, (1.35 * (lines - 1) + 1.05) * _SMALL * _POINT))
     spare = (top - foot - sum(high for *_, high in rows)) / len(rows)
     if spare < 0.3 * _SMALL * _POINT:
-        raise ValueError(f"The rows of the printed sheet do not fit on its page: {spare / _POINT:.1f} points are left between two.")
+        raise ValueError(f"The rows of the printed sheet do not fit on its page: {spare / _POINT:.1f} points between two.")
     y = top
     for question, answer, high in rows:
         _words(page, LEFT, y, question, _NARROW, _SMALL)
@@ -135,18 +144,21 @@ def sheet(with_answers: bool) -> Figure:
     """Return the handout's page, with lines to write on, or the answer sheet's; ValueError where a text does not fit."""
     page = Figure(figsize=(WIDTH, HEIGHT), facecolor="white")
     FigureCanvasAgg(page)
-    page.text(LEFT, TOP, f"{STOPS[0].title}{': the answers' if with_answers else ''}", fontsize=14, fontweight="bold", va="top", color=INK)
+    title = f"{STOPS[0].title}{': the answers' if with_answers else ''}"
+    page.text(LEFT, TOP, title, fontsize=14, fontweight="bold", va="top", color=INK)
     foot = _words(page, LEFT, TOP - 0.026, _ANSWERS if with_answers else _HANDOUT, _BROAD)
     if with_answers:
         foot = _figures(page, foot - 0.018)
     else:
         _contact_set(page, foot - 0.01, 0.17)
         foot -= 0.19
-    head = "What the model says, at the settings of the talk" if with_answers else "What do you think? The numbers are those on the screen"
+    head = "What do you think? The numbers are those on the screen"
+    if with_answers:
+        head = "What the model says, at the settings of the talk"
     page.text(LEFT, foot, head, fontsize=10, fontweight="bold", va="top", color=INK)
     caution_top = BOTTOM + 4 * 1.35 * _SMALL * _POINT
     last = f"* Passed by in the talk of {SHORT} minutes. "
-    last += CLOSING if with_answers else "To go on, the course is at: " + 60 * "_"
+    last += CLOSING if with_answers else "To go on, the course is at: " + 48 * "_"
     _rows(page, foot - 0.02, caution_top + 0.018, with_answers)
     _words(page, LEFT, caution_top + 0.013, last, _BROAD + 20, _SMALL)
     _words(page, LEFT, caution_top - 0.004, f"Before you touch a real coil. {CAUTION}", _BROAD + 14, _SMALL, fontweight="bold")

@@ -49,7 +49,8 @@ def attributes(stop: Stop) -> dict[str, str]:
     """Return the attributes of the stop's panel."""
     drawn = all(part in ("scene", "ladder", "map") for part in stop.parts)  # as SVG, which has its own scale (see talk.css)
     return {
-        "class": "drawn" if drawn else "plotted", "name": stop.panel, "view": "compact", "values": json.dumps(dict(stop.values_at(1))), "parts": " ".join(stop.parts),
+        "class": "drawn" if drawn else "plotted", "name": stop.panel, "view": "compact",
+        "values": json.dumps(dict(stop.values_at(1))), "parts": " ".join(stop.parts),
         "controls": " ".join(stop.controls), "readings": "|".join(stop.readings),
     }
 
@@ -75,7 +76,8 @@ def projected(start: str) -> str:
     places = [{"steps": len(stop.steps), "long": stop.minutes, "short": stop.short, "values": positions(stop)} for stop in STOPS]
     stops = "".join(
         f'<section class="stop" data-title="{html.escape(stop.title)}"{" hidden" if number > 1 else ""}>'
-        f'<h1><span>{number} of {len(STOPS)}</span><b>{html.escape(stop.title)}</b></h1><p class="ask" data-number="{number}.">{html.escape(stop.ask)}</p>'
+        f'<h1><span>{number} of {len(STOPS)}</span><b>{html.escape(stop.title)}</b></h1>'
+        f'<p class="ask" data-number="{number}.">{html.escape(stop.ask)}</p>'
         f"{panel(stop)}</section>\n"
         for number, stop in enumerate(STOPS, 1)
     )
@@ -99,7 +101,8 @@ def spoken() -> list[dict[str, Any]]:
             "title": stop.title, "long": stop.minutes, "short": stop.short, "lead": stop.lead, "ask": stop.ask,
             "panel": attributes(stop),
             "steps": [
-                {"label": step.label, "say": filled(stop, step.say, number), "more": filled(stop, step.more, number), "do": step.do}
+                {"label": step.label, "do": step.do, "say": filled(stop, step.say, number),
+                 "more": filled(stop, step.more, number)}
                 for number, step in enumerate(stop.steps, 1)
             ],
             "objections": [{"says": one.says, "answer": one.answer} for one in objections(stop)],
@@ -120,7 +123,8 @@ def presenter() -> str:
         f'<button type="button" data-do="{what}">{words}</button>'
         for what, words in (("back", "Back"), ("next", "Next"), ("restart", "Sliders back"), ("blank", "Blank"))
     )
-    return _HEAD.format(title="Presenter", name="presenter") + data({"stops": spoken(), "closing": CLOSING, "goingOn": GOING_ON, "withoutAddress": NO_ADDRESS}) + f"""
+    words = {"stops": spoken(), "closing": CLOSING, "goingOn": GOING_ON, "withoutAddress": NO_ADDRESS}
+    return _HEAD.format(title="Presenter", name="presenter") + data(words) + f"""
 <script defer src="both.js"></script>
 <script defer src="presenter.js"></script>
 </head>
@@ -137,7 +141,8 @@ def presenter() -> str:
 </header>
 <main>
 <div id="apart" class="apart" role="status" hidden>The projected page is shut, or does not answer. The page keys, arrows and
-digits turn the pages of this window alone until it is back. <button type="button" id="open">Open the projected page</button></div>
+digits turn the pages of this window alone until it is back.
+<button type="button" id="open">Open the projected page</button></div>
 <div class="left">
 <p id="seen" class="soft" role="status"></p>
 <div id="preview"></div>
@@ -150,13 +155,15 @@ digits turn the pages of this window alone until it is back. <button type="butto
 </main>
 <footer>
 <details><summary>The whole talk stop by stop, the address to go on to, the keys, the sheets</summary>
+<div>
 <ol id="outline"></ol>
 <p class="soft">{share(True)}; {share(False)}. The rest is for showing, for guesses and for objections.</p>
 <p><label>Address to go on to, on the last screen <input type="text" id="address" autocomplete="off"></label></p>
-<p class="soft">Page keys, arrows, the space bar or a clicker go on and back; digits jump to a stop, Home and End to the ends. R puts
-the sliders back, B blanks the screen. Sliders and Play of this window move the projected panel with them.</p>
+<p class="soft">Page keys, arrows, the space bar or a clicker go on and back; digits jump to a stop, Home and End to the ends. R
+puts the sliders back, B blanks the screen. Sliders and Play of this window move the projected panel with them.</p>
 <p class="soft"><a href="handout.pdf" target="_blank">Handout</a> and <a href="answers.pdf" target="_blank">answer sheet</a>, a
 page each, to print.</p>
+</div>
 </details>
 </footer>
 </body>

@@ -9,6 +9,7 @@ from lessons.talk.stop import Claim, Objection, Step, Stop, picture_at, value_of
 from lessons.talk.stops import CAUTION, CLOSING, GOING_ON, NO_ADDRESS, STOPS, measured, stop_named
 
 __all__ = [
-    "CAUTION", "CLOSING", "GOING_ON", "LONG", "NO_ADDRESS", "SHORT", "STOPS", "WORDS_A_MINUTE", "Claim", "Objection", "Step", "Stop", "filled",
-    "lines", "measured", "minutes_of", "objections", "picture_at", "speaking", "spoken", "stop_named", "told", "value_of",
+    "CAUTION", "CLOSING", "Claim", "GOING_ON", "LONG", "NO_ADDRESS", "Objection", "SHORT", "STOPS", "Step", "Stop",
+    "WORDS_A_MINUTE", "filled", "lines", "measured", "minutes_of", "objections", "picture_at", "speaking", "spoken",
+    "stop_named", "told", "value_of",
 ]

@@ -39,7 +39,8 @@ def spoken(value: float, unit: str) -> str:
     if unit == "mm" and size < 1.0:
         return f"{_digits(round(100.0 * size), 0)} hundredths of a millimetre"
     if unit == "m/s":
-        return f"{_digits(100.0 * size, 0)} centimetres a second" if size >= 0.02 else f"{_digits(1e3 * size, 0)} millimetres a second"
+        finer = size < 0.02
+        return f"{_digits((1e3 if finer else 100.0) * size, 0)} {'milli' if finer else 'centi'}metres a second"
     if unit not in _UNITS:
         raise ValueError(f"There are no words for the unit {unit!r}; add them to lessons/talk/said.py.")
     one, many, decimals = _UNITS[unit]
@@ -90,5 +91,5 @@ def told(long: bool = True) -> Sequence[Stop]:
 
 
 def speaking(long: bool = True) -> float:
-    """Return how many minutes the lines of a talk take at WORDS_A_MINUTE; the rest is for showing, for the room and for objections."""
+    """Return how many minutes the lines of a talk take at WORDS_A_MINUTE; the rest is for showing, guesses and objections."""
     return sum(len(text.split()) for stop in told(long) for text in lines(stop, long)) / WORDS_A_MINUTE

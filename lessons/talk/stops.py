@@ -40,15 +40,15 @@ SEMITONE = meters.SEMITONE
 STOPS = (
     Stop(
         "thursday", "The coil that passes on Thursday", "cushion", 2.5, 2,
-        "This is the story of one coil. On Thursday evening it is tried on the bench: somebody turns the crank by hand, and there "
-        "is a clean spark in every pulse. So it goes back into the car. On Sunday, on the open road, the engine misses.",
+        "This is the story of one coil. On Thursday evening it is tried on the bench: somebody turns the crank by hand, and "
+        "there is a clean spark in every pulse. So it goes back into the car. On Sunday, on the open road, the engine misses.",
         "On Thursday this coil gives one clean spark in every pulse. On Sunday the engine misses. What would you look at first?",
         "At the cushion spring: it is too slack. Turned by hand it can still follow; on the road it cannot, the points burn, and "
         "the spark is too weak.",
         (
             Step(
-                "Keep your answer; we shall need it. Here is that coil on Thursday. Read the picture from the bottom up. A row is "
-                "one pulse of the magneto, a mark is a spark, and from left to right the crank turns. A good coil draws one "
+                "Keep your answer; we shall need it. Here is that coil on Thursday. Read the picture from the bottom up. A row "
+                "is one pulse of the magneto, a mark is a spark, and from left to right the crank turns. A good coil draws one "
                 "straight column. So does this one, and its spark is a sound one, {Spark energy, first spark}. Nobody would send "
                 "it back.",
                 "A word on where such a picture comes from. Nothing in it is drawn by hand, and nothing is a recording. A model "
@@ -82,8 +82,8 @@ STOPS = (
                 "one. The lower one goes on alone, and that is the moment when they part, {Opening time} after the pulse began.",
                 "Watch it once more. Down together. The rivet. Apart. The spark, over there in the gap of the plug. And closed "
                 "again, ready for the next pulse. The picture is slowed five hundred times. Everything that we shall talk about "
-                "happens in those few thousandths of a second, in tenths of a millimetre, and inside a closed box. No wonder that "
-                "there are opinions. Remember the word rivet, for it matters more than all the rest.",
+                "happens in those few thousandths of a second, in tenths of a millimetre, and inside a closed box. No wonder "
+                "that there are opinions. Remember the word rivet, for it matters more than all the rest.",
                 "Press Play. Then pull the time to the parting and back.",
                 claims=(Claim(SPARKS, 1.0, 1.0), Claim(TIME, 1.0, 8.0)),
             ),
@@ -128,8 +128,8 @@ STOPS = (
         "crank you gain a good deal.",
         (
             Step(
-                "No. At the hand crank you gain a good deal. At driving speed next to nothing: the current runs into a ceiling of "
-                "{Ceiling: flux over inductance}, and here we are at {Unbroken current here} already. The faster the magnets "
+                "No. At the hand crank you gain a good deal. At driving speed next to nothing: the current runs into a ceiling "
+                "of {Ceiling: flux over inductance}, and here we are at {Unbroken current here} already. The faster the magnets "
                 "pass, the harder they push, and the less time they give the current to grow. The two cancel.",
                 "Our coil needs some speed before it fires at all, about {Slowest speed that fires}. Below that the current is "
                 "never strong enough to pull the contacts apart.",
@@ -155,15 +155,15 @@ STOPS = (
         "The contacts part, and now the current is in the way. It has weight, so to speak: it does not stop because we would "
         "like it to.",
         "When the contacts part, where does the current go?",
-        "Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}, and the points hardly an arc.",
+        "Into the condenser, until the contacts are far enough apart. The spark gets {Spark energy}, the points hardly an arc.",
         (
             Step(
                 "Into the condenser. It is a race. The solid curve is the voltage across the points, and it climbs. The dashed "
                 "curve is what the gap between them can hold, and it grows as they move apart. While solid stays under dashed "
                 "there is hardly an arc, and the energy goes where we want it: {Spark energy} into the spark.",
-                "Note what the condenser does not do. It does not bring that energy. As the contacts part it is empty. The energy "
-                "sits in the field of the coil, and the condenser only takes the current for the moment that the contacts need "
-                "to get out of each other's way.",
+                "Note what the condenser does not do. It does not bring that energy. As the contacts part it is empty. The "
+                "energy sits in the field of the coil, and the condenser only takes the current for the moment that the contacts "
+                "need to get out of each other's way.",
                 "Point at the solid curve, then at the dashed one.",
                 claims=(Claim(ARC, 0.0, 0.5), Claim("In the condenser as they part", 0.0, 0.1), Claim(_SPARK, 20.0, 60.0)),
             ),
@@ -216,7 +216,7 @@ STOPS = (
         "vibrator", "What sets the opening current", "vibrator", 2.5, 0,
         "So much for where the current goes. But at which current do they part? That is for the lower spring to say.",
         "You add a fifth to the vibrator's spring. Does the opening current go up by a fifth?",
-        "By less: it goes up to {Opening current@vibrator.2} from {Opening current}. The pull goes with the square of the current.",
+        "By less: it goes from {Opening current} to {Opening current@vibrator.2}. The pull goes with the square of the current.",
         (
             Step(
                 "First as it stands. By its forces alone, with the current held still, it would let go at "
@@ -225,8 +225,8 @@ STOPS = (
                 claims=(Claim(CURRENT, 4.0, 8.0), Claim("Lets go at (statics)", 2.0, 4.5), Claim(SPARKS, 1.0, 1.0)),
             ),
             Step(
-                "Now add the fifth. The opening current goes up to {Opening current}: by much less than a fifth. The pull goes with "
-                "the square of the current, so the current goes with the root of the spring.",
+                "Now add the fifth. The opening current goes up to {Opening current}: by much less than a fifth. The pull goes "
+                "with the square of the current, so the current goes with the root of the spring.",
                 "More current at the parting is more energy for the spark. That is why people like to set this spring by an "
                 "ammeter, and the ammeter does see it. What it hardly sees is the other spring. To that one we go now.",
                 label="A fifth more spring", values={"preload": FIFTH_MORE},
@@ -259,8 +259,8 @@ STOPS = (
         "slack", "Too slack", "cushion", 3.5, 2.5,
         "Now we spoil it. A blade gets tired, or somebody has bent it a little. The crank turns at the speed of the road.",
         "Slacken that upper spring. Will the spark be weaker, will it come sooner, or will there be more of them?",
-        "Weaker: {Arc energy as they part@slack.2} burn at the points, and the spark gets {Spark energy, first spark@slack.2}. It "
-        "comes no sooner, and there is still one in every pulse.",
+        "Weaker: {Arc energy as they part@slack.2} burn at the points, and the spark gets {Spark energy, first spark@slack.2}. "
+        "It comes no sooner, and there is still one in every pulse.",
         (
             Step(
                 "Here it is well set, as before: {Spark energy, first spark} in the spark. Now watch the marks while I take the "
@@ -271,11 +271,11 @@ STOPS = (
                 claims=(Claim(ENERGY, 20.0, 60.0), Claim(SPARKS, 1.0, 1.0)),
             ),
             Step(
-                "Weaker. There is still {Sparks per pulse} spark in every pulse, and it comes no sooner. But the upper contact is "
-                "left behind. They part at a crawl, before it has reached its rivet, and {Arc energy as they part} burn at the "
-                "points. The spark gets {Spark energy, first spark}, too little to light the charge for sure, so the marks are "
-                "small and hollow. Count the sparks, and all is well. Read the current, and all is well. Look at the points, and "
-                "they flash.",
+                "Weaker. There is still {Sparks per pulse} spark in every pulse, and it comes no sooner. But the upper contact "
+                "is left behind. They part at a crawl, before it has reached its rivet, and {Arc energy as they part} burn at "
+                "the points. The spark gets {Spark energy, first spark}, too little to light the charge for sure, so the marks "
+                "are small and hollow. Count the sparks, and all is well. Read the current, and all is well. Look at the points, "
+                "and they flash.",
                 "That is the second way to burn points, and the condenser is innocent. As to what lights a charge: "
                 "we draw the line at ten millijoules in the gap. It is a choice, made from what "
                 "textbooks say, and in truth it is a slope and not a line. But between what this spark has and what it had "
@@ -351,7 +351,7 @@ STOPS = (
         (
             Objection(
                 "Two sparks are better than one.",
-                "If the first one lights the charge, the second has nothing to do. And the energy for it was missing in the first.",
+                "If the first one lights the charge, the second has nothing to do. And its energy was missing in the first.",
                 (Claim(ENERGY, 10.0, 60.0), Claim(ENERGY, 0.0, 0.8, "well")),
             ),
         ),
@@ -383,8 +383,8 @@ STOPS = (
         (
             Objection(
                 "My father set them by ear, and they ran.",
-                "He also had the road to try them on, and he knew his coils. By ear he heard that the blade swings. That is worth "
-                "hearing, but it would not have told him our two coils apart.",
+                "He also had the road to try them on, and he knew his coils. By ear he heard that the blade swings. That is "
+                "worth hearing, but it would not have told him our two coils apart.",
             ),
         ),
     ),
@@ -396,8 +396,8 @@ STOPS = (
         (
             Step(
                 "No. This one is too slack: its spark has {Its first spark}, too weak for the road, and on the meter it is "
-                "the well-set coil's twin. Every coloured cell on this map is a coil that reads like it. Some of them are good and "
-                "some misfire, and the meter cannot tell you which.",
+                "the well-set coil's twin. Every coloured cell on this map is a coil that reads like it. Some of them are good "
+                "and some misfire, and the meter cannot tell you which.",
                 "Left and right on the map is the upper spring, up and down the lower one. The coloured cells lie like a band "
                 "across it, slack with slack and stiff with stiff: what the one spring takes, the other gives back. Good and bad "
                 "coils lie in one band.",
@@ -494,8 +494,8 @@ STOPS = (
         "Turn it slowly. With a slack cushion the spark comes back; with a bad condenser it is weak at every speed.",
         (
             Step(
-                "Turn it slowly, and you know. This is the slack cushion, the well-set coil dashed beside it. By hand its spark is "
-                "as good as any, and the faster you go, the less is left.",
+                "Turn it slowly, and you know. This is the slack cushion, the well-set coil dashed beside it. By hand its spark "
+                "is as good as any, and the faster you go, the less is left.",
                 "One reading alone is seldom an answer. Two that differ in one thing, here the speed, often are.",
                 claims=(Claim(ENERGY, 1.5, 10.0, "cause", BY_HAND), WEAK,
                         Claim(ENERGY, 0.6, 1.0, "slack_slow", {"fault": "none", **BY_HAND})),
@@ -519,8 +519,8 @@ STOPS = (
         (
             Step(
                 "The cushion, and up. The map shows every pair of springs: across is the upper one, upward the lower one. In the "
-                "field of ones there is one spark in every pulse, and a strong one. To the left of it stands our coil. And touch a "
-                "blade only with the magneto at rest, the supply off and the condenser discharged.",
+                "field of ones there is one spark in every pulse, and a strong one. To the left of it stands our coil. And touch "
+                "a blade only with the magneto at rest, the supply off and the condenser discharged.",
                 "If the opening current is wrong as well, the vibrator comes first. Neither spring is set by one reading, and "
                 "every bend is followed by a run, at the speed of the road.",
                 claims=(WEAK, Claim(SPARKS, 1.0, 1.0)),
@@ -533,9 +533,9 @@ STOPS = (
                 claims=(Claim(ENERGY, 20.0, 60.0), Claim(SPARKS, 1.0, 1.0)),
             ),
             Step(
-                "So what do we do about Sunday? Three things. Test as fast as you drive. Count the sparks, and look at the points "
-                "while you count. And when they flash, think of the upper spring before you take the file. That is all the "
-                "difference between Thursday and Sunday.",
+                "So what do we do about Sunday? Three things. Test as fast as you drive. Count the sparks, and look at the "
+                "points while you count. And when they flash, think of the upper spring before you take the file. That is all "
+                "the difference between Thursday and Sunday.",
                 label="What to do about Sunday", values={"preload": CUSHION},
             ),
         ),

@@ -1,4 +1,4 @@
-"""The talk in a real browser, given as a presenter gives it: by keys, on a screen of 1024 x 768."""
+"""The talk in a real browser, given as a presenter gives it: by keys, on a screen of 1024 x 768, from the presenter's window."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from lessons.panels import PANELS
-from lessons.talk import STOPS, filled, picture_of
+from book.making.talk import positions
+from lessons.talk import CLOSING, NO_ADDRESS, STOPS, filled, stop_named, told
 
 from .browsing import LIVE, ROOT, Visit, after_painting, shown
 
@@ -22,46 +22,44 @@ pytestmark = pytest.mark.browser
 
 TALK = "talk/index.html"
 SCREEN = {"width": 1024, "height": 768}
+LEAST = 0.03  # of the screen's height: the smallest type
 HERE = ".stop:not([hidden])"
+PREVIEW = "#preview coil-panel:not([hidden])"
+KEYS = ("PageDown", "ArrowRight", " ")
 
 
-def on_screen(page: Any) -> Any:
-    """Return the panel of the stop that is shown, once it is live."""
-    page.locator(f"{HERE} coil-panel[data-state=live]").wait_for(timeout=2 * LIVE)
-    return page.locator(f"{HERE} coil-panel")
+# What is written on canvases, in CSS pixels of type: told as it is written, since nothing can be read off a canvas.
+WRITTEN = """
+globalThis.written = new Map();
+const fill = CanvasRenderingContext2D.prototype.fillText;
+CanvasRenderingContext2D.prototype.fillText = function (text, ...where) {
+    const size = parseFloat(this.font.match(/([\\d.]+)px/)[1]) / devicePixelRatio;
+    if (!written.has(this.canvas)) written.set(this.canvas, new Map());
+    written.get(this.canvas).set(text, size);
+    return fill.call(this, text, ...where);
+};
+"""
 
-
-def number(page: Any) -> int:
-    """Return the number of the stop that is shown."""
-    return int(page.locator(f"{HERE} h1 span").inner_text().split()[0])
-
-
-def values_of(key: str) -> dict[str, Any]:
-    """Return the slider positions that a stop begins with."""
-    stop = next(stop for stop in STOPS if stop.key == key)
-    return {**PANELS[stop.panel].defaults(), **stop.values}
-
-
-@pytest.fixture(scope="module")
-def talk(chromium: Any, site: str) -> Iterator[Any]:
-    """The projected page, live."""
-    one = Visit(chromium, site)
-    page = one.open(TALK, width=SCREEN["width"])
-    page.set_viewport_size(SCREEN)
-    on_screen(page)
-    page.visit_workers = one.workers
-    yield page
-    one.end()
-
-
-@pytest.fixture(scope="module")
-def presenter(talk: Any) -> Any:
-    """The presenter's window, opened by its key."""
-    with talk.context.expect_page() as opened:
-        talk.keyboard.press("p")
-    opened.value.locator("#apart").wait_for(state="hidden")
-    return opened.value
-
+LETTERS = """() => {
+    const stop = document.querySelector(".stop:not([hidden])"), found = [];
+    const seen = (node) => node.getClientRects().length && getComputedStyle(node).visibility === "visible"
+        && !node.closest(".unseen") && getComputedStyle(node).clipPath === "none";
+    const walk = (root) => {
+        for (const node of root.querySelectorAll("*")) {
+            if (node.shadowRoot) walk(node.shadowRoot);
+            const own = [...node.childNodes].some((child) => child.nodeType === 3 && child.data.trim());
+            if (!own || !seen(node) || (node.localName === "option")) continue;
+            if (["style", "script"].includes(node.localName) || node.closest("h1, label > .unseen")) continue;
+            const size = parseFloat(getComputedStyle(node).fontSize), svg = node.ownerSVGElement;
+            found.push([node.textContent.slice(0, 40), svg ? size * svg.getScreenCTM().a : size]);
+        }
+        for (const canvas of root.querySelectorAll("canvas")) {
+            if (canvas.getClientRects().length) found.push(...(written.get(canvas) ?? []));
+        }
+    };
+    walk(stop);
+    return found;
+}"""
 
 NOT_FITTING = """() => {
     const box = (node) => node.getBoundingClientRect();
@@ -78,72 +76,161 @@ NOT_FITTING = """() => {
 }"""
 
 
-def test_all_stops_by_keys_each_live_with_its_values_and_within_the_screen(talk: Any, presenter: Any):
-    talk.bring_to_front()
-    talk.keyboard.press("Home")
-    same = 0
-    for place, stop in enumerate(STOPS, 1):
-        assert number(talk) == place
-        panel = on_screen(talk)
-        assert talk.locator(HERE).count() == 1
-        assert panel.get_attribute("name") == stop.panel
-        assert panel.evaluate("(panel) => panel.values") == pytest.approx(values_of(stop.key))
-        labels = panel.locator(".readings dt").all_inner_texts()
-        assert sorted(labels) == sorted(stop.readings)
-        same += shows_the_native_picture(panel, stop.key)
-        talk.wait_for_timeout(100)  # the drawings settle to the size of their place
-        assert talk.evaluate(NOT_FITTING) == []
-        assert panel.locator("input[type=range]:visible, select:visible").count() >= len(stop.controls)
-        presenter.locator("#title", has_text=f"{place} of {len(STOPS)}: {stop.title}").wait_for()
-        assert presenter.locator("#line").inner_text() == filled(stop, stop.line)
-        talk.keyboard.press(("PageDown", "ArrowRight", " ")[place % 3])
-    assert number(talk) == len(STOPS), "the last stop stays"
-    assert same >= len(STOPS) - 2
-    assert len(talk.visit_workers) == 1, "one worker for the whole talk"
+# ----------------------------------------------------------------------------------------------------------- tools
+def live_panel(page: Any, number: int) -> Any:
+    """Return the panel of the stop with this number, once it is shown (or its question is) and live."""
+    page.wait_for_function(
+        """(number) => document.querySelectorAll(".stop")[number - 1].querySelector("coil-panel").dataset.state === "live" """,
+        arg=number, timeout=2 * LIVE,
+    )
+    return page.locator(f"{HERE} coil-panel")
 
 
-def shows_the_native_picture(panel: Any, key: str) -> bool:
-    """Say whether the sentence and readings on the screen are those that this process computes.
+def place(page: Any) -> tuple[int, int]:
+    """Return (stop, step) as the page's address says it."""
+    stop, step = re.search(r"#(\d+)(?:\.(\d+))?", page.url).groups()
+    return int(stop), int(step or 0)
+
+
+def at(page: Any, stop: int, step: int = 0) -> None:
+    """Wait until the page stands there."""
+    page.wait_for_function("(there) => location.hash.split('/')[0] === there", arg=f"#{stop}.{step}" if step else f"#{stop}")
+
+
+def number_of(key: str) -> int:
+    return STOPS.index(stop_named(key)) + 1
+
+
+def values(panel: Any) -> dict[str, Any]:
+    return panel.evaluate("(panel) => panel.values")
+
+
+def standing(panel: Any, wanted: dict[str, Any]) -> None:
+    """Wait until the sliders of `panel` stand at `wanted` and its whole picture is drawn."""
+    panel.page.wait_for_function(
+        """([panel, wanted]) => Object.entries(wanted).every(([symbol, value]) => typeof value === "number"
+            ? Math.abs(panel.values[symbol] - value) < 1e-9 : panel.values[symbol] === value)""",
+        arg=[panel.element_handle(), wanted], timeout=LIVE,
+    )
+
+
+def shows_the_native_picture(panel: Any, stop: Any, step: int) -> bool:
+    """Say whether the sentence and readings on the screen are those that this process computes, once they are drawn.
 
     A coil that bounces from pulse to pulse may differ in its last digits, which grow (see `held_against_native`).
     """
-    picture = picture_of(key)
+    picture = stop.picture(step)
     texts = {reading.label: reading.text for reading in picture.readings}
+    panel.page.wait_for_function(
+        """([panel, words]) => panel.shadowRoot.querySelector(".sentence").textContent.startsWith(words)""",
+        arg=[panel.element_handle(), picture.sentence[:6]], timeout=LIVE,
+    )
     seen = shown(panel)
     return seen["sentence"] == picture.sentence and seen["texts"] == [texts[label] for label in seen["labels"]]
+
+
+@pytest.fixture(scope="module")
+def talk(chromium: Any, site: str) -> Iterator[Any]:
+    """The projected page, live."""
+    one = Visit(chromium, site)
+    page = one.open(TALK, width=SCREEN["width"], before=lambda context: context.add_init_script(WRITTEN))
+    page.set_viewport_size(SCREEN)
+    live_panel(page, 1)
+    page.visit_workers = one.workers
+    yield page
+    one.end()
+
+
+def opened_presenter(page: Any) -> Any:
+    with page.context.expect_page() as opened:
+        page.keyboard.press("p")
+    opened.value.locator("#apart").wait_for(state="hidden")
+    return opened.value
+
+
+@pytest.fixture(scope="module")
+def presenter(talk: Any) -> Any:
+    """The presenter's window, opened by its key."""
+    return opened_presenter(talk)
+
+
+# ------------------------------------------------------------------------------------------------ the whole of it
+def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk: Any, presenter: Any):
+    talk.bring_to_front()
+    talk.keyboard.press("Home")
+    same = steps = 0
+    too_small = []
+    for number, stop in enumerate(STOPS, 1):
+        at(talk, number)
+        assert talk.locator(HERE).count() == 1
+        assert talk.locator(f"{HERE} .ask").is_visible()
+        panel = live_panel(talk, number)
+        assert panel.is_hidden(), "the question stands alone: nothing beside it answers it"
+        assert stop.picture().sentence not in talk.locator("body").inner_text()
+        presenter.locator("#title", has_text=f"{number} of {len(STOPS)}: {stop.title}").wait_for()
+        assert stop.ask in presenter.locator(".now").inner_text()
+        assert panel.get_attribute("name") == stop.panel
+        for step in range(1, len(stop.steps) + 1):
+            talk.keyboard.press(KEYS[(number + step) % 3])
+            at(talk, number, step)
+            panel.wait_for(state="visible")
+            standing(panel, positions(stop)[step - 1])
+            same += shows_the_native_picture(panel, stop, step)
+            steps += 1
+            assert sorted(panel.locator(".readings dt").all_inner_texts()) == sorted(stop.readings)
+            assert panel.locator("input[type=range]:visible, select:visible").count() >= len(stop.controls)
+            talk.wait_for_function(f"() => !({NOT_FITTING})().length")  # the drawings settle to the size of their place
+            too_small += [(number, step, *each) for each in talk.evaluate(LETTERS) if each[1] < LEAST * SCREEN["height"] - 0.05]
+            presenter.locator(".now h2", has_text=stop.steps[step - 1].label).wait_for()
+            assert filled(stop, stop.steps[step - 1].say, step) in presenter.locator(".now").inner_text()
+        talk.keyboard.press(KEYS[number % 3])
+    at(talk, len(STOPS) + 1)
+    assert CLOSING in talk.locator(HERE).inner_text()
+    assert talk.locator(".address").inner_text() == NO_ADDRESS, "this machine's own address is none to go on to"
+    talk.keyboard.press("PageDown")
+    assert place(talk) == (len(STOPS) + 1, 0), "the closing words stay"
+    assert too_small == []
+    assert same >= steps - 3
+    assert len(talk.visit_workers) == 1, "one worker for the whole talk, the preview included"
 
 
 def test_back_jump_restart_and_blank(talk: Any, presenter: Any):
     talk.bring_to_front()
     talk.keyboard.press("9")
-    panel = on_screen(talk)
-    assert number(talk) == 9
-    assert talk.url.endswith("#9")
+    panel = live_panel(talk, 9)
+    at(talk, 9)
     talk.keyboard.press("PageUp")
-    assert number(talk) == 8
+    assert place(talk) == (8, len(STOPS[7].steps)), "back goes to the last step of the stop before"
     talk.keyboard.type("12")
-    talk.locator(f"{HERE} h1", has_text=f"12 of {len(STOPS)}").wait_for()
-    talk.keyboard.press("9")
+    at(talk, 12)
+    slack = number_of("slack")
+    talk.keyboard.press(str(slack))
+    for _ in range(2):
+        talk.keyboard.press("PageDown")
+    at(talk, slack, 2)
+    standing(panel, positions(stop_named("slack"))[1])
     slider = panel.locator("input[name=preload]")
     slider.focus()
     after_painting(panel, lambda: slider.press("ArrowRight"))  # a slider reached by Tab keeps the arrows ...
-    assert panel.evaluate("(panel) => panel.values.preload") > values_of("slack")["preload"]
-    assert number(talk) == 9
+    assert values(panel)["preload"] > positions(stop_named("slack"))[1]["preload"]
+    assert place(talk) == (slack, 2)
     after_painting(panel, lambda: talk.keyboard.press("r"))
-    assert panel.evaluate("(panel) => panel.values") == pytest.approx(values_of("slack"))
+    standing(panel, positions(stop_named("slack"))[1])
     talk.keyboard.press("PageDown")  # ... and a clicker's keys go on all the same
-    assert number(talk) == 10
+    at(talk, slack + 1)
     talk.keyboard.press("b")
     assert talk.locator(".blank").is_visible()
-    presenter.locator("#blanked").wait_for(state="visible")
+    presenter.locator("#seen", has_text="blank").wait_for()
     talk.keyboard.press("b")
     assert talk.locator(".blank").is_hidden()
 
 
 def test_a_slider_grabbed_by_the_mouse_moves_the_model_and_gives_the_arrows_back(talk: Any):
     talk.bring_to_front()
-    talk.keyboard.press("8")
-    panel = on_screen(talk)
+    talk.evaluate("location.hash = '#8.1'")
+    panel = live_panel(talk, 8)
+    panel.wait_for(state="visible")
+    standing(panel, positions(STOPS[7])[0])
     box = panel.locator("input[name=preload]").bounding_box()
     middle = box["y"] + box["height"] / 2
 
@@ -154,60 +241,190 @@ def test_a_slider_grabbed_by_the_mouse_moves_the_model_and_gives_the_arrows_back
         talk.mouse.up()
 
     after_painting(panel, drag)
-    assert panel.evaluate("(panel) => panel.values.preload") < 0.8 * values_of("well")["preload"]
+    assert values(panel)["preload"] < 0.8 * positions(STOPS[7])[0]["preload"]
     talk.keyboard.press("ArrowRight")
-    assert number(talk) == 9
+    at(talk, 9)
 
 
-def test_the_presenters_window_drives_the_page_and_keeps_the_time(talk: Any, presenter: Any):
+# ------------------------------------------------------------------------------------------- the presenter's window
+def test_sliders_and_play_of_the_presenters_window_move_the_projected_panel_and_follow_it(talk: Any, presenter: Any):
     presenter.bring_to_front()
-    presenter.get_by_role("button", name="Begin the clock").click()
-    before = number(talk)
-    presenter.keyboard.press("PageUp")
-    talk.locator(f"{HERE} h1", has_text=f"{before - 1} of").wait_for()
-    presenter.get_by_role("button", name="Next").click()
-    talk.locator(f"{HERE} h1", has_text=f"{before} of").wait_for()
-    assert re.fullmatch(r"\d+:\d\d", presenter.locator("#left").inner_text())
+    number, stop = number_of("slack"), stop_named("slack")
+    presenter.keyboard.press(str(number))
+    at(talk, number)
+    theirs, ours = live_panel(talk, number), presenter.locator(PREVIEW)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+    presenter.locator("#seen", has_text="question alone").wait_for()
+    slider = ours.locator("input[name=preload]")
+    slider.focus()
+    slider.press("PageDown")  # a page key turns the page, also on a slider
+    at(talk, number, 1)
+    after_painting(ours, lambda: slider.press("ArrowLeft"))
+    moved = values(ours)["preload"]
+    assert moved < positions(stop)[0]["preload"]
+    standing(theirs, {"preload": moved})
+    talk.bring_to_front()
+    far = theirs.locator("input[name=rpm]")
+    far.focus()
+    after_painting(theirs, lambda: far.press("ArrowRight"))
+    standing(ours, {"rpm": values(theirs)["rpm"], "preload": moved})
+    presenter.bring_to_front()
+    for word in ("Pause", "Play"):
+        ours.locator("button.play").click()
+        theirs.locator("button.play", has_text=word).wait_for()
+    presenter.get_by_role("button", name="Sliders back").click()
+    standing(theirs, positions(stop)[0])
+    standing(ours, positions(stop)[0])
+    assert len(talk.visit_workers) == 1
+
+
+def test_the_presenters_window_drives_the_page_and_its_clock_knows_the_whole_talk(talk: Any, presenter: Any):
+    presenter.bring_to_front()
+    presenter.keyboard.press("1")
+    at(talk, 1)
+    presenter.locator("#begin").click()
+    assert presenter.locator("#left").inner_text() in ("45:00", "44:59", "44:58")
     assert presenter.locator("#plan").inner_text() == "on time"
-    assert re.fullmatch(rf"0:\d\d of {STOPS[before - 1].minutes}:00", presenter.locator("#here").inner_text())
+    presenter.get_by_role("button", name="Next").click()
+    at(talk, 1, 1)
+    presenter.keyboard.press("PageUp")
+    at(talk, 1)
+    assert re.fullmatch(r"0:\d\d of 2:30", presenter.locator("#here").inner_text())
+    presenter.locator("summary").click()
+    listed = presenter.locator("#outline li").all_inner_texts()
+    assert [stop.title in line for stop, line in zip(STOPS, listed, strict=True)] == [True] * len(STOPS)
+    presenter.locator("#outline button", has_text="Too stiff").click()
+    at(talk, number_of("stiff"))
+    assert "early" in presenter.locator("#plan").inner_text()
     for name in ("handout.pdf", "answers.pdf"):
         address = presenter.locator(f"a[href='{name}']").evaluate("(link) => link.href")
         content = presenter.request.get(address).body()
         assert content.startswith(b"%PDF")
         assert len(re.findall(rb"/Type /Page\b", content)) == 1
+    presenter.locator("summary").click()
 
 
-def test_the_accessibility_audit_of_both_windows_finds_nothing_serious(talk: Any, presenter: Any):
-    for page in (talk, presenter):
-        page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
-        found = page.evaluate("""() => axe.run().then((result) => result.violations.map((violation) =>
-            [violation.impact, violation.id, ...violation.nodes.map((node) => node.html.slice(0, 120))]))""")
-        assert [each for each in found if each[0] in ("serious", "critical")] == []
+def test_the_short_talk_passes_stops_by_and_keeps_their_numbers(talk: Any, presenter: Any):
+    presenter.bring_to_front()
+    presenter.locator("#minutes").select_option("short")
+    presenter.keyboard.press("Home")
+    at(talk, 1)
+    passed = []
+    while place(talk)[0] <= len(STOPS):
+        here = place(talk)
+        if here[0] not in passed:
+            passed.append(here[0])
+        presenter.keyboard.press("PageDown")
+        talk.wait_for_function("(hash) => location.hash !== hash", arg=f"#{here[0]}{f'.{here[1]}' if here[1] else ''}/20")
+    assert passed == [STOPS.index(stop) + 1 for stop in told(False)]
+    presenter.locator("#minutes").select_option("long")
+    talk.wait_for_function("() => !location.hash.includes('/20')")
 
 
-def test_it_begins_again_at_the_seventh_stop_and_either_window_may_be_loaded_anew(talk: Any, presenter: Any):
-    talk.evaluate("location.hash = '#7'")
-    talk.reload()
-    assert number(talk) == 7
-    presenter.locator("#title", has_text=f"7 of {len(STOPS)}").wait_for()  # it says hello again, every second
-    presenter.reload()
-    presenter.locator("#title", has_text=f"7 of {len(STOPS)}").wait_for()
-    assert "on time" in presenter.locator("#plan").inner_text() or "early" in presenter.locator("#plan").inner_text()
+def test_the_presenters_window_may_be_shut_and_opened_again_and_its_clock_runs_on(talk: Any, presenter: Any):
+    kept = presenter.evaluate("JSON.parse(localStorage.getItem('vibrating-coil-talk/clock')).begun")
+    talk.bring_to_front()
+    talk.keyboard.press("3")
+    at(talk, 3)
+    another = talk.context.new_page()  # a context with none but this left would end
+    presenter.close()
+    again = opened_presenter(talk)
+    again.locator("#title", has_text=f"3 of {len(STOPS)}").wait_for()
+    assert again.evaluate("JSON.parse(localStorage.getItem('vibrating-coil-talk/clock')).begun") == kept
+    assert again.locator("#begin").inner_text() == "Clock anew"
+    assert again.locator("#plan").inner_text() != "not begun"
+    again.close()
+    another.close()
 
 
-def test_from_a_double_click_the_two_windows_are_in_step_too(visit: Visit, html: Any):
-    """That a panel is alive there is tested with a lesson's: the parts are the same."""
-    page = visit.open(f"{(html / TALK).as_uri()}#8", width=SCREEN["width"])
+def test_with_the_projected_page_shut_the_page_keys_still_turn_the_pages_and_it_can_be_opened_again(visit: Visit):
+    page = visit.open(f"{TALK}#5", width=SCREEN["width"])
+    presenter = opened_presenter(page)
+    presenter.locator("#title", has_text="5 of").wait_for()
+    page.close()
+    presenter.locator("#apart").wait_for(state="visible")
+    assert "turn the pages of this window alone" in presenter.locator("#apart").inner_text()
+    presenter.keyboard.press("PageDown")
+    presenter.locator(".now", has_text=filled(STOPS[4], STOPS[4].steps[0].say)).wait_for()
+    presenter.keyboard.press("7")
+    presenter.locator("#title", has_text="7 of").wait_for()
     with visit.context.expect_page() as opened:
-        page.keyboard.press("p")
-    page.keyboard.press("PageDown")
-    opened.value.locator("#title", has_text=f"9 of {len(STOPS)}").wait_for()
+        presenter.get_by_role("button", name="Open the projected page").click()
+    at(opened.value, 7)
+    presenter.locator("#apart").wait_for(state="hidden")
+    presenter.keyboard.press("PageDown")
+    at(opened.value, 7, 1)
 
 
 def test_a_presenters_window_by_itself_says_so(visit: Visit):
     page = visit.open("talk/presenter.html")
     page.locator("#apart").wait_for(state="visible")
-    assert page.locator("#line").inner_text() == filled(STOPS[0], STOPS[0].line)
+    assert STOPS[0].lead in page.locator(".now").inner_text()
+    page.keyboard.press("PageDown")
+    page.locator(".now", has_text=filled(STOPS[0], STOPS[0].steps[0].say)).wait_for()
+
+
+def test_the_last_screen_shows_the_address_that_the_presenter_gave(visit: Visit):
+    page = visit.open(f"{TALK}#{len(STOPS) + 1}")
+    presenter = opened_presenter(page)
+    presenter.locator("summary").click()
+    presenter.locator("#address").fill("coils.example/course")
+    presenter.locator("#address").press("Enter")
+    page.locator(".address", has_text="coils.example/course").wait_for()
+    page.reload()
+    page.locator(".address", has_text="coils.example/course").wait_for()
+
+
+def test_it_begins_again_where_it_stood_and_either_window_may_be_loaded_anew(visit: Visit):
+    page = visit.open(f"{TALK}#7.2/20")
+    presenter = opened_presenter(page)
+    page.reload()
+    assert place(page) == (7, 2)
+    presenter.locator("#title", has_text=f"7 of {len(STOPS)}").wait_for()  # it says hello again, every second
+    standing(live_panel(page, 7), positions(STOPS[6])[1])
+    presenter.reload()
+    presenter.locator("#title", has_text=f"7 of {len(STOPS)}").wait_for()
+    assert presenter.locator("#minutes").input_value() == "short"
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1024, 700), (1280, 720)])
+def test_all_that_is_needed_while_speaking_is_in_one_view(talk: Any, width: int, height: int):
+    talk.bring_to_front()
+    talk.evaluate("location.hash = '#9.2'")
+    presenter = opened_presenter(talk)
+    presenter.set_viewport_size({"width": width, "height": height})
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+    hands = (f"{PREVIEW} input[name=preload]", f"{PREVIEW} button.play", "button[data-do=next]")
+    for inside in ("#left", "#next", "#seen", ".now h2", *hands):
+        box = presenter.locator(inside).bounding_box()
+        assert box["x"] >= 0, inside
+        assert box["y"] >= 0, inside
+        assert box["x"] + box["width"] <= width, inside
+        assert box["y"] + box["height"] <= height, inside
+    assert presenter.evaluate("document.scrollingElement.scrollHeight <= innerHeight")
+    presenter.close()
+
+
+def test_the_accessibility_audit_of_both_windows_finds_nothing_serious(talk: Any):
+    talk.bring_to_front()
+    talk.evaluate("location.hash = '#9.1'")
+    presenter = opened_presenter(talk)
+    presenter.locator("summary").click()
+    for page in (talk, presenter):
+        page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
+        found = page.evaluate("""() => axe.run().then((result) => result.violations.map((violation) =>
+            [violation.impact, violation.id, ...violation.nodes.map((node) => node.html.slice(0, 120))]))""")
+        assert [each for each in found if each[0] in ("serious", "critical")] == []
+    presenter.close()
+
+
+def test_from_a_double_click_the_two_windows_are_in_step_too_and_the_preview_is_alive(visit: Visit, html: Any):
+    page = visit.open(f"{(html / TALK).as_uri()}#8", width=SCREEN["width"])
+    presenter = opened_presenter(page)
+    page.keyboard.press("PageDown")
+    presenter.locator(".now", has_text=filled(STOPS[7], STOPS[7].steps[0].say)).wait_for()
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=2 * LIVE)
 
 
 def test_course_talk_serves_the_built_book_to_this_machine_alone(html: Any):
