@@ -96,7 +96,7 @@
     const own = (how) => (event) => !taking.has(panel) && how(event);
     const scene = () => tell({ playing: playing(panel), at: scrubber(panel).valueAsNumber });
     panel.addEventListener("coil-changed", own(({ detail }) => tell({ values: detail.values })));
-    panel.addEventListener("click", own((event) => event.composedPath()[0] === playButton(panel) && scene()));
+    panel.addEventListener("click", own((event) => event.composedPath()[0].closest?.(".transport") && scene()));
     panel.addEventListener("input", own((event) => event.composedPath()[0] === scrubber(panel) && scene()));
   }
 
@@ -113,5 +113,12 @@
     taking.delete(panel);
   }
 
-  globalThis.coilTalk = { moved, within, written, read, same, hear, follow, take, differs };
+  // What a compact panel in either window does without: a jump where there is no room, and Listen where nothing is to be heard.
+  const TIDY = `
+    .compact > .figures { min-height: 7rem; }
+    :host(.pair) .jump, :host(:not(.heard)) .listen { display: none; }
+    .listen { order: 9; }
+  `;
+
+  globalThis.coilTalk = { moved, within, written, read, same, hear, follow, take, differs, TIDY };
 })();

@@ -1,7 +1,7 @@
 // The presenter's window: what to say, what comes next, the clock, and the panel with its sliders. It follows the projected page
 // and drives it. The two talk by messages to each other's window: that works from a server and from a double click alike.
 (() => {
-  const { moved, within, written, read, same, hear, follow, take } = globalThis.coilTalk;
+  const { moved, within, written, read, same, hear, follow, take, TIDY } = globalThis.coilTalk;
   const { stops, closing, goingOn, withoutAddress } = JSON.parse(document.getElementById("stops").textContent);
   const counted = stops.map((stop) => ({ steps: stop.steps.length, short: stop.short })); // as the places want them
   const at = (id) => document.getElementById(id);
@@ -141,6 +141,8 @@
   // there is one engine, and what is drawn twice is computed once.
   const panels = new Map(); // stop -> its panel
   const waiting = new Map(); // id -> {request, resolve}: questions that the projected page has not answered yet
+  const tidy = new CSSStyleSheet();
+  tidy.replaceSync(TIDY);
   let asked = 0;
   let face = null;
 
@@ -172,6 +174,7 @@
       follow(panel, (what) => send({ coilTalk: "panel", stop: number, what }));
       panel.addEventListener("coil-painted", () => send({ coilTalk: "values", stop: number }), { once: true }); // as it stands there by now
       at("preview").append(panel);
+      panel.shadowRoot.adoptedStyleSheets.push(tidy);
     }
     for (const [number, panel] of panels) panel.hidden = number !== place.stop;
     at("preview").inert = apart();

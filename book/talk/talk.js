@@ -1,7 +1,7 @@
 // The projected page: one stop at a time, its question first and then one step at a key; driven by keys, by a clicker, by the
 // address (#7) and by the presenter's window. A plain script, so that it also runs in a page opened by a double click.
 (() => {
-  const { moved, within, written, read, same, hear, follow, take, differs } = globalThis.coilTalk;
+  const { moved, within, written, read, same, hear, follow, take, differs, TIDY } = globalThis.coilTalk;
   const stops = JSON.parse(document.getElementById("stops").textContent);
   const sections = [...document.querySelectorAll(".stop")]; // one for each stop, and the closing words
   const blank = document.querySelector(".blank");
@@ -89,6 +89,7 @@
   // enlarged or reduced to its place, its letters with it; they are set so that they come out right.
   const LETTERS = new CSSStyleSheet();
   LETTERS.replaceSync(`
+    ${TIDY}
     .compact { font-size: 1rem; }
     .compact .sentence { font-size: 0.85rem; margin: 0 0 0.15rem; line-height: 1.25; }
     .compact :is(.readings dt, .control label, .control .output, .control output, select, button, .transport *, figcaption) { font-size: 0.8rem; }
@@ -104,11 +105,12 @@
     for (const svg of panel.shadowRoot.querySelectorAll("figure > svg")) {
       const enlarged = svg.getScreenCTM()?.a;
       if (!enlarged) continue;
-      const size = Math.max(12, least / enlarged), wide = svg.viewBox.baseVal.width;
+      const size = Math.max(12, least / enlarged);
+      const wide = svg.getBoundingClientRect().width / enlarged, high = svg.getBoundingClientRect().height / enlarged;
       svg.style.setProperty("--letters", `${size}px`);
       for (const text of svg.querySelectorAll("text")) {
         text.querySelectorAll("tspan").forEach((line, index, [first]) => index && line.setAttribute("y", Number(first.getAttribute("y")) + index * size));
-        const across = text.getAttribute("transform") ? svg.viewBox.baseVal.height : wide; // what is turned runs along the height
+        const across = text.getAttribute("transform") ? high : wide; // what is turned runs along the height
         text.removeAttribute("textLength");
         if (text.getComputedTextLength() <= across || text.querySelector("tspan + tspan")) continue;
         text.setAttribute("textLength", across); // a long name of an axis is drawn narrower

@@ -61,7 +61,7 @@ class Stop:
     key: its name, for tests and claims. panel, values: what is shown. parts, controls, readings: how much of the panel the room
     sees (as the attributes of <coil-panel>, see lessons/face/panel.js). minutes: how long it may take in the long talk; short:
     in the short one, nought where that passes it by. lead: what to say before the question. ask: the question to the room.
-    answer: to `ask`, for the answer sheet.
+    answer: to `ask`, for the answer sheet. heard: whether the panel offers its sound, too.
     """
 
     key: str
@@ -78,6 +78,7 @@ class Stop:
     readings: tuple[str, ...]
     values: Mapping[str, Any] = field(default_factory=dict)
     objections: tuple[Objection, ...] = ()
+    heard: bool = False
 
     def values_at(self, step: int) -> dict[str, Any]:
         """Return the slider positions of step number `step` (from 1), as far as they differ from the panel's own start."""
