@@ -48,8 +48,9 @@ def start_script(book: Path) -> str:
 def attributes(stop: Stop) -> dict[str, str]:
     """Return the attributes of the stop's panel."""
     drawn = all(part in ("scene", "ladder", "map") for part in stop.parts)  # as SVG, which has its own scale (see talk.css)
+    looks = {"drawn": drawn, "pair": len(stop.parts) > 1, "heard": stop.heard}
     return {
-        "class": " ".join(("drawn" if drawn else "plotted", *["pair"] * (len(stop.parts) > 1), *["heard"] * stop.heard)), "name": stop.panel, "view": "compact",
+        "class": " ".join(word for word, held in looks.items() if held), "name": stop.panel, "view": "compact",
         "values": json.dumps(dict(stop.values_at(1))), "parts": " ".join(stop.parts),
         "controls": " ".join(stop.controls), "readings": "|".join(stop.readings),
     }

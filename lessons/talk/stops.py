@@ -367,13 +367,14 @@ STOPS = (
                 "good coil.",
                 "A battery is not a magneto. It waits, for as long as the coil likes. On the magneto the current does not wait, "
                 "and that is where this spring comes too late.",
-                "Press Play.",
+                "Press Listen.",
                 claims=(Claim(_PITCH, 50.0, 1000.0), Claim(_A_SECOND, 50.0, 1000.0), Claim(_A_SECOND, 0.9, 1.1, "buzz")),
             ),
             Step(
                 "And this is the well-set one. {Pitch of the buzz}. The two are much less than a semitone apart. So a buzz "
                 "proves that the blade moves. It does not prove more.",
                 "The spark is made in the silent instant after the parting, and how that went, the buzz does not tell.",
+                do="Press Listen again.",
                 label="The well-set coil", values={"preload": CUSHION},
                 claims=(Claim(_PITCH, 1.0 / (0.5 * (1.0 + SEMITONE)), 0.5 * (1.0 + SEMITONE), "buzz"),
                         Claim(_A_SECOND, 0.8, 1.25, "buzz")),
@@ -387,6 +388,7 @@ STOPS = (
                 "worth hearing, but it would not have told him our two coils apart.",
             ),
         ),
+        heard=True,
     ),
     Stop(
         "meter", "An ammeter in the lead", "same_reading", 3, 1.5,

@@ -81,7 +81,7 @@ def live_panel(page: Any, number: int) -> Any:
     """Return the panel of the stop with this number, once it is shown (or its question is) and live."""
     page.wait_for_function(
         """(number) => document.querySelectorAll(".stop")[number - 1].querySelector("coil-panel").dataset.state === "live" """,
-        arg=number, timeout=2 * LIVE,
+        arg=number, timeout=4 * LIVE,
     )
     return page.locator(f"{HERE} coil-panel")
 
@@ -178,6 +178,7 @@ def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk:
             same += shows_the_native_picture(panel, stop, step)
             steps += 1
             assert sorted(panel.locator(".readings dt").all_inner_texts()) == sorted(stop.readings)
+            assert panel.get_by_role("button", name="Listen").count() == stop.heard
             assert panel.locator("input[type=range]:visible, select:visible").count() >= len(stop.controls)
             talk.wait_for_function(f"() => !({NOT_FITTING})().length")  # the drawings settle to the size of their place
             too_small += [(number, step, *each) for each in talk.evaluate(LETTERS) if each[1] < LEAST * SCREEN["height"] - 0.05]
@@ -253,7 +254,7 @@ def test_sliders_and_play_of_the_presenters_window_move_the_projected_panel_and_
     presenter.keyboard.press(str(number))
     at(talk, number)
     theirs, ours = live_panel(talk, number), presenter.locator(PREVIEW)
-    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
     presenter.locator("#seen", has_text="question alone").wait_for()
     slider = ours.locator("input[name=preload]")
     slider.focus()
@@ -327,7 +328,10 @@ def test_the_presenters_window_may_be_shut_and_opened_again_and_its_clock_runs_o
     talk.keyboard.press("3")
     at(talk, 3)
     another = talk.context.new_page()  # a context with none but this left would end
+    talk.evaluate("() => addEventListener('message', ({source}) => (globalThis.theirs = source))")
+    talk.wait_for_function("() => globalThis.theirs")
     presenter.close()
+    talk.wait_for_function("() => globalThis.theirs.closed")
     again = opened_presenter(talk)
     again.locator("#title", has_text=f"3 of {len(STOPS)}").wait_for()
     assert again.evaluate("JSON.parse(localStorage.getItem('vibrating-coil-talk/clock')).begun") == kept
@@ -385,7 +389,7 @@ def test_it_begins_again_where_it_stood_and_either_window_may_be_loaded_anew(vis
     presenter.reload()
     presenter.locator("#title", has_text=f"7 of {len(STOPS)}").wait_for()
     assert presenter.locator("#minutes").input_value() == "short"
-    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
 
 
 @pytest.mark.parametrize(("width", "height"), [(1024, 700), (1280, 720)])
@@ -394,7 +398,7 @@ def test_all_that_is_needed_while_speaking_is_in_one_view(talk: Any, width: int,
     talk.evaluate("location.hash = '#9.2'")
     presenter = opened_presenter(talk)
     presenter.set_viewport_size({"width": width, "height": height})
-    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=LIVE)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
     hands = (f"{PREVIEW} input[name=preload]", f"{PREVIEW} button.play", "button[data-do=next]")
     for inside in ("#left", "#next", "#seen", ".now h2", *hands):
         box = presenter.locator(inside).bounding_box()
@@ -424,7 +428,7 @@ def test_from_a_double_click_the_two_windows_are_in_step_too_and_the_preview_is_
     presenter = opened_presenter(page)
     page.keyboard.press("PageDown")
     presenter.locator(".now", has_text=filled(STOPS[7], STOPS[7].steps[0].say)).wait_for()
-    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=2 * LIVE)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
 
 
 def test_course_talk_serves_the_built_book_to_this_machine_alone(html: Any):

@@ -176,6 +176,13 @@ def test_no_choice_that_the_room_may_ask_for_loses_a_reading(stop: Stop):
 
 
 @EVERY
+def test_what_is_to_be_heard_has_a_sound_and_the_presenter_is_told(stop: Stop):
+    told_so = any("Listen" in step.do for step in stop.steps)
+    assert told_so == stop.heard
+    assert PANELS[stop.panel].sound is not None or not stop.heard
+
+
+@EVERY
 def test_a_stop_claims_something(stop: Stop):
     assert stop.claims, "a line that claims nothing teaches nothing"
     for text in (stop.lead, stop.ask, stop.answer, *(step.say for step in stop.steps), *(step.label for step in stop.steps)):
