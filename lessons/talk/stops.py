@@ -380,7 +380,7 @@ STOPS = (
                         Claim(_A_SECOND, 0.8, 1.25, "buzz")),
             ),
         ),
-        ("scene",), ("preload", "volts"), (_PITCH, _A_SECOND), {"preload": SLACK},
+        ("scene",), ("preload",), (_PITCH, _A_SECOND), {"preload": SLACK},
         (
             Objection(
                 "My father set them by ear, and they ran.",
