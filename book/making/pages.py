@@ -29,5 +29,5 @@ def _panel(name: str, path: Path) -> str:
     if name not in PANELS:
         raise BuildError(f"{path.name}: there is no panel {name!r}; there are {', '.join(PANELS)}.")
     element = standin.panel_html(PANELS[name])
-    # Such a page is to stay light: its live part waits for a press (see live/start.js).
-    return f"```{{raw}} html\n{element.replace('<coil-panel ', '<coil-panel data-start=press ', 1)}\n```"
+    # Such a page is to stay light: its model waits for a touch (see live/start.js). The contact set is seen first, moving.
+    return f"```{{raw}} html\n{element.replace('<coil-panel ', '<coil-panel data-start=press moving ', 1)}\n```"

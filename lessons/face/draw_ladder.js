@@ -122,7 +122,7 @@ export class LadderDrawing {
       feeble ? h("span", {class: "key"}, icon(OUTLINES[0].draw(7, 7, 5 * WEAK.share), hues[0], false), `small, hollow: ${WEAK.name} (${feeble})`) : "",
       h("span", {class: "key"}, ...(misfires.length
         ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no ${feeble ? "spark that lights" : "spark"} (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
-      ladder.pick ? h("span", {class: "key"}, `shaded: ${ladder.row} ${ladder.shown + 1}, the one that is shown`) : "",
+      ladder.pick ? h("span", {class: "key"}, `shown: ${ladder.row} ${ladder.shown + 1}, shaded`) : "",
     );
   }
 }

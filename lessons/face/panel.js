@@ -5,6 +5,7 @@
 //   controls  symbols of the controls to offer; the others stay where they are
 //   parts     what to draw of the picture: drawing, scene, ladder, map, strips, charts, or one of the last two by its key, "strips.current"
 //   readings  labels of the readings to show, with "|" between them
+//   moving    the moving picture begins by itself, unless the reader's system asks for less motion (the start page)
 //   view      "compact": fills the height that the page gives it, in large type, without titles and buttons (the talk)
 
 import { FaceElement, scrollerOf } from "./base.js";
@@ -57,7 +58,8 @@ export class CoilPanel extends FaceElement {
     if (elsewhere && !this.compact) return this.#changed(performance.now());
     this.draw(picture);
     if (early) this.#askAgain();
-    this.#tellPainted(null);
+    await this.#tellPainted(null);
+    if (this.hasAttribute("moving") && !matchMedia("(prefers-reduced-motion: reduce)").matches) this.figures.drawing("scene")?.start();
   }
 
   #atStart() {
