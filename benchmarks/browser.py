@@ -55,7 +55,7 @@ globalThis.paintings = [];
 document.addEventListener("coil-painted", ({detail}) => paintings.push({...detail, seen: performance.now()}));
 document.addEventListener("coil-ready", () => (globalThis.readyAt ??= performance.now()));
 """
-WAIT = 60_000  # ms
+WAIT = 300_000  # ms
 
 
 @dataclass(frozen=True)
@@ -149,7 +149,7 @@ def maps(browser: Any, address: str, times: int) -> tuple[list[float], list[floa
     whole = """(name) => {
         const said = document.querySelector(`coil-panel[name=${name}]`)?.shadowRoot?.querySelector("figure.map > p");
         return said?.hidden && coilHost.pool?.workers; }"""
-    page.wait_for_function(whole, arg=MAP, timeout=4 * WAIT)
+    page.wait_for_function(whole, arg=MAP, timeout=WAIT)
     found = [page.evaluate(FILL, [MAP, 400 + 25 * number]) for number in range(times)]
     return [first for first, _ in found], [last for _, last in found]
 

@@ -7,7 +7,7 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     do        takes                 gives
     panel     name, values, fill    panel {name, title, question, controls, presets, slowed}, picture
     compute   name, values, whole,  picture (the quick one where `whole` is false and the panel has one; where `fill` is true and
-              fill                  the panel's map can be filled, the one with a map whose cells come later)
+              fill                  the panel's map can be filled, and soon, the one with a map whose cells come later)
     pulse     name, values, pulse   parts {strips, scene, ladder}: what of the picture is another where `pulse` (0-based) is shown
     cells     name, values, places  cells [whole number or null]: those of the map at these places, row x columns + column
     runs      name, values, places  runs {numbers (one after the other, `width` each), width, valid [index into places], sizes,
@@ -154,12 +154,12 @@ class Engine:
 
     def _panel(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        return {"panel": _shown(panel), "picture": panel.picture(_values(request), fill=request.get("fill") is True)}
+        return {"panel": _shown(panel), "picture": panel.picture(_values(request), fill=_fills(request))}
 
     def _compute(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
-        whole, fill = request.get("whole", True) is not False, request.get("fill") is True
-        return {"picture": panel.picture(_values(request), whole, fill)}
+        whole = request.get("whole", True) is not False
+        return {"picture": panel.picture(_values(request), whole, _fills(request))}
 
     def _pulse(self, request: Mapping[str, Any]) -> Reply:
         panel = _named(self.panels, "panel", request.get("name"))
@@ -348,6 +348,13 @@ def _shown(panel: Panel) -> Reply:
         "name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets,
         "slowed": SLOWED if panel.sound else None,  # None: nothing to hear; else how many times slower it may be played
     }
+
+
+def _fills(request: Mapping[str, Any]) -> bool:
+    """Whether a map is to be filled: with the kernel as plain Python it would take minutes, and keep the sliders waiting."""
+    from coilmodel import compiled  # here, as with the panels
+
+    return request.get("fill") is True and compiled.HOME != "plain"
 
 
 def _values(request: Mapping[str, Any]) -> Mapping[str, Any] | None:

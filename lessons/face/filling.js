@@ -1,7 +1,7 @@
 // Filling a map from coarse to fine while the reader watches: every eighth setting each way first, then those between.
 
 const STRIDES = [8, 4, 2, 1];
-const AT_ONCE = 96;  // cells asked for in one question: so the map is drawn again, and a move ends it, several times a second
+const AT_ONCE = 48;  // cells asked for in one question: so the map is drawn again, and a move ends it, many times a second
 const PAUSE = 60;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
 
 /** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */

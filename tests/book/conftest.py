@@ -68,15 +68,14 @@ def site(html: Path) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def small_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of three bare pages with the book's live parts, which need no building of the book.
+    """The address of two bare pages with the book's live parts, which need no building of the book.
 
-    start.html waits for the first touch; panels.html has a panel of many settings, maps.html one with a map.
+    start.html waits for the first touch; panels.html has a panel of many settings.
     """
     from book.making import bare
 
     folder = tmp_path_factory.mktemp("small")
-    pages = (("start.html", "first_look", True), ("panels.html", "cushion", False), ("maps.html", "tension_map", False))
-    bare.write(folder, pages)
+    bare.write(folder, (("start.html", "first_look", True), ("panels.html", "cushion", False)))
     with served(folder) as address:
         yield address
 

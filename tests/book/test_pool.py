@@ -1,4 +1,7 @@
-"""The light workers that fill a map: the same cells as here; where they cannot be had, or die, Python fills it."""
+"""The light workers that fill a map: the same cells as here; where they cannot be had, or die, Python fills it.
+
+The page has no map of its own, which would be filled meanwhile by the same workers.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,6 @@ from lessons.panels.multi_firing import FINE
 from .browsing import LIVE, live
 
 pytestmark = pytest.mark.browser
-PANEL = "coil-panel[name=tension_map]"
 SLOWER = "maps fill more slowly"
 CELLS = """(places) => coilHost.ask({do: "cells", name: "tension_map", values: {}, places}).then(({tree, arrays}) =>
     (Array.isArray(tree.cells) ? tree.cells : [...arrays[tree.cells.$]]))"""
@@ -37,8 +39,8 @@ def sure() -> dict[int, int | None]:
 
 
 def test_they_find_the_cells_that_are_found_here(small: Any, sure: dict[int, int | None]) -> None:
-    page = small.open("maps.html")
-    live(page, PANEL)
+    page = small.open("panels.html")
+    live(page)
     assert page.evaluate(CELLS, list(sure)) == list(sure.values())
     assert len([address for address in small.workers if address.endswith("runner.js")]) == page.evaluate("coilHost.pool.size")
     assert page.locator(".coil-notice").count() == 0
@@ -65,8 +67,8 @@ def test_where_they_cannot_start_python_fills_the_map_and_the_page_says_so(small
         else:
             context.route("**/kernel.wasm", lambda route: route.fulfill(body=b"\0asm\2\0\0\0", content_type="application/wasm"))
 
-    page = small.open("maps.html", before=trap)
-    live(page, PANEL)
+    page = small.open("panels.html", before=trap)
+    live(page)
     places = list(sure)[:3]
     assert page.evaluate(CELLS, places) == [sure[place] for place in places]
     page.locator(".coil-notice").get_by_text(SLOWER).wait_for(timeout=LIVE)
@@ -76,9 +78,9 @@ def test_where_they_cannot_start_python_fills_the_map_and_the_page_says_so(small
 @pytest.mark.parametrize("left", [1, 0])
 def test_what_a_dying_one_had_goes_to_another_or_to_python(small: Any, sure: dict[int, int | None], left: int) -> None:
     small.expected = ("the end",)
-    page = small.open("maps.html", before=lambda context: context.add_init_script(
+    page = small.open("panels.html", before=lambda context: context.add_init_script(
         "Object.defineProperty(navigator, 'hardwareConcurrency', {value: 2})"))
-    live(page, PANEL)
+    live(page)
     first = next(iter(sure))
     assert page.evaluate(CELLS, [first]) == [sure[first]]
     runners = [worker for worker in page.workers if worker.url.endswith("runner.js")]
@@ -91,8 +93,8 @@ def test_what_a_dying_one_had_goes_to_another_or_to_python(small: Any, sure: dic
 
 
 def test_a_cancelled_map_gives_way_at_once(small: Any) -> None:
-    page = small.open("maps.html")
-    live(page, PANEL)
+    page = small.open("panels.html")
+    live(page)
     told = page.evaluate("""async (most) => {
         const stop = new AbortController();
         const all = coilHost.ask({do: "cells", name: "tension_map", values: {}, places: [...Array(most).keys()]}, stop.signal);

@@ -348,6 +348,14 @@ def test_a_map_is_asked_for_by_places_and_a_page_may_run_it_itself() -> None:
     assert told == {"sentence": "2 of 4.", "alt": "In words."}
 
 
+def test_where_the_kernel_is_plain_python_no_map_is_filled(monkeypatch: pytest.MonkeyPatch) -> None:
+    engine = Engine(Record("Robin"), {"filled": FILLED}, OURS)
+    request = {"do": "compute", "name": "filled", "values": {}, "fill": True}
+    assert ask(engine, **request)["picture"]["map"]["later"]
+    monkeypatch.setattr("coilmodel.compiled.HOME", "plain")
+    assert ask(engine, **request)["picture"]["map"] is None
+
+
 @pytest.mark.parametrize(("request_", "complaint"), [
     ({"name": "plain", "places": [0]}, "no map that is filled"), ({"places": [-1]}, "places"), ({"places": "all"}, "places"),
     ({"places": [10**9]}, "places"), ({"places": [0], "values": {"width": 9.0}}, "outside 0 to 2 mm"),
