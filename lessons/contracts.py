@@ -475,7 +475,8 @@ class Exercise:
     `kind`: number | choice | ordering | sliders | function. `variant(seed)` returns a JSON-able dict. `prompt(variant)`
     is the question; `form(variant)` says what the face must offer (see lessons/exercises/kinds.py); `truth(variant)`
     computes a right answer from the model or a published value; `judge(answer, variant)` returns a `Verdict` and never
-    raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program.
+    raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program,
+    `arithmetic` those of the second track: an owner passes a lesson without either.
     """
 
     key: str
@@ -491,6 +492,12 @@ class Exercise:
     misconceptions: tuple[Misconception, ...] = ()
     prediction: bool = False
     optional: bool = False
+    arithmetic: bool = False
+
+    @property
+    def track(self) -> str:
+        """"bench" for what is asked of everyone, else "arithmetic" or "code"."""
+        return "code" if self.optional else "arithmetic" if self.arithmetic else "bench"
 
 
 # ------------------------------------------------------------------------------------------------------ packing

@@ -14,9 +14,11 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
                                     status, column, most}: what a page's light workers do to find the same cells
     mapped    name, values, cells   sentence, alt: a finished map in words
     sound     name, values, slowed  sound {samples, rate, slowed, words}; slowed: 1, or the panel's own `slowed`
-    exercise  key                   exercise {key, lesson, title, kind, prompt, form, optional, prediction, hints_total}, state,
+    exercise  key                   exercise {key, lesson, title, kind, prompt, form, track, prediction, hints_total}, state,
                                     learner
-    judge     key, answer, learner  verdict {passed, score, message, misconception}, state, record
+    judge     key, answer, learner, verdict {passed, score, message, misconception}, state, record; words are the learner's own,
+              words                 beside a prediction
+    way       key, learner          way {said, answer, steps, reason}, state, record: the right answer in words, with its reason
     hint      key, learner          hint (null when there are no more), state, record
     progress                        nickname, lessons [{lesson, title, exercises [{key, title, ..., tries, passed_at, score}]}]
     learner   nickname              record, and set_aside {filename, text} where another learner's work was put away
@@ -36,7 +38,10 @@ worker fetches it and asks again, so that the face never sees such a reply.
 `learner` is the nickname whose numbers the question had. Where another is at work by now (who changed it in another notebook or
 tab), nothing is judged or shown: the reply has, beside its "error", the field "learner" with the nickname of now.
 
-`state` is {tries, passed, passed_at, score, hints (texts shown so far), last_answer, last_message}: `passed_at` is the number of
+The way is shown after four tries (of a prediction, which is made once, after the one), and kept as shown: no later try counts.
+
+`state` is {tries, passed, passed_at, score, hints (texts shown so far), last_answer, last_message, shown (the way was), may_show
+(it may be asked for), words}: `passed_at` is the number of
 the first try that passed, or null; the last answer and message are that try's where there is one, for by it the learner stands.
 Forms and answers, kind by kind:
 
@@ -61,12 +66,16 @@ from lessons import contents
 from lessons.carried import FileWanted
 from lessons.contracts import SLOWED, Control, Exercise, Filling, Packed, Panel, Runs, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
+from lessons.exercises.ways import in_words
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
 
 MOST_CELLS = 101 * 101
 """More cells than any map has: a list of places is held to it."""
 
 Reply = dict[str, Any]
+
+TRIES_ALONE = 4
+"""So many tries are a learner's own; after them the way may be shown."""
 
 
 class BadRequest(ValueError):
@@ -93,6 +102,7 @@ class Engine:
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
             "panel": self._panel, "compute": self._compute, "pulse": self._pulse, "cells": self._cells, "runs": self._runs,
             "mapped": self._mapped, "sound": self._sound, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
+            "way": self._way,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
             "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
             "card": self._card,
@@ -225,7 +235,7 @@ class Engine:
         variant = self.variant(exercise)
         shown = {
             "key": exercise.key, "lesson": exercise.lesson, "title": exercise.title, "kind": exercise.kind,
-            "prompt": exercise.prompt(variant), "form": exercise.form(variant), "optional": exercise.optional,
+            "prompt": exercise.prompt(variant), "form": exercise.form(variant), "track": exercise.track,
             "prediction": exercise.prediction, "hints_total": len(exercise.hints),
         }
         return {"exercise": shown, "state": self._state(exercise), "learner": self.record.nickname}
@@ -246,14 +256,38 @@ class Engine:
             "tries": progress.count, "passed": progress.passed, "passed_at": progress.passed_at, "score": progress.score,
             "hints": list(exercise.hints[: progress.hints]),
             "last_answer": last.answer if last else None, "last_message": last.message if last else None,
+            "shown": progress.shown, "may_show": self._may_show(exercise), "words": progress.words,
         }
+
+    def _may_show(self, exercise: Exercise) -> bool:
+        """Whether the way may be shown: after some tries, after the one of a prediction, and to those who have passed."""
+        progress = self.record.of(exercise.key)
+        return progress.shown or progress.passed or progress.count >= (1 if exercise.prediction else TRIES_ALONE)
+
+    def _way(self, request: Mapping[str, Any]) -> Reply:
+        exercise = self._asked(request)
+        if not self._may_show(exercise):
+            raise BadRequest("The way is shown after some tries of your own." if not exercise.prediction else
+                             "Say first what you think will happen.")
+        variant, progress = self.variant(exercise), self.record.of(exercise.key)
+        truth = exercise.truth(variant)
+        way = {
+            "said": in_words(exercise, variant, progress.tries[0].answer) if progress.tries else "",
+            "answer": in_words(exercise, variant, truth), "steps": list(exercise.hints),
+            "reason": exercise.judge(truth, variant).message,
+        }
+        if not progress.passed:
+            self.record.show_way(exercise.key)
+        return {"way": way, "state": self._state(exercise), "record": self.record.data()}
 
     def _judge(self, request: Mapping[str, Any]) -> Reply:
         exercise = self._asked(request)
         variant, answer = self.variant(exercise), request.get("answer")
         verdict = exercise.judge(answer, variant)
-        if not isinstance(verdict, NotAnAnswer):
+        if not isinstance(verdict, NotAnAnswer) and not self.record.of(exercise.key).shown:
             self.record.add_try(exercise.key, answer, variant, verdict)
+            if exercise.prediction and self.record.of(exercise.key).count == 1:
+                self.record.keep_words(exercise.key, request.get("words", ""))
         return {"verdict": verdict, "state": self._state(exercise), "record": self.record.data()}
 
     def _hint(self, request: Mapping[str, Any]) -> Reply:
@@ -270,7 +304,8 @@ class Engine:
         for exercise in self.exercises.values():
             progress = self.record.of(exercise.key)
             lessons.setdefault(exercise.lesson, []).append({
-                "key": exercise.key, "title": exercise.title, "kind": exercise.kind, "optional": exercise.optional,
+                "key": exercise.key, "title": exercise.title, "kind": exercise.kind, "track": exercise.track,
+                "prediction": exercise.prediction, "shown": progress.shown,
                 "tries": progress.count, "passed": progress.passed, "passed_at": progress.passed_at, "score": progress.score,
             })
         titled = [{"lesson": number, "title": contents.title(number), "exercises": lessons[number]} for number in sorted(lessons)]

@@ -44,7 +44,7 @@ SENTENCES = 40  # of those about records, printed one by one; beyond that they a
 class Row:
     """What one learner did in one exercise; `first_try` and `passed` are verdicts, the other fields as in `COLUMNS`.
 
-    `claimed`: the record says that it passed, and nothing else does.
+    `claimed`: the record says that it passed, and nothing else does. `shown`: the way was shown before any try passed.
     """
 
     learner: str
@@ -57,11 +57,12 @@ class Row:
     judged: str
     file: str
     claimed: bool = False
+    shown: bool = False
 
     def cells(self) -> list[str]:
         """Return the row as it stands in the CSV."""
         words = [self.learner, self.exercise, _yes(self.first_try), str(self.tries), str(self.hints),
-                 "unchecked" if self.claimed else _yes(self.passed)]
+                 "unchecked" if self.claimed else "shown" if self.shown and not self.passed else _yes(self.passed)]
         return [_harmless(cell) for cell in (*words, "; ".join(self.misconceptions), self.judged, self.file)]
 
 
@@ -163,7 +164,8 @@ def _row(file: str, record: Record, key: str, progress: Progress, judged: str, v
     first = len(verdicts) == len(progress.tries) > 0 and verdicts[0].passed
     passed = any(each.passed for each in verdicts)
     claimed = judged in ("another", "unknown") and progress.passed and not passed
-    return Row(record.nickname, key, first, progress.count, progress.hints, passed, tuple(beliefs), judged, file, claimed)
+    return Row(record.nickname, key, first, progress.count, progress.hints, passed, tuple(beliefs), judged, file, claimed,
+               progress.shown and not progress.passed)
 
 
 def grade_record(file: str, record: Record, exercises: Mapping[str, Exercise], graded: Graded) -> None:

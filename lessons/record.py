@@ -2,13 +2,15 @@
 
 The record is one JSON text with a named, versioned schema:
 
-    {"schema": "coil-course-progress", "version": 2, "nickname": "Robin",
-     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "passed_at": 2, "tries": [
+    {"schema": "coil-course-progress", "version": 3, "nickname": "Robin",
+     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "passed_at": 2, "shown": false, "words": "", "tries": [
         {"time": "2031-05-08T19:30:00+00:00", "answer": {"value": "0,21", "unit": "mm"}, "variant": "5f2c08a1",
          "passed": true, "score": 1.0, "misconception": null, "message": "Right. ..."}]}}}
 
 `count` is the number of tries there have been, `passed_at` the number of the first of them that passed (null where none did):
-whatever is tried after it, that pass stands. Of many tries the first, the first that passed and the latest are kept.
+whatever is tried after it, that pass stands. `shown` says that the way was shown (of a prediction: what happened), after which no
+try counts; `words` are the learner's own, beside a prediction. Of many tries the first, the first that passed and the latest are
+kept.
 `variant` names the learner's variant at that time, so that a question that has changed since can be told from a forged answer.
 Whatever comes from outside passes `parse`, which names what is wrong in one sentence. Nothing in a record is ever run.
 How a record is kept on a disk is in record_file.py.
@@ -29,7 +31,7 @@ from typing import Any
 from lessons.contracts import Verdict
 
 SCHEMA = "coil-course-progress"
-VERSION = 2
+VERSION = 3
 GUEST = "guest"
 
 MAX_TEXT = 2_000_000
@@ -37,6 +39,8 @@ MAX_TEXT = 2_000_000
 MAX_ANSWER = 10_000
 """Characters of one answer, as JSON."""
 MAX_MESSAGE = 1_000
+MAX_WORDS = 500
+"""Characters of a learner's own words beside a prediction."""
 _MAX_DEPTH = 8
 MAX_TRIES = 20
 """Tries kept for one exercise."""
@@ -64,7 +68,16 @@ def _with_passed_at(data: dict[str, Any]) -> dict[str, Any]:
     return {**data, "exercises": changed}
 
 
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _with_passed_at}
+def _with_shown(data: dict[str, Any]) -> dict[str, Any]:
+    """Version 2 could neither show the way nor keep words."""
+    exercises = data.get("exercises")
+    if not isinstance(exercises, dict):
+        return data
+    more = {"shown": False, "words": ""}
+    return {**data, "exercises": {key: {**more, **one} if isinstance(one, dict) else one for key, one in exercises.items()}}
+
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _with_passed_at, 2: _with_shown}
 """`MIGRATIONS[n]` turns the data of a record of version n into that of version n + 1."""
 
 
@@ -94,13 +107,16 @@ class Try:
 class Progress:
     """What a learner did in one exercise: `hints` shown, tries there have been, and those that are kept.
 
-    `passed_at` is the number of the first try that passed, from 1; None where none has.
+    `passed_at` is the number of the first try that passed, from 1; None where none has. `shown`: the learner was shown the way.
+    `words`: what the learner wrote beside a prediction.
     """
 
     hints: int = 0
     count: int = 0
     tries: list[Try] = field(default_factory=list)
     passed_at: int | None = None
+    shown: bool = False
+    words: str = ""
 
     @property
     def passed(self) -> bool:
@@ -154,6 +170,14 @@ class Record:
         self.exercises.setdefault(key, Progress()).add(new)
         self.fit()
 
+    def show_way(self, key: str) -> None:
+        """Note that the learner was shown the way of exercise `key`: no try that comes after it counts."""
+        self.exercises.setdefault(key, Progress()).shown = True
+
+    def keep_words(self, key: str, words: Any) -> None:
+        """Keep the learner's own words beside a prediction. RecordError if they are no text, or too long."""
+        self.exercises.setdefault(key, Progress()).words = _words(key, words)
+
     def fit(self) -> None:
         """Forget middle tries of the exercises with the most text until the whole can be read back."""
         if len(self.text()) > MAX_TEXT:
@@ -170,13 +194,13 @@ class Record:
     @property
     def begun(self) -> bool:
         """Whether there is anything in it."""
-        return any(progress.count or progress.hints for progress in self.exercises.values())
+        return any(progress.count or progress.hints or progress.shown for progress in self.exercises.values())
 
     def data(self) -> dict[str, Any]:
         """Return the record as JSON-able data."""
         exercises = {
             key: {"hints": progress.hints, "count": progress.count, "passed_at": progress.passed_at,
-                  "tries": [vars(each) for each in progress.tries]}
+                  "shown": progress.shown, "words": progress.words, "tries": [vars(each) for each in progress.tries]}
             for key, progress in self.exercises.items()
         }
         return {"schema": SCHEMA, "version": VERSION, "nickname": self.nickname, "exercises": exercises}
@@ -201,7 +225,8 @@ class Record:
     def copy(self) -> Record:
         """Return a record that is equal and shares nothing that changes."""
         return Record(self.nickname, {
-            key: Progress(one.hints, one.count, list(one.tries), one.passed_at) for key, one in self.exercises.items()
+            key: Progress(one.hints, one.count, list(one.tries), one.passed_at, one.shown, one.words)
+            for key, one in self.exercises.items()
         })
 
 
@@ -275,7 +300,7 @@ def _migrated(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def _progress(where: str, given: Any) -> Progress:
-    _fields(where, given, ("hints", "count", "passed_at", "tries"))
+    _fields(where, given, ("hints", "count", "passed_at", "shown", "words", "tries"))
     tries = given["tries"]
     if not isinstance(tries, list) or len(tries) > MAX_TRIES:
         raise RecordError(f"{where} / tries: this is not a list of up to {MAX_TRIES} tries.")
@@ -285,7 +310,16 @@ def _progress(where: str, given: Any) -> Progress:
         [_try(f"{where} / tries / {number}", each) for number, each in enumerate(tries, 1)],
     )
     progress.passed_at = _passed_at(f"{where} / passed_at", given["passed_at"], progress)
+    if not isinstance(given["shown"], bool):
+        raise RecordError(f"{where} / shown: this is neither true nor false.")
+    progress.shown, progress.words = given["shown"], _words(where, given["words"])
     return progress
+
+
+def _words(where: str, words: Any) -> str:
+    if not isinstance(words, str) or len(words) > MAX_WORDS:
+        raise RecordError(f"{where} / words: this is not a text of up to {MAX_WORDS} characters.")
+    return words
 
 
 def _passed_at(where: str, value: Any, progress: Progress) -> int | None:
@@ -394,7 +428,7 @@ def merged(ours: Record, theirs: Record) -> Record:
 def _merged(a: Progress, b: Progress) -> Progress:
     tries = sorted([*a.tries, *(each for each in b.tries if each not in a.tries)], key=_moment)
     count = min(max(len(tries), a.count + _beyond(a, b), b.count + _beyond(b, a)), _MAX_COUNT)
-    progress = Progress(max(a.hints, b.hints), count, tries)
+    progress = Progress(max(a.hints, b.hints), count, tries, shown=a.shown or b.shown, words=a.words or b.words)
     if a.passed or b.passed:
         progress.passed_at = _first_pass(a, b, progress)
     progress.thin(MAX_TRIES)
@@ -437,6 +471,7 @@ def onto(there: Record, base: Record, ours: Record) -> Record:
     for key, progress in ours.exercises.items():
         before, after = base.of(key), result.exercises.setdefault(key, Progress())
         after.hints = max(after.hints, progress.hints)
+        after.shown, after.words = after.shown or progress.shown, after.words or progress.words
         added = progress.count - before.count
         new = progress.tries[max(0, len(progress.tries) - added) :] if added > 0 else []
         after.count = min(after.count + max(0, added - len(new)), _MAX_COUNT)  # of very many, the middle ones are forgotten

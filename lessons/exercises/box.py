@@ -139,7 +139,7 @@ COUNT = number_exercise(
         f"{180.0 / NOMINAL.magneto.pole_pairs:g} degrees of crank. The coil is well set. You turn the crank "
         f"{of['turns']:.0f} times round, briskly. How many sparks should you count?"
     ),
-    truth=_pulses, unit="1", tolerance=0.005,
+    truth=_pulses, unit="1", tolerance=0.005, arithmetic=False,
     right="Right: one spark in every pulse, neither more nor less. Count too many, or too few, and the coil is not set, however "
           "happily it buzzes.",
     look="Work out first how many pulses there are in one turn of the crank.",
@@ -175,6 +175,20 @@ RIDDLES = {
     "core": "It never moves. It is a magnet only while current flows, and draws iron toward it.",
     "condenser": "Nothing in it moves. It takes the current over when the contacts part, so that they do not burn.",
 }
+WHY_NOT = {
+    "vibrator": "The blade that you chose is the one below: it moves first, drawn to the iron, and carries the contact that "
+                "leaves. Does the question speak of that one?",
+    "cushion": "The blade that you chose is the one above: it springs after the other for a short way, and then is held back. "
+               "Does the question speak of that one?",
+    "bridge": "What you chose is the stop above: it is touched at rest, and left as soon as the pair sets off. Does the question "
+              "speak of rest?",
+    "rivet": "What you chose is the stop below: it is touched once in a pulse, at the moment of parting. Does the question "
+             "speak of that moment?",
+    "core": "What you chose pulls, and nothing else: no contact ever touches it. Does the question speak of a pull?",
+    "condenser": "What you chose is electric, and is not in the moving picture at all. Does the question speak of something that "
+                 "can be seen to touch or to move?",
+}
+"""Of each part, why it is not the one asked for, with no other part's name in it."""
 _NEIGHBOUR = {
     "vibrator": "cushion", "cushion": "vibrator", "bridge": "rivet", "rivet": "bridge", "core": "bridge", "condenser": "core",
 }
@@ -191,6 +205,7 @@ NAME = choice_exercise(
     truth=lambda of: str(of["part"]),
     right="Right. With these names you can say what you saw, and be understood by whoever helps you.",
     look="Find it in the moving picture, or in the list of parts above.",
+    reasons=WHY_NOT,
     hints=(
         "Does it move? Two of the six do. Does it carry a contact? Each of those two does.",
         "Of the four that stand still, two are stops, one pulls, and one is not in the moving picture at all.",

@@ -218,8 +218,9 @@ def number_exercise(
     misconceptions: Sequence[Misconception] = (),
     prediction: bool = False,
     optional: bool = False,
+    arithmetic: bool = True,
 ) -> Exercise:
-    """Return a question whose answer is a number.
+    """Return a question whose answer is a number; of the second track unless `arithmetic` is False.
 
     `truth` and the misconceptions' answers are floats in `unit`; `units` are all that the learner may choose from.
     An answer is right within `tolerance` (a share of the truth) or `absolute` (in `unit`), whichever is wider. `whole` asks
@@ -246,12 +247,12 @@ def number_exercise(
     return Exercise(
         key, lesson, title, "number", _seeded(variant), _worded(prompt),
         lambda of: {"kind": "number", "unit": unit, "units": list(offered)},
-        true, _forgiving(judge), tuple(hints), tuple(misconceptions), prediction, optional,
+        true, _forgiving(judge), tuple(hints), tuple(misconceptions), prediction, optional, arithmetic,
     )
 
 
 def _how_far(value: float, expected: float, near: Callable[[float, float], bool], whole: bool) -> str:
-    """Say in which way a number is wrong, without the number that it should be."""
+    """Say in which way a number is wrong, without the number that it should be or on which side of it this one lies."""
     if not whole:
         if value != 0.0 and near(-value, expected):
             return "The size is right but the sign is not: mind which way is counted positive."
@@ -259,7 +260,10 @@ def _how_far(value: float, expected: float, near: Callable[[float, float], bool]
             return "You are off by a factor of a thousand or a million: check the prefix of each unit on the way."
         if any(near(value * factor, expected) for factor in (2.0, 0.5)):
             return "You are off by a factor of two: something was counted twice, or half of it was left out."
-    return "That is too high." if value > expected else "That is too low."
+    if whole:
+        return "That is not the count."
+    near_by = expected != 0.0 and abs(value / expected - 1.0) < 0.1  # said alike of either side, so that nobody can bisect
+    return "Close, but something small is missing or was rounded too soon." if near_by else "That is not it."
 
 
 # ----------------------------------------------------------------------------------------------------- choices
@@ -274,6 +278,7 @@ def choice_exercise(
     truth: Callable[[Variant], str],
     right: str,
     look: str,
+    reasons: Mapping[str, str] | None = None,
     shuffle: bool = True,
     hints: Sequence[str] = (),
     misconceptions: Sequence[Misconception] = (),
@@ -282,7 +287,8 @@ def choice_exercise(
 ) -> Exercise:
     """Return a question with a few answers to choose from; `options` are (key, text), `truth` a key.
 
-    `shuffle=False` keeps the options in the order given, for options that have an order of their own.
+    `shuffle=False` keeps the options in the order given, for options that have an order of their own. `reasons` has for an option
+    why it is not that one, in place of `look`, where no belief explains its choice.
     """
     true = remembered(truth)
 
@@ -297,7 +303,8 @@ def choice_exercise(
             raise _Unreadable("That is none of the answers offered; choose one of them.")
         if answer == true(of):
             return Verdict(True, 1.0, right)
-        return _beliefs(misconceptions, lambda wrong: wrong == answer, of) or Verdict(False, 0.0, look)
+        otherwise = Verdict(False, 0.0, (reasons or {}).get(answer, look))
+        return _beliefs(misconceptions, lambda wrong: wrong == answer, of) or otherwise
 
     return Exercise(
         key, lesson, title, "choice", _seeded_and_shuffled(variant), _worded(prompt),
@@ -318,12 +325,15 @@ def ordering_exercise(
     truth: Callable[[Variant], Sequence[str]],
     right: str,
     look: str,
+    rule: Sequence[tuple[str, str]] = (),
     hints: Sequence[str] = (),
     misconceptions: Sequence[Misconception] = (),
     prediction: bool = False,
     optional: bool = False,
 ) -> Exercise:
     """Return a question whose answer is an order; `items` are (key, text), `truth` the keys from first to last.
+
+    Where several orders are right, `rule` has the pairs (earlier, later) that make one so: any order that keeps them passes.
 
     Part of the mark is the share of pairs in the right order (Kendall's concordance). Give the items in the order that you
     expect to be right, or in its reverse: they are offered in neither. (To compare with `truth` instead would run the model
@@ -339,9 +349,11 @@ def ordering_exercise(
     def judge(answer: Any, of: Variant) -> Verdict:
         order = _read_order(answer, [name for name, _ in offers(of)])
         expected = true(of)
-        if order == expected:
+        pairs = [(a, b) for a, b in rule if a in order and b in order]
+        kept = sum(order.index(a) < order.index(b) for a, b in pairs)
+        if order == expected or pairs and kept == len(pairs):
             return Verdict(True, 1.0, right)
-        score = concordance(order, expected)
+        score = kept / len(pairs) if pairs else concordance(order, expected)
         belief = _beliefs(misconceptions, lambda wrong: list(wrong) == order, of)
         if belief is not None:
             return Verdict(False, score, belief.message, belief.misconception)

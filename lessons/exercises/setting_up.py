@@ -226,6 +226,11 @@ ORDER = (
 )
 """The order of work: common practice, no source. Its reasons are the model's (tests/lessons/test_lesson_09.py): what stands
 earlier upsets what was set later, and not the other way round."""
+UPSETS = (
+    *((first, blade) for first in ("supply", "electric", "points", "travel") for blade in ("vibrator", "cushion")),
+    ("points", "travel"), ("vibrator", "cushion"), *((name, "range") for name, _ in ORDER[:-1]),
+)
+"""(first, later): what comes first, since it would undo the other. Magneto, condenser and points undo nothing of each other."""
 
 
 def _kept(of: Variant) -> list[str]:
@@ -245,6 +250,7 @@ WORK = ordering_exercise(
     ),
     items=lambda of: [item for item in ORDER if item[0] != of["without"]],
     truth=_kept,
+    rule=UPSETS,
     right="Right: from what cannot be adjusted to what can, from the coarse to the fine, and the whole range last. Each step "
           "rests on those before it.",
     look="Ask of each pair: if I do the second first and then the first, must I do the second again?",

@@ -82,6 +82,14 @@ function afterRight(message) {
   return message.replace(/^Right[.:]\s+(.)/, (_, first) => first.toUpperCase());
 }
 
+const TAGS = {arithmetic: "second track: arithmetic", code: "second track: for those who program"};
+
+/** Whether an event began in a panel of the page that is not part of an exercise: one that the learner moved. */
+function movedAPanel(event) {
+  const names = event.composedPath().map((node) => node.localName);
+  return names.includes("coil-panel") && !names.includes("coil-exercise");
+}
+
 export class CoilExercise extends FaceElement {
   get key() {
     return this.getAttribute("key");
@@ -90,6 +98,8 @@ export class CoilExercise extends FaceElement {
   async load() {
     this.onrecord ??= (event) => event.detail.what !== "verdict" && this.#again();
     document.addEventListener("coil-record", this.onrecord);
+    this.onmove ??= (event) => movedAPanel(event) && this.#moved();
+    for (const kind of ["input", "click"]) document.addEventListener(kind, this.onmove);
     const {exercise, state, learner} = await this.request({do: "exercise", key: this.key});
     this.learner = learner;
     this.#build(exercise, state);
@@ -104,29 +114,37 @@ export class CoilExercise extends FaceElement {
   disconnectedCallback() {
     super.disconnectedCallback();
     document.removeEventListener("coil-record", this.onrecord);
+    for (const kind of ["input", "click"]) document.removeEventListener(kind, this.onmove);
   }
 
   connectedCallback() {
     super.connectedCallback();
     if (this.onrecord) document.addEventListener("coil-record", this.onrecord);
+    if (this.onmove) for (const kind of ["input", "click"]) document.addEventListener(kind, this.onmove);
   }
 
   #build(exercise, state) {
     const {form} = exercise;
     this.form = FORMS[form.kind](form, state.last_answer, this);
     this.feedback = h("div", {class: "feedback", "aria-live": "polite"});
-    this.tries = h("p", {class: "soft small"});
+    this.tries = h("p", {class: "soft small", tabindex: -1});
     this.hints = h("ol", {class: "hints", "aria-live": "polite"});
     this.hintButton = h("button", {type: "button", class: "quiet", onclick: () => this.#hint()});
-    this.checkButton = h("button", {type: "submit"}, "Check");
-    const tags = [exercise.prediction ? "predict first" : null, exercise.optional ? "optional, for those who program" : null].filter(Boolean);
+    this.checkButton = h("button", {type: "submit"}, exercise.prediction ? "Keep my prediction" : "Check");
+    this.wayButton = h("button", {type: "button", class: "quiet", onclick: () => this.#way()});
+    this.way = h("div", {class: "way", "aria-live": "polite"});
+    const tags = [exercise.prediction ? "predict first" : null, TAGS[exercise.track]].filter(Boolean);
+    this.prediction = exercise.prediction;
+    this.words = exercise.prediction ? h("textarea", {id: "words", rows: 2, maxlength: 500}) : null;
+    const why = this.words && h("label", {class: "words"}, "Why do you think so? In your own words, for yourself (you may leave it empty)", this.words);
     this.hintsTotal = exercise.hints_total;
     this.section = h("section", {class: "exercise", "aria-labelledby": "title"},
       h("h3", {id: "title"}, exercise.title, ...tags.flatMap((tag) => [" ", h("span", {class: "tag"}, tag)])),
       h("div", {class: "prompt"}, rich(exercise.prompt)),
-      h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.#watched(this.form.node),
-        h("div", {class: "buttons"}, this.checkButton, this.hintButton), this.hints, this.feedback, this.tries));
+      h("form", {onsubmit: (event) => { event.preventDefault(); this.#check(); }}, this.#watched(this.form.node), why,
+        h("div", {class: "buttons"}, this.checkButton, this.hintButton, this.wayButton), this.hints, this.feedback, this.tries, this.way));
     this.#show(state);
+    if (state.shown) this.#way();
   }
 
   #show(state) {
@@ -137,8 +155,48 @@ export class CoilExercise extends FaceElement {
     this.hintButton.hidden = hints.length >= this.hintsTotal;
     this.hintButton.textContent = `Next hint (${hints.length + 1} of ${this.hintsTotal})`;
     const count = tries === 1 ? "1 try" : `${tries} tries`;
-    this.tries.textContent = !tries ? "" : passed ? `Passed at ${at === 1 ? "the first try" : `try ${at}`}${tries > at ? `; ${count} in all` : ""}.` : `${count}, not passed yet.`;
-    if (message) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
+    this.state = state;
+    this.wayButton.textContent = this.prediction ? "Compare with what happens" : "Show me the way (it then counts as shown, not as passed)";
+    this.wayButton.hidden = !state.may_show || (!this.prediction && passed) || state.shown;
+    if (this.prediction) return this.#kept(state);
+    this.tries.textContent = state.shown ? "The way was shown; what you try now is for yourself." : !tries ? "" : passed ? `Passed at ${at === 1 ? "the first try" : `try ${at}`}${tries > at ? `; ${count} in all` : ""}.` : `${count}, not passed yet.`;
+    if (message && !this.prediction) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
+  }
+
+  /** A prediction is made once: it stands as it was kept, and is answered when a panel of the page has been moved. */
+  #kept({tries, words}) {
+    const kept = tries > 0;
+    for (const field of this.section.querySelectorAll("fieldset, form input, form textarea, form select, .ordering button")) field.disabled = kept;
+    this.checkButton.hidden = kept;
+    if (kept) this.words.value = words;
+    const waits = kept && !this.seen && document.querySelector("coil-panel");
+    this.wayButton.disabled = Boolean(waits);
+    this.tries.textContent = !kept ? "" : waits ? "Kept. Now try it on the panel below; when you have moved it, come back and compare." : "Kept.";
+  }
+
+  #moved() {
+    if (!this.state?.tries || this.seen) return;
+    this.seen = true;
+    this.#show(this.state);
+  }
+
+  /** Show the right answer with its reason; of a prediction, what the learner said beside what happens. */
+  async #way() {
+    try {
+      const {way, state} = await this.request({do: "way", key: this.key, learner: this.learner});
+      this.seen = true;
+      this.#show({...state, last_message: null});
+      const code = (text) => text.includes("\n") ? h("pre", {}, text) : h("p", {}, rich(text));
+      const reason = h("div", {}, rich(afterRight(way.reason)));
+      this.way.replaceChildren(...this.prediction
+        ? [h("div", {class: "compared"}, h("div", {}, h("strong", {}, "You said"), code(way.said), state.words ? h("blockquote", {}, state.words) : null),
+          h("div", {}, h("strong", {}, "What happens"), code(way.answer), reason))]
+        : [h("strong", {}, "The way"), h("ol", {}, ...way.steps.map((step) => h("li", {}, rich(step)))), h("p", {}, "So the answer is:"), code(way.answer), reason]);
+      this.wayButton.hidden = true;
+      this.tellOthers("verdict");
+    } catch (fault) {
+      await this.#refused(fault);
+    }
   }
 
   /** A verdict is on the answer that was checked: once that is changed it is withdrawn, and what was said of it stays as help. */
@@ -167,21 +225,27 @@ export class CoilExercise extends FaceElement {
 
   async #check() {
     if (this.checkButton.getAttribute("aria-disabled")) return;
+    const focused = this.shadowRoot?.activeElement === this.checkButton;
     this.checkButton.setAttribute("aria-disabled", "true");  // not disabled: that would drop the focus of who pressed it by key
     this.feedback.setAttribute("aria-live", "polite");
     this.feedback.replaceChildren(h("p", {class: "soft"}, "Checking \u2026"));
     try {
       const answer = this.form.answer();
-      const {verdict, state} = await this.request({do: "judge", key: this.key, answer, learner: this.learner});
+      const {verdict, state} = await this.request({do: "judge", key: this.key, answer, learner: this.learner, words: this.words?.value ?? ""});
       this.checked = JSON.stringify(answer);
+      this.seen = false;
       this.#show({...state, last_message: null});
-      this.feedback.dataset.passed = String(verdict.passed);
-      this.feedback.replaceChildren(h("strong", {class: "verdict"}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
+      if (this.prediction && state.tries) this.feedback.replaceChildren();
+      else {
+        this.feedback.dataset.passed = String(verdict.passed);
+        this.feedback.replaceChildren(h("strong", {class: "verdict"}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
+      }
       this.tellOthers("verdict");
     } catch (fault) {
       await this.#refused(fault);
     }
     this.checkButton.removeAttribute("aria-disabled");
+    if (focused && this.checkButton.hidden) this.tries.focus();  // a prediction is kept, and its button gone
     this.dispatchEvent(new CustomEvent("coil-judged", {bubbles: true, composed: true, detail: {key: this.key}}));
   }
 

@@ -76,9 +76,10 @@ def exercise_inside(shown: Mapping[str, Any]) -> str:
 
     shown: the "exercise" of an engine's reply (see lessons/engine.py).
     """
-    optional = " (optional, for those who program)" if shown["optional"] else ""
+    tracks = {"code": " (second track: for those who program)", "arithmetic": " (second track: arithmetic)"}
+    track = tracks.get(shown["track"], "")
     return (
-        f"<section><p><strong>{html.escape(shown['title'])}</strong>{optional}</p>"
+        f"<section><p><strong>{html.escape(shown['title'])}</strong>{track}</p>"
         f"{_rich(shown['prompt'])}{_print_form(shown['form'])}</section>"
     )
 

@@ -5,15 +5,20 @@ import { FaceElement } from "./base.js";
 import { h } from "./dom.js";
 
 /** What one exercise's line says. */
-function standing({tries, passed, passed_at: at}) {
+function standing({tries, passed, passed_at: at, prediction, shown}) {
+  if (prediction && tries) return shown ? "\u2713 predicted, and compared" : passed ? "\u2713 predicted rightly" : "\u25b3 predicted: now compare";
+  if (shown && !passed) return "\u25cb the way was shown";
   if (passed) return at === 1 ? "\u2713 passed at the first try" : `\u2713 passed after ${at} tries`;
   return tries ? `\u25b3 repeat: ${tries === 1 ? "1 try" : `${tries} tries`}, not passed yet` : "\u2013 not tried";
 }
 
-/** "3 of 7 passed", of the exercises that are asked of everyone. */
+/** The tags of the tracks that are not asked of everyone. */
+const TRACKS = {arithmetic: "second track: arithmetic", code: "second track: code"};
+
+/** "3 of 7 passed", of the exercises that are asked of everyone; a prediction is done with when it has been compared. */
 function passed(lessons) {
-  const needed = lessons.flatMap(({exercises}) => exercises).filter((exercise) => !exercise.optional);
-  return `${needed.filter((exercise) => exercise.passed).length} of ${needed.length} passed`;
+  const needed = lessons.flatMap(({exercises}) => exercises).filter((exercise) => exercise.track === "bench");
+  return `${needed.filter((exercise) => exercise.passed || (exercise.prediction && exercise.shown)).length} of ${needed.length} passed`;
 }
 
 function oneLesson({lesson, title, exercises}, open) {
@@ -22,7 +27,7 @@ function oneLesson({lesson, title, exercises}, open) {
     h("table", {}, h("caption", {class: "unseen"}, `Exercises of lesson ${lesson}`),
       h("thead", {}, h("tr", {}, h("th", {scope: "col"}, "Exercise"), h("th", {scope: "col"}, "Where it stands"))),
       h("tbody", {}, ...exercises.map((exercise) => h("tr", {},
-        h("th", {scope: "row"}, `${exercise.title} `, exercise.optional ? h("span", {class: "tag"}, "optional") : null), h("td", {}, standing(exercise)))))));
+        h("th", {scope: "row"}, `${exercise.title} `, TRACKS[exercise.track] ? h("span", {class: "tag"}, TRACKS[exercise.track]) : null), h("td", {}, standing(exercise)))))));
 }
 
 export class CoilProgress extends FaceElement {

@@ -13,6 +13,7 @@ from typing import Any
 from lessons.contracts import Exercise
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
+from lessons.exercises.ways import in_words
 
 ROOT = Path(__file__).resolve().parents[2]
 LESSON = "lessons/05_cushion_spring.html"
@@ -240,6 +241,9 @@ def assert_wrong_and_right(exercise: Any, engine: Engine) -> None:
     """Answer the exercise wrong, by a known belief, and then right; hold what it says to the judgement of this process."""
     known = EXERCISES[exercise.get_attribute("key")]
     variant = engine.variant(known)
+    if known.prediction:
+        assert_kept_and_compared(exercise, known, engine)
+        return
     for answer, passed, word in zip(answers(known.key, engine), (False, True), ("Not yet.", "Right.")):
         give(exercise, known, engine, answer)
         said = check(exercise)
@@ -249,6 +253,23 @@ def assert_wrong_and_right(exercise: Any, engine: Engine) -> None:
         told = re.sub(r"^Right[.:]\s+.", "", verdict.message)  # "Right" is said once, above the message
         assert _letters(told)[:30] in _letters(said)
         assert said.count("Right.") == passed
+
+
+def assert_kept_and_compared(exercise: Any, known: Any, engine: Engine) -> None:
+    """Make a wrong prediction, move a panel of the page, and hold what is then said to the truth of this process."""
+    wrong, right = answers(known.key, engine)
+    give(exercise, known, engine, wrong)
+    exercise.get_by_role("button", name="Keep my prediction").click()
+    compare = exercise.get_by_role("button", name="Compare with what happens")
+    compare.wait_for()
+    moved = "new Event('input', {bubbles: true, composed: true})"
+    exercise.page.evaluate(f"document.querySelector('coil-panel')?.dispatchEvent({moved})")
+    compare.click()
+    exercise.get_by_text("What happens", exact=True).wait_for()
+    said = _letters(exercise.locator(".compared").inner_text())
+    variant = engine.variant(known)
+    assert _letters(in_words(known, variant, wrong)) in said
+    assert _letters(in_words(known, variant, right)) in said
 
 
 def _letters(text: str) -> str:

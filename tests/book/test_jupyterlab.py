@@ -26,7 +26,7 @@ CELLS = (
     "from lessons.cells import exercise, onward, page, panel, progress, say", 'panel("box")', 'exercise("00-moves-first")',
     'exercise("00-one-column")', "progress(0)", 'say("See {sheet}.", sheet=page("bench_sheet", "The bench sheet"))', "onward(0)",
 )
-PANEL, EXERCISE, PROGRESS = "coil-panel[name=box]", "coil-exercise[key='00-moves-first']", "coil-progress"
+PANEL, EXERCISE, PROGRESS = "coil-panel[name=box]", "coil-exercise[key='00-name-the-part']", "coil-progress"
 NOW = "globalThis.jupyterapp.shell.currentWidget"
 SAVE = f"() => {NOW}.context.save()"
 SHUT = f"() => {NOW}.sessionContext.shutdown()"
@@ -256,7 +256,7 @@ def test_a_nickname_taken_in_one_notebook_holds_in_the_other_and_the_record_stay
         question.get_by_role("button", name="Check", exact=True).click()
         question.get_by_text("1 try" if number == 0 else "2 tries").wait_for()
     record = parse((home / "my-progress.json").read_text(encoding="utf-8"))
-    assert (record.nickname, record.of("00-moves-first").count) == ("Robin", 2)
+    assert (record.nickname, record.of("00-name-the-part").count) == ("Robin", 2)
     assert list(home.glob("my-progress-*")) == []
     for page in (one, two):
         ended(page)

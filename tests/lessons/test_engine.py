@@ -134,9 +134,10 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     shown = ask(engine, do="exercise", key="01-number")
     assert shown["exercise"] == {
         "key": "01-number", "lesson": 1, "title": "A number", "kind": "number", "prompt": f"Half of {2 * truth(engine)}?",
-        "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "optional": False, "prediction": False, "hints_total": 2}
+        "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "track": "arithmetic", "prediction": False,
+        "hints_total": 2}
     assert shown["state"] == {"tries": 0, "passed": False, "passed_at": None, "score": 0.0, "hints": [], "last_answer": None,
-                              "last_message": None}
+                              "last_message": None, "shown": False, "may_show": False, "words": ""}
     assert shown["learner"] == "Robin"
     assert [ask(engine, do="hint", key="01-number")["hint"] for _ in range(3)] == ["One.", "Two.", None]
 
@@ -146,7 +147,8 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     right = ask(engine, do="judge", key="01-number", answer={"value": f"{truth(engine)}", "unit": "A"})
     assert right["verdict"]["passed"]
     assert right["state"] == {"tries": 2, "passed": True, "passed_at": 2, "score": 1.0, "hints": ["One.", "Two."],
-                              "last_message": "Right.", "last_answer": {"value": f"{truth(engine)}", "unit": "A"}}
+                              "last_message": "Right.", "last_answer": {"value": f"{truth(engine)}", "unit": "A"},
+                              "shown": False, "may_show": True, "words": ""}
     again = ask(engine, do="judge", key="01-number", answer=0)
     assert again["state"] == {**right["state"], "tries": 3}, "once passed, passed, and by that try the learner stands"
     assert parse(json.dumps(again["record"])) == engine.record
@@ -177,6 +179,40 @@ def test_a_question_shown_to_another_learner_is_not_judged(engine: Engine) -> No
     assert "state" in ask(engine, do="judge", key="01-number", answer=1, learner="KIM")
 
 
+def test_the_way_is_shown_after_four_tries_and_kept_as_shown(engine: Engine) -> None:
+    wrong = truth(engine) + 3.0
+    for _ in range(3):
+        ask(engine, do="judge", key="01-number", answer=wrong)
+    assert "some tries" in ask(engine, do="way", key="01-number")["error"]
+    assert ask(engine, do="judge", key="01-number", answer=wrong)["state"]["may_show"]
+    shown = ask(engine, do="way", key="01-number")
+    assert shown["way"] == {"said": f"{wrong:.3g} A", "answer": f"{truth(engine):.3g} A", "steps": ["One.", "Two."],
+                            "reason": "Right."}
+    assert (shown["state"]["shown"], shown["state"]["passed"]) == (True, False)
+    after = ask(engine, do="judge", key="01-number", answer=truth(engine))
+    assert after["verdict"]["passed"]
+    assert (after["state"]["tries"], after["state"]["passed"]) == (4, False), "what was shown is no pass"
+    assert parse(json.dumps(after["record"])).of("01-number").shown
+
+
+def test_who_has_passed_may_see_the_way_and_stays_passed(engine: Engine) -> None:
+    ask(engine, do="judge", key="01-number", answer=truth(engine))
+    state = ask(engine, do="way", key="01-number")["state"]
+    assert (state["passed"], state["passed_at"], state["shown"]) == (True, 1, False)
+
+
+def test_a_prediction_is_made_once_and_compared_with_the_learners_words(engine: Engine) -> None:
+    assert "Say first" in ask(engine, do="way", key="00-choice")["error"]
+    kept = ask(engine, do="judge", key="00-choice", answer="a", words="It felt so.")
+    assert (kept["state"]["words"], kept["state"]["may_show"]) == ("It felt so.", True)
+    shown = ask(engine, do="way", key="00-choice")
+    assert (shown["way"]["said"], shown["way"]["answer"]) == ("A", "B")
+    assert shown["state"]["shown"]
+    assert ask(engine, do="judge", key="00-choice", answer="b", words="No.")["state"]["words"] == "It felt so."
+    assert ask(engine, do="judge", key="00-choice", answer="b")["state"]["tries"] == 1
+    assert "words" in ask(Engine(Record("Kim"), {}, OURS), do="judge", key="00-choice", answer="a", words="x" * 501)["error"]
+
+
 def test_progress_lists_every_lesson(engine: Engine) -> None:
     ask(engine, do="judge", key="00-choice", answer="b")
     tree = ask(engine, do="progress")
@@ -184,7 +220,8 @@ def test_progress_lists_every_lesson(engine: Engine) -> None:
     assert [(lesson["lesson"], lesson["title"]) for lesson in tree["lessons"]] == [
         (0, "What is in the box"), (1, "Magneto current"), (2, "The coil")]
     assert tree["lessons"][0]["exercises"] == [
-        {"key": "00-choice", "title": "A choice", "kind": "choice", "optional": True, "tries": 1, "passed": True, "passed_at": 1,
+        {"key": "00-choice", "title": "A choice", "kind": "choice", "track": "code", "prediction": True,
+         "shown": False, "tries": 1, "passed": True, "passed_at": 1,
          "score": 1.0}]
 
 

@@ -50,7 +50,7 @@ def wrong_answers(exercise: Exercise, variant) -> list:
         return [*junk, *(option["key"] for option in exercise.form(variant)["options"] if option["key"] != truth)]
     if exercise.kind == "ordering":
         return [*junk, truth[::-1], truth[1:], [*truth, truth[0]], truth[1:] + truth[:1], [*truth[:-1], "nothing"],
-                [truth[1], truth[0], *truth[2:]]]
+                [*truth[:-2], truth[-1], truth[-2]]]
     if exercise.kind == "sliders":
         first = next(iter(truth))
         part = [{first: truth[first]}] if len(truth) > 1 else []  # of a single slider that is the whole answer

@@ -244,3 +244,40 @@ def test_a_function_needs_more_than_a_constant(exercise: Exercise) -> None:
         for line in ("...", "pass"):  # the blanks struck out, the rest left as it was
             struck = re.sub(r"\.\.\.  # .*", "pass", form["stub"]) if line == "pass" else form["stub"]
             assert not exercise.judge(struck, variant).passed
+
+
+# ------------------------------------------------------------------------------------------------------------ replies
+@of_kind("number")
+def test_a_reply_names_the_slip_and_not_the_side(exercise: Exercise) -> None:
+    """Whoever halves the way at each reply learns nothing: as far above and as far below get the same words."""
+    for variant in variants(exercise, 5):
+        truth = exercise.truth(variant)
+        for share in (0.07, 0.3, 0.45):
+            replies = [exercise.judge(truth * (1.0 + share * side), variant) for side in (1.0, -1.0)]
+            told = {reply.message for reply in replies if type(reply).__name__ == "Verdict" and reply.misconception is None}
+            assert len(told) <= 1, told
+
+
+def test_any_order_of_work_that_holds_is_right() -> None:
+    exercise = EXERCISES["09-order-of-work"]
+    of = {**variants(exercise, 1)[0], "without": "none"}
+    for first in (["supply", "electric", "points", "travel"], ["points", "electric", "supply", "travel"],
+                  ["points", "travel", "supply", "electric"]):
+        assert exercise.judge([*first, "vibrator", "cushion", "range"], of).passed, first
+    for wrong in (["travel", "points", "supply", "electric", "vibrator", "cushion", "range"],
+                  ["supply", "electric", "points", "vibrator", "travel", "cushion", "range"],
+                  ["supply", "electric", "points", "travel", "cushion", "vibrator", "range"]):
+        assert not exercise.judge(wrong, of).passed, wrong
+
+
+def test_every_wrong_part_has_a_reason_of_its_own() -> None:
+    exercise = EXERCISES["00-name-the-part"]
+    for variant in variants(exercise, 20):
+        wrong = [option["key"] for option in exercise.form(variant)["options"] if option["key"] != exercise.truth(variant)]
+        assert len({exercise.judge(key, variant).message for key in wrong}) == len(wrong)
+
+
+def test_an_untouched_match_is_not_told_of_a_belief() -> None:
+    exercise = EXERCISES["08-match-the-set"]
+    for variant in variants(exercise, 3):
+        assert exercise.judge(exercise.form(variant)["start"], variant).misconception is None

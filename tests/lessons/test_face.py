@@ -11,6 +11,7 @@ import json
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -154,11 +155,13 @@ def made(kind: str, form: dict, right, **more) -> Exercise:
     )
 
 
+TWO = {"options": [{"key": "a", "text": "earlier"}, {"key": "b", "text": "later"}]}
 EXERCISES = {
     exercise.key: exercise
     for exercise in (
         made("number", {"unit": "A", "units": ["A", "mA"]}, {"value": "5.1", "unit": "mA"}),
-        made("choice", {"options": [{"key": "a", "text": "earlier"}, {"key": "b", "text": "later"}]}, "b", prediction=True),
+        made("choice", TWO, "b", arithmetic=True),
+        replace(made("choice", TWO, "b", prediction=True), key="05-predicted"),
         made("ordering", {"items": [{"key": key, "text": f"step {key}"} for key in "abc"]}, ["c", "a", "b"]),
         made(
             "sliders", {"panel": "bench", "controls": ["size"], "fixed": {"speed": 600.0}, "start": {"size": 2.0}}, {"size": 2.2}
@@ -726,7 +729,45 @@ def test_a_choice_is_a_group_of_radios(exercise) -> None:
     page, element = exercise("choice")
     element.get_by_role("radio", name="later").check()
     assert checked(page, element) == "\u2713 Right.Just so."
+    assert element.get_by_text("second track: arithmetic").is_visible()
+
+
+def test_a_prediction_is_kept_and_answered_when_a_panel_was_moved(exercise) -> None:
+    page, element = exercise("predicted", PANEL_HTML)
+    page.wait_for_selector("main > coil-panel[data-state=live]")
     assert element.get_by_text("predict first").is_visible()
+    element.get_by_role("radio", name="earlier").check()
+    element.get_by_label(re.compile("In your own words")).fill("It is lighter.")
+    element.get_by_role("button", name="Keep my prediction").click()
+    compare = element.get_by_role("button", name="Compare with what happens")
+    compare.wait_for()
+    assert not compare.is_enabled()
+    assert not element.get_by_role("radio", name="later").is_enabled()
+    assert element.get_by_text("Just so.").count() == 0, "nothing is answered before the panel"
+    controls_of(page, "slider").first.focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("!document.querySelector('coil-exercise').wayButton.disabled")
+    compare.click()
+    element.get_by_text("What happens", exact=True).wait_for()
+    said = element.locator(".compared").inner_text()
+    assert "earlier" in said.split("What happens")[0]
+    assert "It is lighter." in said.split("What happens")[0]
+    assert "later" in said.split("What happens")[1]
+    assert "Just so." in said.split("What happens")[1]
+
+
+def test_after_four_tries_the_way_may_be_seen_and_no_later_try_counts(exercise) -> None:
+    page, element = exercise("choice")
+    element.get_by_role("radio", name="earlier").check()
+    for _ in range(4):
+        assert not element.get_by_role("button", name=re.compile("Show me the way")).is_visible()
+        checked(page, element)
+    element.get_by_role("button", name=re.compile("Show me the way")).click()
+    element.get_by_text("The way was shown").wait_for()
+    assert "later" in element.locator(".way").inner_text()
+    element.get_by_role("radio", name="later").check()
+    checked(page, element)
+    assert element.get_by_text("The way was shown").is_visible()
 
 
 def test_an_order_is_made_with_the_keyboard_alone(exercise) -> None:

@@ -267,10 +267,10 @@ def test_a_panels_html_is_its_element_with_the_captioned_picture_inside() -> Non
     ],
 )
 def test_an_exercise_has_a_print_form_of_its_kind(form: dict, expected: str) -> None:
-    shown = {"key": "05-x", "title": "T & T", "prompt": "First <b>.\n\nThen `x`.", "optional": True, "form": form}
+    shown = {"key": "05-x", "title": "T & T", "prompt": "First <b>.\n\nThen `x`.", "track": "code", "form": form}
     made = fallback.element("coil-exercise", {"key": shown["key"]}, fallback.exercise_inside(shown))
     assert made.startswith('<coil-exercise key="05-x">')
-    assert "T &amp; T</strong> (optional, for those who program)" in made
+    assert "T &amp; T</strong> (second track: for those who program)" in made
     assert "<p>First &lt;b&gt;.</p><p>Then <code>x</code>.</p>" in made
     assert expected in made
 

@@ -13,7 +13,7 @@ from lessons import record as records
 from lessons.contracts import Verdict
 from lessons.record import MAX_TEXT, MAX_TRIES, Progress, Record, RecordError, from_data, merged, onto, parse
 
-WRONG, RIGHT = Verdict(False, 0.25, "That is too low.", "less-is-more"), Verdict(True, 1.0, "Right.")
+WRONG, RIGHT = Verdict(False, 0.25, "That is not it.", "less-is-more"), Verdict(True, 1.0, "Right.")
 
 
 def clock(minute: int):
@@ -134,7 +134,8 @@ TRY = ["exercises", "05-x", "tries", 0]
 
 
 @pytest.mark.parametrize(("path", "value", "says"), [
-    (["version"], 3, "newer course"), (["version"], 0, "version"), (["version"], "1", "version"), (["version"], True, "version"),
+    (["version"], records.VERSION + 1, "newer course"),
+        (["version"], 0, "version"), (["version"], "1", "version"), (["version"], True, "version"),
     (["version"], 10**30, "newer course"), (["nickname"], "", "nickname"), (["nickname"], "x" * 41, "nickname"),
     (["nickname"], "a\nb", "nickname"), (["nickname"], 3, "nickname"), (["extra"], 1, "no field named 'extra'"),
     (["exercises"], [], "exercises"), (["exercises", "nonsense"], {}, "'nonsense' is not the key"),

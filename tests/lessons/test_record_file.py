@@ -22,7 +22,7 @@ from lessons.record_file import NoFile, RecordFile, locked, text_of
 from .notebook_at_work import EXERCISES, LEARNERS, desk_at
 
 ROOT = Path(__file__).parents[2]
-WRONG, RIGHT = Verdict(False, 0.25, "That is too low.", "less-is-more"), Verdict(True, 1.0, "Right.")
+WRONG, RIGHT = Verdict(False, 0.25, "That is not it.", "less-is-more"), Verdict(True, 1.0, "Right.")
 KEY = next(iter(EXERCISES))
 WRONG_ANSWER, RIGHT_ANSWER = "wrong", "right: 7"
 
