@@ -46,7 +46,7 @@ def _said(key: str, value: float) -> str:
 
 # --------------------------------------------------------------------------------------- 1: predict, a single reading
 ALONE = (("sparks600", 1.8), ("sparks600", 2.0), ("sparks450", 1.8), ("sparks450", 2.0), ("current450", 3.4), ("current450", 6.6),
-         ("sparks200", 2.0), ("meter450", 1.2), ("meter450", 1.5))
+         ("sparks200", 2.0), ("meter450", 1.3), ("meter450", 1.5))
 TELLS = 0.3  # bits of doubt that a reading must take away before we say that it tells something
 
 

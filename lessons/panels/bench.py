@@ -241,11 +241,11 @@ READINGS = Panel(
     quick=lambda values: _readings_picture(values, False),
     presets=(
         Preset("Nothing yet", {}, "These are the odds before any reading: what is common in such coils, and what is rare."),
-        Preset("One reading", of_coil("Birch", "sparks600"), "Birch, counted at 600 rpm. Several causes are left, and none is "
+        Preset("One reading", of_coil("Birch", "sparks450"), "Birch, counted at 450 rpm. Several causes are left, and none is "
                "named. Which reading is called the most telling?"),
         Preset("A meter instead", of_coil("Birch", "meter450"), "Birch again, but only the ammeter. Look how many causes it "
                "leaves."),
-        Preset("Two readings", of_coil("Birch", "sparks600", "current450"), "The count and the opening current together: most of "
+        Preset("Two readings", of_coil("Birch", "sparks450", "current450"), "The count and the opening current together: most of "
                "the list is struck out."),
         Preset("Alder", of_coil("Alder"), "Every mark within its range."),
         Preset("Birch", of_coil("Birch"), "Marks outside the range at which speeds?"),
@@ -392,7 +392,7 @@ def sheet(*lines: str) -> dict[str, str]:
     return {f"line{place}": line for place, line in enumerate([*lines, *[NONE] * (LINES - len(lines))], 1)}
 
 
-COIL_CONTROL = Control("coil", "Coil number", "1", 1.0, float(COILS), 1.0, 18.0, "Which coil of the club's box is on the bench.")
+COIL_CONTROL = Control("coil", "Coil number", "1", 1.0, float(COILS), 1.0, 10.0, "Which coil of the club's box is on the bench.")
 OPTIONS = ((NONE, "(nothing)"), *((spot.key, spot.name) for spot in SPOTS), (BEST, f"Ask which tells most (+{ASKING:.0f} min)"))
 LINE_CONTROLS = tuple(Choice(f"line{place}", f"Reading {place}", OPTIONS, NONE, "One reading a line; each costs its minutes.")
                       for place in range(1, LINES + 1))
@@ -411,7 +411,7 @@ STEPS = Panel(
                "Follow the lines: when is a cause named?"),
         Preset("Counts first", sheet("sparks600", "current450", "travel", "left", "capacity", "meter450"),
                "The same six readings in another order. The last odds are the same; look where the line rises."),
-        Preset("Most telling first", sheet(BEST, BEST, BEST), "Each reading is the one that tells most after those before it. "
+        Preset("Most telling first", sheet(BEST, BEST, BEST, BEST), "Each reading is the one that tells most after those before it. "
                "The asking costs minutes, too."),
         Preset("Empty sheet", sheet(), "Choose the readings yourself, and another coil."),
     ),

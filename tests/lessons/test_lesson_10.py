@@ -11,7 +11,7 @@ import pytest
 
 from lessons import carried, surroundings
 from lessons.bench import at_hand, stored
-from lessons.bench.causes import BY_KEY, CAUSES
+from lessons.bench.causes import BY_KEY, CAUSES, OTHER
 from lessons.bench.errors import NAMED
 from lessons.bench.sheet import parse, standing
 from lessons.contracts import pack
@@ -90,7 +90,8 @@ def test_a_reading_left_out_is_not_a_reading_of_nought() -> None:
     without = panel.READINGS.picture({**birch, "left": None})
     nought = panel.READINGS.picture({**birch, "left": 0.0})
     assert shares_of(without) != shares_of(nought)
-    assert shares_of(without)[name("leakage")] < 0.05 < shares_of(nought)[name("leakage")]
+    leaks = [shares[name("leakage")] + shares[OTHER.name] for shares in (shares_of(without), shares_of(nought))]
+    assert leaks[0] < 0.1 < leaks[1]  # slack and leaking besides: two faults
 
 
 def test_the_alternative_says_the_readings_and_all_the_odds() -> None:
@@ -115,7 +116,7 @@ def test_the_order_changes_how_soon_and_not_where_it_ends() -> None:
     assert soon[-1] == pytest.approx(lines[first][-1])
 
 
-def test_most_telling_first_names_it_in_three() -> None:
+def test_most_telling_first_names_it_in_four() -> None:
     assert "likeliest" in preset(panel.STEPS, "Most telling first").sentence
 
 
@@ -222,7 +223,8 @@ def test_the_example_gives_a_card_for_each_coil_that_agrees_with_the_judge(engin
         verdict = stored.judge(standing(parse(EXAMPLE.encode()).coils[coil]))
         assert verdict.cause.name in card["sentence"]
         assert len(card["table"]) == len(verdict.judged)
-        assert card["next"][0].startswith("Do next: ")
+        assert card["next"][0].startswith(("Do next: ", "To be surer, measure "))
+        assert any(verdict.cause.remedy in line for line in card["next"])
         assert "licensed practice" in card["cautions"]
         json.dumps(card)
 
