@@ -9,6 +9,14 @@
   const beside = (name) => new URL(name, here).href;
   const served = location.protocol !== "file:";
   if (served) import(beside("offline.js")).catch(() => {}); // without it the page is a page like any other
+  // Paper cannot be unfolded: it shows the arithmetic, and the screen is folded again afterwards.
+  let folded = [];
+  addEventListener("beforeprint", () => {
+    folded = [...document.querySelectorAll("details.fold:not([open])")];
+    for (const details of folded) details.open = true;
+  });
+  addEventListener("afterprint", () => folded.splice(0).forEach((details) => (details.open = false)));
+
   const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress, coil-sheet")];
   if (!all.length) return;
   const live = all[0];

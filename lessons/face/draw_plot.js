@@ -5,6 +5,7 @@ import { fixed, h, s, measure, readAt, tickText, withUnit } from "./dom.js";
 
 const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
+const EMPTY = 1 / 3; // an axis of which curves fill less than this is drawn anew
 
 /** Is every number of one list that of the other? Curves of one chart mostly share their x. */
 function same(a, b) {
@@ -28,6 +29,18 @@ function columns(lines) {
   const ys = lines.map((line) => withBreaks(line.y));
   if (lines.every((line) => same(line.x, lines[0].x))) return [lines[0].x, ...ys];
   return uPlot.join(lines.map((line, i) => [line.x, ys[i]]), lines.map(() => [2, 2]));
+}
+
+/** The least and the greatest y of a chart's lines, breaks left out; null where there is none. */
+function extremes(chart) {
+  let low = Infinity, high = -Infinity;
+  for (const {y} of chart.lines) {
+    for (let i = 0; i < y.length; i++) {
+      if (y[i] < low) low = y[i];
+      if (y[i] > high) high = y[i];
+    }
+  }
+  return low <= high ? [low, high] : null;
 }
 
 const SHAPES = {
@@ -91,9 +104,15 @@ export class Plot {
   /**
    * Draw `chart`, its field `height` px high; `last` strips show the x axis. uPlot is kept as long as the curves keep their names
    * and looks. With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
+   * `ghost` is the chart as it was before the last change: its curves stay, paled, on the same axes.
    */
-  show(chart, theme, width, {last, scale, height}) {
+  show(chart, theme, width, {last, scale, height, ghost}) {
     Object.assign(this, {chart, last, scale, height: Math.round(height)});
+    this.ghost = ghost && ghost.y.unit === chart.y.unit && ghost.x.label === chart.x.label ? ghost : null;
+    this.former = this.ghost && extremes(this.ghost);
+    const axes = JSON.stringify([chart.y, chart.x.label]);
+    if (axes !== this.axes) this.kept = null;
+    this.axes = axes;
     const shape = JSON.stringify([theme, last, scale, chart.title, chart.x, chart.y, chart.lines.map((l) => [l.label, l.quantity, l.dash])]);
     this.data = columns(chart.lines);
     if (shape !== this.#built) {
@@ -103,6 +122,7 @@ export class Plot {
       this.resize(width);
       this.#u.setData(this.data);
     }
+    this.before.classList.toggle("none", !this.ghost);
   }
 
   resize(width) {
@@ -157,6 +177,7 @@ export class Plot {
     this.caption.replaceChildren(
       h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit)),
       ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
+      (this.before = h("span", {class: "key before none"}, swatch(look.soft, []), "pale: before")),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
     const scale = this.scale ?? 1;
@@ -176,17 +197,52 @@ export class Plot {
       series: [{}, ...chart.lines.map((line) => ({
         label: line.label, stroke: hue(line.quantity), width: 2, dash: DASHES[line.dash] ?? [], points: {show: false}, spanGaps: false,
       }))],
-      hooks: {drawClear: [() => this.#drawBands()], draw: [() => this.#drawMarks(), () => this.at(this.moment ?? null)]},
+      hooks: {drawClear: [() => this.#drawBands(), () => this.#drawGhost()], draw: [() => this.#drawMarks(), () => this.at(this.moment ?? null)]},
     };
     this.#u = new uPlot(options, this.data, this.place);
     this.#u.over.append(this.chosen, this.line);
     this.#listen(this.#u.over);
   }
 
+  /**
+   * What the panel has not stated keeps still all the same: the axis grows where a curve, or its ghost, would leave it, and is drawn
+   * anew only where they have become small in it. So a curve twice as tall is drawn twice as tall.
+   */
   #yRange(low, high) {
     const {low: fixedLow, high: fixedHigh} = this.chart.y;
-    const [ownLow, ownHigh] = low == null ? [0, 1] : uPlot.rangeNum(low, high, 0.08, true);
-    return [fixedLow ?? ownLow, fixedHigh ?? ownHigh];
+    const [least, most] = this.former ?? [Infinity, -Infinity];
+    const own = low == null ? this.former ?? [0, 1] : [Math.min(low, least), Math.max(high, most)];
+    let [from, to] = uPlot.rangeNum(...own, 0.08, true);
+    if (this.kept && !this.stack.zoom && to - from > EMPTY * (this.kept[1] - this.kept[0])) {
+      [from, to] = [Math.min(from, this.kept[0]), Math.max(to, this.kept[1])];
+    }
+    if (!this.stack.zoom && low != null) this.kept = [from, to];
+    return [fixedLow ?? from, fixedHigh ?? to];
+  }
+
+  /** The curves as they were, under those of now. */
+  #drawGhost() {
+    if (!this.ghost) return;
+    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio * (this.scale ?? 1);
+    ctx.save();
+    ctx.beginPath();
+    ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
+    ctx.clip();
+    ctx.lineWidth = 1.6 * ratio;
+    ctx.globalAlpha = 0.38;
+    for (const {quantity, dash, x, y} of this.ghost.lines) {
+      ctx.strokeStyle = this.hue(quantity);
+      ctx.setLineDash((DASHES[dash] ?? []).map((part) => part * ratio));
+      ctx.beginPath();
+      let down = false;
+      for (let i = 0; i < x.length; i++) {
+        const broken = y[i] == null || Number.isNaN(y[i]);
+        if (!broken) ctx[down ? "lineTo" : "moveTo"](u.valToPos(x[i], "x", true), u.valToPos(y[i], "y", true));
+        down = !broken;
+      }
+      ctx.stroke();
+    }
+    ctx.restore();
   }
 
   /** Bands come first, under the curves; their names are written with the marks' labels, over them. */

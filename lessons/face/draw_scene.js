@@ -1,4 +1,5 @@
-// The contact set, drawn from its positions in millimetres and moved through one pulse, slowed. It never starts by itself.
+// The contact set, drawn from its positions in millimetres and moved through one pulse, slowed. It never starts by itself, but
+// where a page's element is said to be "moving"; and where less motion is asked for, Play shows one still after another.
 
 import { HUES } from "./assembled.js";
 import { Flow } from "./flow.js";
@@ -10,6 +11,7 @@ const SMALL_SCENE = 240;   // px: a narrower picture has no lettering
 const BUTTON = 11;         // a contact's height
 const BLADE = 7;           // a blade's thickness
 const ROOMY = 520;         // pixels; in a narrower picture the blades bend through where their names would stand
+const STILL = 1500;        // ms that a still is shown where less motion is asked for
 const TOUCHING = 0.002;    // mm; under this the contacts count as closed in the words below the picture
 
 /** The moment (ms) to show first: the contacts at their widest, for there a change of either spring is seen. */
@@ -19,8 +21,11 @@ function telling({time, vibrator, cushion}) {
   return time[widest];
 }
 
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+
 export class SceneDrawing {
   #scene = null;
+  #still = 0;
   #frame = 0;
 
   /** `clock` is the moment shared with the strips; `set` on it moves this picture too. */
@@ -61,6 +66,7 @@ export class SceneDrawing {
   start() {
     this.clock.playing = true;
     this.play.textContent = "Pause";
+    if (calm.matches) return this.#leaf();
     let before = null;
     const step = (now) => {
       if (!this.clock.playing || !this.node.isConnected) return this.stop();
@@ -78,6 +84,15 @@ export class SceneDrawing {
     this.clock.playing = false;
     this.play.textContent = "Play";
     cancelAnimationFrame(this.#frame);
+    clearTimeout(this.#still);
+  }
+
+  /** The next of the moments worth a look (where none are named, of eighths of the pulse), and after a while the next again. */
+  #leaf() {
+    const {time, moments} = this.#scene, [from, to] = [time[0], time[time.length - 1]];
+    const stops = moments.length > 1 ? [from, ...moments.map(({x}) => x)] : Array.from({length: 8}, (_, i) => from + ((to - from) * i) / 8);
+    this.clock.set(stops.find((x) => x > this.clock.now + 1e-6) ?? stops[0]);
+    this.#still = setTimeout(() => (this.clock.playing && this.node.isConnected ? this.#leaf() : this.stop()), STILL);
   }
 
   /** Move the parts to the clock's moment. Only transforms, two outlines and a few words change. */

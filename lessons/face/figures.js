@@ -13,6 +13,22 @@ const TWO = 560;         // px: from here on the stage has two figures side by s
 const SMALL = new Set(["scene", "ladder"]);  // these stand side by side on a phone too
 
 const kindOf = (name) => name.split(".")[0];
+const SAME = 1e-3;       // of its greatest value; curves nearer than that are the same to the eye
+
+/** The charts of a figure: those of the strips, or the chart itself; of another drawing none. */
+const chartsOf = (figure) => (Array.isArray(figure) ? figure : figure?.lines ? [figure] : []).flatMap(({lines}) => lines ?? []);
+
+/** Are the curves of two figures other ones? */
+function changed(before, now) {
+  const a = chartsOf(before), b = chartsOf(now);
+  return a.length !== b.length || a.some(({y}, k) => {
+    const other = b[k].y;
+    if (y.length !== other.length) return true;
+    const most = y.reduce((peak, value) => Math.max(peak, Math.abs(value) || 0), 0);
+    for (let i = 0; i < y.length; i++) if (Math.abs(y[i] - other[i]) > SAME * most) return true;
+    return false;
+  });
+}
 
 /**
  * A picture as figures {name: what to draw}, what tells most first. `words` names those wanted (null: all) and `first` those that
@@ -43,6 +59,8 @@ export class Figures {
   clock = new Clock();
   drawings = new Map();  // name -> drawing, kept from picture to picture
   #shown = new Map();    // name -> {now, pale}
+  #settled = {};         // name -> figure of the last whole picture: what the controls came to rest on
+  #ghosts = {};          // the one that was settled before the last change
 
   /** `stage` and `rest` are the two places, both as wide as each other; `compact` puts all side by side on the stage. */
   constructor({stage, rest, compact}) {
@@ -56,6 +74,8 @@ export class Figures {
     const now = new Map(Object.entries(figures).map(([name, figure]) => [name, {now: figure, pale: false}]));
     const order = [...last.keys()].filter((name) => now.has(name) || left.some(([other]) => other === name));
     const all = new Map([...now, ...left]);
+    if (Object.entries(figures).some(([name, figure]) => name in this.#settled && changed(this.#settled[name], figure))) this.#ghosts = this.#settled;
+    if (whole) this.#settled = figures;
     this.#shown = whole ? now : new Map([...order.map((name) => [name, all.get(name)]), ...[...all].filter(([name]) => !order.includes(name))]);
   }
 
@@ -80,6 +100,7 @@ export class Figures {
     for (const [name, {now, pale}] of this.#shown) {
       const drawing = this.drawings.get(name);
       drawing.node.classList.toggle("pale", pale);
+      drawing.ghost = this.#ghosts[name];
       if (pale) continue;
       if (!this.compact) drawing.show(now, theme, staged.includes(name) ? room : {width, height: null, scale: null});
       else drawing.show(now, theme, this.#compactRoom(drawing, part, height, scale));
