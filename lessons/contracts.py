@@ -97,7 +97,7 @@ class Preset:
 # ---------------------------------------------------------------------------------------------------- pictures
 @dataclass(frozen=True)
 class Axis:
-    """An axis; `low` and `high` are fixed limits where given, else the data's own."""
+    """An axis; `low` and `high` are fixed limits where given, else the data's own, which the live face keeps still if it can."""
 
     label: str
     unit: str
