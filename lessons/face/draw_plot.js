@@ -104,9 +104,9 @@ export class Plot {
   /**
    * Draw `chart`, its field `height` px high; `last` strips show the x axis. uPlot is kept as long as the curves keep their names
    * and looks. With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
-   * `ghost` is the chart as it was before the last change: its curves stay, paled, on the same axes.
+   * `ghost` is the chart as it was before the last change: its curves stay, paled, on the same axes; the first of a stack says so.
    */
-  show(chart, theme, width, {last, scale, height, ghost}) {
+  show(chart, theme, width, {last, scale, height, ghost, first}) {
     Object.assign(this, {chart, last, scale, height: Math.round(height)});
     this.ghost = ghost && ghost.y.unit === chart.y.unit && ghost.x.label === chart.x.label ? ghost : null;
     this.former = this.ghost && extremes(this.ghost);
@@ -122,6 +122,7 @@ export class Plot {
       this.resize(width);
       this.#u.setData(this.data);
     }
+    this.before.hidden = !first;
     this.before.classList.toggle("none", !this.ghost);
   }
 
