@@ -411,8 +411,8 @@ STEPS = Panel(
                "Follow the lines: when is a cause named?"),
         Preset("Counts first", sheet("sparks600", "current450", "travel", "left", "capacity", "meter450"),
                "The same six readings in another order. The last odds are the same; look where the line rises."),
-        Preset("Most telling first", sheet(BEST, BEST, BEST, BEST), "Each reading is the one that tells most after those before it. "
-               "The asking costs minutes, too."),
+        Preset("Most telling first", sheet(BEST, BEST, BEST, BEST), "Each reading is the one that tells most after those before "
+               "it. The asking costs minutes, too."),
         Preset("Empty sheet", sheet(), "Choose the readings yourself, and another coil."),
     ),
 )
