@@ -23,7 +23,7 @@ from .browsing import LIVE, Visit, after_painting
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 CELLS = (
-    "from lessons.cells import exercise, onward, page, panel, progress, say", 'panel("box")', 'exercise("00-moves-first")',
+    "from lessons.cells import exercise, onward, page, panel, progress, say", 'panel("box")', 'exercise("00-name-the-part")',
     'exercise("00-one-column")', "progress(0)", 'say("See {sheet}.", sheet=page("bench_sheet", "The bench sheet"))', "onward(0)",
 )
 PANEL, EXERCISE, PROGRESS = "coil-panel[name=box]", "coil-exercise[key='00-name-the-part']", "coil-progress"
