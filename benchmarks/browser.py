@@ -245,7 +245,7 @@ def timings(html: Path, chromium: str, times: int, presses: int) -> list[Row]:
         first_picture(page, site + LESSON)
         quick, whole = key_presses(page, presses)
         waited, pictures = drag(page)
-        first, last = maps(browser, site + MAPS, 5)
+        first, last = maps(browser, site + MAPS, times)
         browser.close()
 
     def spread(values: Sequence[float]) -> str:
@@ -282,7 +282,7 @@ def main() -> int:
     """Measure, print the table, return 1 where a goal is missed."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--site", type=Path, default=HTML, help="a built book (book/_build/html, built where it is absent)")
-    parser.add_argument("--starts", type=int, default=5, help="how many cold starts (5)")
+    parser.add_argument("--starts", type=int, default=5, help="how many cold starts, first touches and maps (5)")
     parser.add_argument("--presses", type=int, default=50, help="how many key presses (50)")
     parser.add_argument("--bare", action="store_true", help="the panels on pages by themselves, without a built book")
     parser.add_argument("--turns", type=int, default=9, help="how many turns of the kernel against numba's (9)")
