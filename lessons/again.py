@@ -49,7 +49,7 @@ STEPS = (
          into="lessons/examples/capture_alder.csv"),
     Step("the imagined coils of lesson 10", ("lessons/bench/imagined.json",), ("-m", "lessons.bench.fill_store")),
     Step("how often the bench is right", ("lessons/bench/calibrated.json",),
-         ("-m", "lessons.bench.trial", "--coils", "6000", "--keep", "lessons/bench/calibrated.json")),
+         ("-m", "lessons.bench.trial", "--coils", "3000", "--keep", "lessons/bench/calibrated.json")),
     Step("the plan of the book's study", (), ("-m", "lessons.bench.study", "--new", "{folder}/plan.toml")),
     Step("the book's study", (), ("-m", "lessons.bench.study", "{folder}/plan.toml")),
     Step("the pages of study and set", ("book/pages/results/study.json", "book/pages/results/four.json"),
