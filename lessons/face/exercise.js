@@ -171,7 +171,7 @@ export class CoilExercise extends FaceElement {
     if (kept) this.words.value = words;
     const waits = kept && !this.seen && document.querySelector("coil-panel");
     this.wayButton.disabled = Boolean(waits);
-    this.tries.textContent = !kept ? "" : waits ? "Kept. Now try it on the panel below; when you have moved it, come back and compare." : "Kept.";
+    this.tries.textContent = !kept ? "" : waits ? "Kept. Now try it on the panel; when you have moved it, come back and compare." : "Kept.";
   }
 
   #moved() {
