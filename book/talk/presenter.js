@@ -144,7 +144,8 @@
   const tidy = new CSSStyleSheet();
   tidy.replaceSync(TIDY);
   let asked = 0;
-  let face = null;
+  let fetching = false;
+  let face = null; // its module, once that is here
 
   function ask(request) {
     const id = (asked += 1);
@@ -153,14 +154,14 @@
   }
 
   async function fetchFace(address) {
-    if (face || !address) return;
-    face = address;
+    if (fetching || !address) return;
+    fetching = true;
     try {
-      const made = await import(address);
-      made.connect(ask);
+      face = await import(address);
+      face.connect(ask);
       showPanel();
     } catch (error) {
-      face = null;
+      fetching = false;
       at("seen").textContent = `The preview could not be made (${error.message}); the projected page is driven from here all the same.`;
     }
   }
