@@ -30,7 +30,7 @@ _SEEN = """(panel) => {
         return hit !== null && (node.contains(hit) || hit.contains(node) || node.parentElement.contains(hit));
     };
     const drawings = [...root.querySelectorAll(".figures > *")].map((node) => {
-        const pictures = [...node.querySelectorAll("svg[role=img], svg[role=group], .plot")];
+        const pictures = [...node.querySelectorAll("svg[role=img], svg[role=group], svg[role=slider], .plot")];
         return {
             name: node.className || node.querySelector("strong")?.textContent,
             staged: Boolean(node.closest(".stage, .compact")),
