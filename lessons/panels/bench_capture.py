@@ -130,7 +130,8 @@ PANEL = Panel(
         Preset("A usual scope", {}, "Noisy to look at. The line through many samples is still right to a few per cent."),
         Preset("Too slow", {"samples": 4.0, "noise": 0.0}, "Four looks a millisecond and no noise at all: look how far off the "
                "opening time is."),
-        Preset("Four bits", {"noise": 0.0, "bits": 4.0}, "Steps of an ampere. The line through many of them hardly minds."),
+        Preset("Four bits", {"noise": 0.0, "bits": 4.0}, "Steps of an ampere. The line through many of them is some "
+               "parts in a hundred off in the current, and hardly in the time."),
         Preset("Noisy, few looks", {"samples": 8.0, "noise": 30.0}, "No fall stands out of this noise. Nothing is read off, "
                "rather than something wrong."),
         Preset("Noisy, many looks", {"samples": 60.0, "noise": 30.0}, "The same noise, and it averages out: the opening is "

@@ -174,7 +174,9 @@ def test_a_recorder_that_is_not_perfect_still_gives_the_opening_current(how: dic
     assert found.rise is not None
     assert found.rise.opening.value == pytest.approx(one.truth.opening_current, rel=0.05)
     assert found.rpm is not None
-    assert found.rpm.value == pytest.approx(450.0, rel=0.005)
+    low, high = found.rpm.interval()
+    assert low <= 450.0 <= high  # hum shifts each break a little, and the stated error grows with it
+    assert found.rpm.value == pytest.approx(450.0, rel=0.01)
 
 
 def test_a_reversed_clamp_on_a_battery_is_turned_and_said() -> None:

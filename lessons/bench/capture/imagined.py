@@ -44,6 +44,7 @@ class Truth:
     opening_currents: tuple[float, ...]  # A, every real opening, without sign
     opening_times: tuple[float, ...]  # s from the capture's start
     fired: tuple[bool, ...]
+    burnt: tuple[float, ...]  # of every real opening, what the arc between the contacts takes, as a share of the fields' energy
     partings: tuple[float, ...]  # s from the capture's start, of every parting, bounces of the contacts included
     opening_current: float  # A, mean over pulses of the first real opening (a battery: over all openings)
     pulse: float | None  # s, None on a battery
@@ -100,7 +101,7 @@ def truth_of(run: Run, start: float, end: float) -> Truth:
         emf_peak(machine, drive), source.inductance + (1.0 - coil.coupling) * coil.primary_inductance + core,
         source.resistance + coil.primary_resistance + machine.contacts.resistance,
         tuple(abs(o.current) for o in found), tuple(o.time - start for o in found), tuple(o.fired for o in found),
-        tuple(o.time - start for o in run.openings),
+        tuple(o.arc_energy / o.stored_energy for o in found), tuple(o.time - start for o in run.openings),
         float(np.mean(list(first.values()))) if first else float("nan"),
         None if battery else pulse_seconds(machine, drive))
 

@@ -19,6 +19,7 @@ from lessons.bench.capture.rise import Estimate
 from lessons.bench.capture.trace import parse
 
 NEAR = 1.5e-4  # s by which a break found may lie off the parting: an arc may carry the current on
+ARC = 0.05  # share of the energy in the fields that an arc may take of a clear opening; a longer one carries the current on
 NEAR_BOUNCE = 4e-5  # s, likewise: bounces come so thick that within NEAR of one lie 4 in 10 of all times, here 16 in 100
 SAMPLE_INTERVALS = (1e-6, 3e-5)  # s
 LENGTHS = (0.04, 0.2)  # s
@@ -31,6 +32,7 @@ class Tried:
     kind: str
     numbers: dict[str, tuple[float, float, bool]] = field(default_factory=dict)  # relative error, relative standard error, held
     openings: tuple[int, int, int, int] = (0, 0, 0, 0)  # clear ones, of these found; found at a bounce; found where nothing parts
+    burning: tuple[int, int] = (0, 0)  # openings at a high current whose arc carries it on, of these found
     fired: tuple[int, int] = (0, 0)  # openings judged for a spark, of these rightly
     refused: str = ""
 
@@ -73,8 +75,9 @@ def _against(made: Imagined, found: Found, kind: str) -> Tried:
             low, high = estimate.interval()
             numbers[name] = estimate.value / true - 1.0, estimate.error / true, low <= true <= high
     at = np.array([one.time for one in found.breaks])
-    clear = currents > 0.75 * np.max(currents)
-    hit = sum(bool(np.min(np.abs(at - time)) < NEAR) for time in times[clear])
+    high, burns = currents > 0.75 * np.max(currents), np.array(truth.burnt) > ARC
+    seen = np.array([bool(np.min(np.abs(at - time)) < NEAR) for time in times])
+    clear, burning = high & ~burns, high & burns
     others = [time for time in at if np.min(np.abs(times - time)) > NEAR]
     bounces = sum(bool(np.min(np.abs(np.array(truth.partings) - time)) <= NEAR_BOUNCE) for time in others)
     judged = (0, 0)
@@ -82,7 +85,8 @@ def _against(made: Imagined, found: Found, kind: str) -> Tried:
         right = [bool(fired[int(np.argmin(np.abs(times - time)))]) == bool(one) for time, one in zip(at, found.sparks)
                  if np.min(np.abs(times - time)) < NEAR]
         judged = (len(right), sum(right))
-    return Tried(kind, numbers, (int(clear.sum()), hit, bounces, len(others) - bounces), judged)
+    return Tried(kind, numbers, (int(clear.sum()), int(seen[clear].sum()), bounces, len(others) - bounces),
+                 (int(burning.sum()), int(seen[burning].sum())), judged)
 
 
 def table(tried: list[Tried]) -> str:
@@ -92,8 +96,10 @@ def table(tried: list[Tried]) -> str:
         own = [one for one in tried if one.kind == kind]
         used = [one for one in own if not one.refused]
         true, hit, bounces, false = (sum(one.openings[place] for one in used) for place in range(4))
+        burning, caught = (sum(one.burning[place] for one in used) for place in range(2))
         judged, right = (sum(one.fired[place] for one in used) for place in range(2))
         lines += [f"{kind}: {len(own)} captures, {len(used)} fitted; clear openings found {hit} of {true}",
+                  f"  of those whose arc carries the current on, {caught} of {burning}",
                   f"  besides, bounces of the contacts {bounces}, found where nothing parts {false}"]
         if judged:
             lines.append(f"  spark or none rightly told {right} of {judged}")
