@@ -259,7 +259,10 @@ def outcome(addition: Addition, knee: float, case: Case) -> Readings | Worth:
 
 
 def outcome_kept(addition: Addition, knee: float, case: Case, runs: Path | None) -> Readings | Worth:
-    """Run a case, or take it from the folder `runs` if it was run before with just these numbers and this program."""
+    """Run a case, or take it from the folder `runs` if it was run before with just these numbers and this program.
+
+    knee : A, the current at which the well-set coil opens, where a core that saturates bends
+    """
     if runs is None:
         return outcome(addition, knee, case)
     whole = hashlib.sha256(repr((addition, knee, case)).encode())

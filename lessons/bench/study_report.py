@@ -185,7 +185,7 @@ def tension_map(findings: Findings, known: Mapping[str, str]) -> Figure:
     axes.set_facecolor(_look("band"))
     mesh = axes.pcolormesh(x_edges, y_edges, cells, cmap="cividis_r", vmin=0.0, edgecolors="white", linewidth=0.4)
     bar = figure.colorbar(mesh, ax=axes)
-    bar.set_label("misfiring coils, %", fontsize=8)
+    bar.set_label("unsound coils, %", fontsize=8)
     bar.ax.tick_params(labelsize=7)
     most = mesh.get_clim()[1] or 1.0
     for number, value in enumerate(value for row in cells for value in row):
@@ -226,11 +226,11 @@ def pictures(plan: Mapping[str, Any], findings: Findings) -> list[tuple[str, str
     if findings.unsound.count:
         told = "; ".join(f"{called(c.name)}: from low to high {', '.join(f'{100 * s:.0f}' for s in c.shares)} %"
                          for c in findings.causes[:4])
-        found.append(("shares", f"Share of misfiring coils over the leading numbers. {told}.", curves(findings)))
+        found.append(("shares", f"Share of unsound coils over the leading numbers. {told}.", curves(findings)))
         if findings.map is not None:
             known = {one["name"]: one["unit"] for one in plan["vary"]}
             rows = [f"{', '.join('none' if cell is None else f'{100 * cell:.0f}' for cell in row)}" for row in findings.map.cells]
-            found.append(("map", f"Map of the share of misfiring coils in percent, {called(findings.map.x)} across, "
+            found.append(("map", f"Map of the share of unsound coils in percent, {called(findings.map.x)} across, "
                           f"{called(findings.map.y)} upward; rows from the bottom: {'; '.join(rows)}.",
                           tension_map(findings, known)))
     return found

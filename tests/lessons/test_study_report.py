@@ -20,10 +20,10 @@ runs = 64
 pulses = 3
 warm_up = 1
 [machine]
-"vibrator.preload" = 3.0
+"vibrator.preload" = 2.3
 [vary]
 "cushion.preload" = {like = "lognormal", percent = 25}
-"drive.rpm" = {like = "uniform", low = 400, high = 600}
+"drive.rpm" = {like = "uniform", low = 200, high = 500}
 """
 
 
