@@ -9,6 +9,7 @@ import { fixed, h, indexAt, measure, readAt, s } from "./dom.js";
 const HIGH = 270;          // of the picture, in CSS pixels, where nothing else is asked
 const SMALL_SCENE = 240;   // px: a narrower picture has no lettering
 const BUTTON = 11;         // a contact's height
+const SMALLEST_SCENE = 100;         // px: the smallest drawing is so wide, and six tenths of it high
 const BLADE = 7;           // a blade's thickness
 const ROOMY = 520;         // pixels; in a narrower picture the blades bend through where their names would stand
 const STILL = 1500;        // ms that a still is shown where less motion is asked for
@@ -53,9 +54,9 @@ export class SceneDrawing {
     this.moments.show(scene);
     const jumps = scale ? this.transport : this.moments.node;  // the talk has no room for the rest of the moments
     if (this.moments.jump.parentNode !== jumps) jumps.prepend(this.moments.jump);
-    const high = Math.min(HIGH, height ?? HIGH);
-    const shape = JSON.stringify([theme, width, high, scene.travel, scene.core_stop]);
-    if (shape !== this.built) this.#build(theme, width, high, scene);
+    const high = Math.max(0.6 * SMALLEST_SCENE, Math.min(HIGH, height ?? HIGH)), wide = Math.max(SMALLEST_SCENE, width);  // a place not laid out yet has no size
+    const shape = JSON.stringify([theme, wide, high, scene.travel, scene.core_stop]);
+    if (shape !== this.built) this.#build(theme, wide, high, scene);
     this.built = shape;
     const [from, to] = [scene.time[0], scene.time[scene.time.length - 1]];
     Object.assign(this.scrub, {min: from, max: to, step: (to - from) / 400 || 1});

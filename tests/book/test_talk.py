@@ -133,7 +133,6 @@ def shows_the_native_picture(panel: Any, stop: Any, step: int) -> bool:
 def talk(chromium: Any, site: str) -> Iterator[Any]:
     """The projected page, live."""
     one = Visit(chromium, site)
-    one.expected = ("<rect> attribute width",)  # now and then a scene is drawn once where it has no height yet (lessons/face)
     page = one.open(TALK, width=SCREEN["width"], before=lambda context: context.add_init_script(WRITTEN))
     page.set_viewport_size(SCREEN)
     live_panel(page, 1)
