@@ -113,7 +113,7 @@ def _blades() -> list[str]:
 
     machine = Machine()
     rows = []
-    for name, part, length, width in (("vibrator", machine.vibrator, 40e-3, 10e-3), ("cushion", machine.cushion, 25e-3, 8e-3)):
+    for name, part, length, width in (("vibrator", machine.vibrator, 85e-3, 8e-3), ("cushion", machine.cushion, 25e-3, 8e-3)):
         thickness = (4.0 * part.stiffness * length**3 / (SPRING_STEEL_MODULUS * width)) ** (1.0 / 3.0)
         leaf = Leaf(length, width, thickness)
         bent = deflection_for_preload(part.stiffness, part.preload)
@@ -123,8 +123,8 @@ def _blades() -> list[str]:
                     f"{1e3 * tip:.2f} g | {1e3 * bent:.1f} mm | {1e-6 * root_stress(leaf, bent):.0f} MPa |")
     return [
         "## Blades that would do it", "",
-        _said("""The search knows only stiffness and mass. Steel strips of common sizes (our choice) have them so, by
-        `coilmodel.springs`:"""), "",
+        _said("""The search knows only stiffness and mass. Steel strips of these sizes (our choice) have them so, by
+        `coilmodel.springs`. What each is bent by, it is bent at its foot, before the lid is on: that is its preload."""), "",
         "| blade | free length and width | thickness | its own mass | at the tip | bent by, for its preload | root stress |",
         "|---|---|---|---|---|---|---|", *rows,
     ]

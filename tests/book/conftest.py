@@ -30,7 +30,7 @@ def html(tmp_path_factory: pytest.TempPathFactory) -> Path:
     Of the proof only the quick groups are run for its page: the whole of it is run by the model's own tests.
     """
     command = [sys.executable, str(ROOT / "book/build.py"), "--proof", "closed", "phenomena"]
-    built = subprocess.run(command, capture_output=True, text=True, check=False, timeout=600)
+    built = subprocess.run(command, capture_output=True, text=True, check=False, timeout=1800)
     assert built.returncode == 0, built.stdout + built.stderr
     return Path(shutil.copytree(ROOT / "book/_build/html", tmp_path_factory.mktemp("a stick") / "book"))
 
