@@ -468,7 +468,7 @@ def way_to_name(number: int) -> tuple[str, ...] | None:
     return None
 
 
-POOL = (8, 9, 10, 11, 24, 26, 32)
+POOL = (8, 10, 11, 24, 26, 32, 36)
 """Numbers of the coils that may be asked for: those of the box for which `can_be_named` holds. Kept as a list, since to find them
 takes a minute; `python -m lessons.exercises.bench` prints them anew for a new store of imagined coils."""
 

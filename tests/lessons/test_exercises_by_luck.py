@@ -137,13 +137,13 @@ def test_no_setting_passes_that_needs_no_thought(exercise: Exercise) -> None:
 @of_kind("sliders")
 def test_settings_drawn_by_lot_pass_no_oftener_than_luck_allows(exercise: Exercise) -> None:
     draw, passed, count = Random(exercise.key), 0, 0
-    for variant in variants(exercise, 2):
+    for variant in variants(exercise, 5):  # how easily one is hit differs much from variant to variant
         controls = controls_of(exercise, variant)
         allowed = LUCK["sliders" if len(controls) > 1 else "one slider"]
         if len(controls) == 1:
             answers = [{controls[0].symbol: value} for value in places_of(controls[0], 16)]
         else:
-            answers = [{control.symbol: draw.choice(places_of(control, 40)) for control in controls} for _ in range(15)]
+            answers = [{control.symbol: draw.choice(places_of(control, 40)) for control in controls} for _ in range(12)]
         passed += sum(exercise.judge(answer, variant).passed for answer in answers)
         count += len(answers)
     assert passed <= allowed * count, f"{passed} of {count}"
