@@ -40,7 +40,7 @@ def need(what: str, package: str, *programs: str) -> str:
 
 WAITING = Path(__file__).with_name("waiting.txt")
 SLOW = Path(__file__).with_name("slow.txt")
-BUILDS = "html"  # the fixture that builds the book (tests/book/conftest.py)
+BROWSES = {"need_chromium", "html"}  # the fixtures on which all tests rest that need a browser, or the built book
 
 
 def _lines(path: Path) -> list[str]:
@@ -51,13 +51,14 @@ def _lines(path: Path) -> list[str]:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Say which tests go to one worker together, mark those that slow.txt names, and what is known to fail (see waiting.txt).
 
-    The tests of a file stay together, so that a module's fixtures are made once; so do all that need the built book.
+    The tests of a file stay together, so that a module's fixtures are made once. So do all that need a browser: the book is built
+    once, and no page has to share the processors with another.
     Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
     """
     waiting, slow = tuple(_lines(WAITING)), set(_lines(SLOW))
     for item in items:
-        built = BUILDS in getattr(item, "fixturenames", ())
-        item.add_marker(pytest.mark.xdist_group("the book" if built else item.nodeid.partition("::")[0]))
+        browses = BROWSES.intersection(getattr(item, "fixturenames", ()))
+        item.add_marker(pytest.mark.xdist_group("the browser" if browses else item.nodeid.partition("::")[0]))
         if item.nodeid.partition("[")[0] in slow:
             item.add_marker(pytest.mark.slow)
         if waiting and item.nodeid.startswith(waiting):
