@@ -217,13 +217,14 @@ def lab_options(lessons: Path) -> list[str]:
 def test(options: argparse.Namespace, rest: list[str]) -> int:
     """Run every test, the slow ones too; further words go to pytest, whose closing line is the last one printed.
 
-    Several run side by side, as many as there are processors. With --quick only what answers within a minute is run.
+    Several run side by side, as many as there are processors. With --quick only the model's fast tests are run.
     """
     make_environment(tests=True)
     make_parts()
     if options.quick:
-        say(f"Left out by --quick: every test marked {', '.join(QUICK_LEAVES)}. Run `python3 course.py test` before you commit.")
-        rest = ["-m", " and ".join(f"not {mark}" for mark in QUICK_LEAVES), *rest]
+        say(f"Left out by --quick: the tests of lessons and book, and of the model's every one marked {', '.join(QUICK_LEAVES)}. "
+            "Run `python3 course.py test` before you commit.")
+        rest = [*(rest or ["tests/model"]), "-m", " and ".join(f"not {mark}" for mark in QUICK_LEAVES)]
     return hand_over(PYTHON, "-m", "pytest", *side_by_side(rest), *rest, cwd=ROOT)
 
 
@@ -366,7 +367,7 @@ def parser() -> argparse.ArgumentParser:
     one.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
     one.set_defaults(do=learn)
     one = commands.add_parser("test", help="run every test; further options go to pytest")
-    one.add_argument("--quick", action="store_true", help="only what answers within a minute; says what it leaves out")
+    one.add_argument("--quick", action="store_true", help="only the model's fast tests; says what it leaves out")
     one.set_defaults(do=test)
     one = commands.add_parser("book", help="build the static book")
     one.set_defaults(do=book)
