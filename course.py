@@ -243,7 +243,7 @@ def side_by_side(rest: list[str]) -> list[str]:
     if any(ALONE.match(word) for word in rest):
         return []
     workers = max(1, min(8, os.cpu_count() or 1))
-    return ["-n", str(workers), "--dist", "loadgroup"] if workers > 1 else []
+    return ["-n", str(workers), "--dist", "loadscope"] if workers > 1 else []
 
 
 def book(options: argparse.Namespace, rest: list[str]) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Generator, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -38,31 +39,46 @@ def need(what: str, package: str, *programs: str) -> str:
     pytest.skip(sentence)
 
 
+ROOT = Path(__file__).resolve().parents[1]
 WAITING = Path(__file__).with_name("waiting.txt")
 SLOW = Path(__file__).with_name("slow.txt")
-BROWSES = {"need_chromium", "html"}  # the fixtures on which all tests rest that need a browser, or the built book
-
-
 def _lines(path: Path) -> list[str]:
     lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
     return [line.strip() for line in lines if line.strip() and not line.startswith("#")]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Say which tests go to one worker together, mark those that slow.txt names, and what is known to fail (see waiting.txt).
+    """Mark those that slow.txt names, and what is known to fail (see waiting.txt).
 
-    The tests of a file stay together, so that a module's fixtures are made once. So do all that need a browser: the book is built
-    once, and no page has to share the processors with another.
     Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
     """
     waiting, slow = tuple(_lines(WAITING)), set(_lines(SLOW))
     for item in items:
-        browses = BROWSES.intersection(getattr(item, "fixturenames", ()))
-        item.add_marker(pytest.mark.xdist_group("the browser" if browses else item.nodeid.partition("::")[0]))
         if item.nodeid.partition("[")[0] in slow:
             item.add_marker(pytest.mark.slow)
         if waiting and item.nodeid.startswith(waiting):
             item.add_marker(pytest.mark.xfail(reason="waits for the new nominal machine (tests/waiting.txt)", strict=False))
+
+
+@cache
+def together(path: str) -> str:
+    """Return the name under which the tests of a file go to one worker, when several run at once: its own, or "the browser".
+
+    All files that use a browser go together: the book is built once, and no page has to share the processors with another.
+    """
+    return "the browser" if "mark.browser" in (ROOT / path).read_text(encoding="utf-8") or "tests/book/" in path else path
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """Hand out the tests by `together` (pytest-xdist's own groups do not reach the controller with this pytest)."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Together(LoadScopeScheduling):  # type: ignore[misc]
+        def _split_scope(self, nodeid: str) -> str:
+            return together(nodeid.partition("::")[0])
+
+    return Together(config, log) if config.getvalue("dist") == "loadscope" else None
 
 
 @pytest.fixture(scope="session")

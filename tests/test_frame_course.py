@@ -70,7 +70,7 @@ def asked_of_pytest(monkeypatch: pytest.MonkeyPatch, *words: str, processors: in
 
 
 def test_tests_run_side_by_side_unless_one_process_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
-    beside = ["-n", "2", "--dist", "loadgroup"]
+    beside = ["-n", "2", "--dist", "loadscope"]
     assert asked_of_pytest(monkeypatch) == beside
     assert asked_of_pytest(monkeypatch, "-k", "words", "--lf") == [*beside, "-k", "words", "--lf"]
     assert asked_of_pytest(monkeypatch, processors=1) == []

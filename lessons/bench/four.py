@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 import zlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import joblib
 import numpy as np
@@ -77,8 +77,7 @@ class Surface:
 def in_the_car(coil: Coil) -> Machine:
     """Return the coil's machine on the car's magneto and plug: nominal ones, the same for all four."""
     nominal = Machine()
-    return Machine(nominal.magneto, coil.machine.coil, coil.machine.condenser, coil.machine.contacts, nominal.gap,
-                   coil.machine.vibrator, coil.machine.cushion)
+    return replace(coil.machine, magneto=nominal.magneto, gap=nominal.gap)
 
 
 def firing_angle(coil: Coil, factor: float, rpm: float, late: float = 0.0) -> float:

@@ -28,7 +28,6 @@ LUCK = {
     "ordering": 0.05,  # of orders drawn by lot: of four things one in twenty-four is right
     "sliders": 0.10,  # of settings drawn by lot
     "one slider": 0.25,  # the same where there is one slider only; moving it through its range is then no better than a lot
-    "function": 0.0,
 }
 """The share of thoughtless answers that may pass, kind by kind. Of a choice it is one in as many as there are options (below)."""
 
@@ -49,11 +48,6 @@ def panels_of(lesson: int) -> tuple[Panel, ...]:
     """Return the panels that the lesson's notebook shows."""
     text = (FOLDER / next(one.file for one in LESSONS if one.number == lesson)).read_text()
     return tuple(PANELS[name] for name in dict.fromkeys(re.findall(r'(?<!\w)panel\(\\"(\w+)', text)))
-
-
-def shares(exercise: Exercise, answers: Iterator[Any], variant: dict[str, Any]) -> float:
-    judged = [exercise.judge(answer, variant).passed for answer in answers]
-    return sum(judged) / len(judged)
 
 
 # ----------------------------------------------------------------------------------------------------------- sliders
@@ -213,6 +207,21 @@ def test_a_choice_by_its_place_is_a_lot(exercise: Exercise) -> None:
             met[words] += exercise.judge(picks[words], variant).passed
     lot = len(learners) / count
     assert all(right <= lot + 3.5 * (lot * (1.0 - 1.0 / count)) ** 0.5 for right in met.values()), (met, lot)
+
+
+def test_a_choice_by_its_length_is_a_lot() -> None:
+    """Through the whole course whoever takes the longest option, or the shortest, is right about as often as by lot."""
+    choices = [exercise for exercise in EXERCISES.values() if exercise.kind == "choice"]
+    met, lot, spread = {"the longest": 0.0, "the shortest": 0.0}, 0.0, 0.0
+    for exercise in choices:
+        learners = variants(exercise, 5)
+        share = 1.0 / len(exercise.form(learners[0])["options"])
+        lot, spread = lot + share, spread + share * (1.0 - share)
+        for variant in learners:
+            picks = strategies(exercise.form(variant)["options"])
+            for words in met:
+                met[words] += exercise.judge(picks[words], variant).passed / len(learners)
+    assert all(right <= lot + 2.0 * spread ** 0.5 for right in met.values()), (met, lot)
 
 
 @of_kind("ordering")

@@ -39,14 +39,7 @@ from lessons.face import assemble
 
 sync_api = pytest.importorskip("playwright.sync_api")
 AXE = assemble.NPM / "axe-core" / "axe.min.js"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
+
 pytestmark = pytest.mark.browser
 
 
@@ -233,18 +226,21 @@ def serve(page, html: str, engine: Engine) -> None:
     page.expose_function("engine", answer)
 
 
-@pytest.fixture(scope="module")
-def browser(need_chromium: str, playwright_driver) -> Iterator:
-    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=FLAGS)
-    yield browser
-    browser.close()
-
-
 def opened(browser, elements: str = ALL_HTML, width: int = 1280, theme: str = "light", query: str = "", **context):
+    return open_page(browser, elements, Engine(panels={"bench": BENCH}, exercises=EXERCISES), "", width, theme, query, **context)
+
+
+def open_page(browser, elements: str, engine: Engine, ready: str = "coil-panel[data-state=live]", width: int = 1280,
+              theme: str = "light", query: str = "", script: str = "", patience: int = 10_000, **context):
+    """Open a page with these elements, fed by this engine, and wait for what `ready` selects ("": for nothing)."""
     page = browser.new_page(viewport={"width": width, "height": 900}, **context)
-    page.set_default_timeout(10_000)
-    serve(page, page_html(theme, elements), Engine(panels={"bench": BENCH}, exercises=EXERCISES))
+    page.set_default_timeout(patience)
+    if script:
+        page.add_init_script(script)
+    serve(page, page_html(theme, elements), engine)
     page.goto("http://face.test/" + query)
+    if ready:
+        page.wait_for_selector(ready, state="attached")
     return page
 
 

@@ -10,27 +10,16 @@ import pytest
 from lessons.engine import Engine
 from lessons.glossary import TERMS
 
-from .test_face import AXE, FLAGS, page_html, serve
+from .test_face import AXE, open_page
 
 pytestmark = pytest.mark.browser
 SENTENCE = {term.word: term.sentence for term in TERMS}
 TEXT = "<p>The <strong>Limit rivet.</strong> stops it; <em>core, primary and secondary</em> lie below. <b>bridge</b></p>"
 
 
-@pytest.fixture(scope="module")
-def browser(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
-    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=FLAGS)
-    yield browser
-    browser.close()
-
-
 def opened(browser: Any, name: str = "box_open", theme: str = "light", width: int = 1280, **context: Any) -> Any:
-    page = browser.new_page(viewport={"width": width, "height": 900}, **context)
-    page.set_default_timeout(10_000)
-    serve(page, page_html(theme, f'{TEXT}<coil-panel name="{name}"></coil-panel>'), Engine())
-    page.goto("http://face.test/")
-    page.wait_for_selector("coil-panel[data-state=live] .part")
-    return page
+    return open_page(browser, f'{TEXT}<coil-panel name="{name}"></coil-panel>', Engine(), "coil-panel[data-state=live] .part",
+                     width, theme, **context)
 
 
 @pytest.fixture

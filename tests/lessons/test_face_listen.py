@@ -11,7 +11,8 @@ import pytest
 from lessons.contracts import Control, Panel, Picture, Sound
 from lessons.engine import Engine
 
-from .test_face import AXE, FLAGS, page_html, serve
+from .conftest import FLAGS
+from .test_face import AXE, open_page
 
 pytestmark = pytest.mark.browser
 RATE = 16_000
@@ -60,14 +61,9 @@ def browser(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
 
 
 def opened(browser: Any, script: str = RECORDER, name: str = "tone", attributes: str = "", theme: str = "light") -> Any:
-    page = browser.new_page(viewport={"width": 900, "height": 700})
-    page.set_default_timeout(10_000)
-    page.add_init_script(script)
     engine = Engine(panels={"tone": PANEL, "mute": MUTE})
-    serve(page, page_html(theme, f'<coil-panel name="{name}" {attributes}></coil-panel>'), engine)
-    page.goto("http://face.test/")
-    page.wait_for_selector("coil-panel[data-state=live]")
-    return page
+    return open_page(browser, f'<coil-panel name="{name}" {attributes}></coil-panel>', engine, width=900, theme=theme,
+                     script=script)
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ import pytest
 from lessons.contracts import Axis, Control, Filling, Panel, Picture, Runs, TensionMap
 from lessons.engine import Engine
 
-from .test_face import browser, page_html, serve, wait_for_panel  # noqa: F401  (a fixture is found by its name)
+from .test_face import page_html, serve, wait_for_panel
 
 pytestmark = pytest.mark.browser
 SIDE = 17
@@ -62,7 +62,7 @@ def engine() -> Told:
 
 
 @pytest.fixture
-def page(browser: Any, engine: Told) -> Iterator[Any]:  # noqa: F811
+def page(browser: Any, engine: Told) -> Iterator[Any]:
     page = browser.new_page(viewport={"width": 1280, "height": 900})
     page.set_default_timeout(20_000)
     serve(page, page_html("light", ELEMENT), engine)  # type: ignore[arg-type]

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from .test_face import browser, opened  # noqa: F401  (a fixture is found by its name)
+from .test_face import opened
 
 pytestmark = pytest.mark.browser
 ELEMENT = '<coil-panel name="bench" moving><p>In words.</p></coil-panel>'
@@ -14,7 +14,7 @@ MOMENT = "document.querySelector('coil-panel').shadowRoot.querySelector('#scrub'
 
 
 @pytest.mark.parametrize("motion", ["no-preference", "reduce"])
-def test_it_moves_where_motion_is_wanted_and_can_be_stopped(browser: Any, motion: str) -> None:  # noqa: F811
+def test_it_moves_where_motion_is_wanted_and_can_be_stopped(browser: Any, motion: str) -> None:
     page = opened(browser, ELEMENT, reduced_motion=motion)
     page.wait_for_function("window.paints.length")
     page.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")

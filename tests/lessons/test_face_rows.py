@@ -12,7 +12,7 @@ from lessons.engine import Engine
 from lessons.exercises.kinds import NotAnAnswer, Trial, sliders_exercise
 from lessons.face import assemble, standin
 
-from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
+from .test_face import open_page
 
 DEPTH = Control("depth", "Depth", "mm", 0.0, 10.0, 0.5, 4.0, "It sets the second row.", optional=True)
 
@@ -83,12 +83,8 @@ def test_no_name_stands_twice_in_the_joined_module() -> None:
 
 # ------------------------------------------------------------------------------------------------------ the live face
 @pytest.fixture
-def page(browser):  # noqa: F811
-    one = browser.new_page(viewport={"width": 1280, "height": 900})
-    one.set_default_timeout(10_000)
-    serve(one, page_html(elements='<coil-panel name="rows"><p>Rows</p></coil-panel>'), Engine(panels={"rows": PANEL}))
-    one.goto("http://face.test/")
-    one.wait_for_selector("coil-panel[data-state=live]")
+def page(browser):
+    one = open_page(browser, '<coil-panel name="rows"><p>Rows</p></coil-panel>', Engine(panels={"rows": PANEL}))
     yield one
     assert one.faults == []
     assert one.strangers == []

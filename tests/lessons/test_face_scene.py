@@ -11,7 +11,7 @@ import pytest
 from lessons.contracts import Mark, Panel, Picture, Scene
 from lessons.engine import Engine
 
-from .test_face import FLAGS, page_html, serve
+from .test_face import open_page
 
 pytestmark = pytest.mark.browser
 TIMES = [0.01 * i for i in range(801)]  # ms
@@ -33,19 +33,9 @@ PANEL = Panel("made", "A made-up pulse", "", (), compute=lambda values: Picture(
 
 
 @pytest.fixture(scope="module")
-def browser(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
-    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=FLAGS)
-    yield browser
-    browser.close()
-
-
-@pytest.fixture(scope="module")
 def page(browser: Any) -> Iterator[Any]:
-    page = browser.new_page(viewport={"width": 900, "height": 900})
-    page.set_default_timeout(10_000)
-    serve(page, page_html("light", '<coil-panel name="made"></coil-panel>'), Engine(panels={"made": PANEL}))
-    page.goto("http://face.test/")
-    page.wait_for_selector("coil-panel[data-state=live] .flow path.current", state="attached")
+    page = open_page(browser, '<coil-panel name="made"></coil-panel>', Engine(panels={"made": PANEL}),
+                     "coil-panel[data-state=live] .flow path.current", 900)
     yield page
     assert page.faults == []
     page.close()
@@ -160,11 +150,9 @@ def test_it_plays_as_slowly_as_is_chosen(page: Any) -> None:
 
 def test_a_scene_without_flux_or_partings_has_neither(browser: Any) -> None:
     bare = Scene(TIMES, [0.0] * len(TIMES), [0.0] * len(TIMES), [1.0] * len(TIMES), [0] * len(TIMES), 0.2, 0.46)
-    page = browser.new_page()
     panel = Panel("bare", "Bare", "", (), compute=lambda values: Picture("", "", scene=bare))
-    serve(page, page_html("light", '<coil-panel name="bare"></coil-panel>'), Engine(panels={"bare": panel}))
-    page.goto("http://face.test/")
-    page.wait_for_selector("coil-panel[data-state=live] .flow path.current", state="attached")
+    page = open_page(browser, '<coil-panel name="bare"></coil-panel>', Engine(panels={"bare": panel}),
+                     "coil-panel[data-state=live] .flow path.current")
     assert at(page, 4.0)["flux"] == [0.0] * 6
     assert not page.get_by_role("button", name="To the parting").is_visible()
     assert page.faults == []

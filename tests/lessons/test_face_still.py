@@ -13,7 +13,7 @@ from lessons.engine import Engine
 from lessons.face import assemble
 
 from ..book.browsing import after_painting
-from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
+from .test_face import open_page
 
 pytestmark = pytest.mark.browser
 TIMES = [0.02 * i for i in range(401)]
@@ -62,20 +62,16 @@ _TALL = """(panel, [hue, ground]) => [...panel.shadowRoot.querySelectorAll("canv
 
 
 @pytest.fixture
-def page(browser: Any) -> Iterator[Any]:  # noqa: F811
+def page(browser: Any) -> Iterator[Any]:
     page = opened(browser)
     yield page
     assert page.faults == []
     page.close()
 
 
-def opened(browser: Any, attributes: str = "", **context: Any) -> Any:  # noqa: F811
-    page = browser.new_page(viewport={"width": 900, "height": 900}, **context)
-    page.set_default_timeout(20_000)
-    serve(page, page_html("light", f'<coil-panel name="waves" {attributes}></coil-panel>'), Engine(panels={"waves": PANEL}))
-    page.goto("http://face.test/")
-    page.wait_for_selector("coil-panel[data-state=live] canvas")
-    return page
+def opened(browser: Any, attributes: str = "", **context: Any) -> Any:
+    return open_page(browser, f'<coil-panel name="waves" {attributes}></coil-panel>', Engine(panels={"waves": PANEL}),
+                     "coil-panel[data-state=live] canvas", 900, patience=20_000, **context)
 
 
 def tall(page: Any) -> list[dict[str, int]]:
@@ -133,7 +129,7 @@ def moments(page: Any, count: int) -> list[float]:
     }""", count)
 
 
-def test_where_less_motion_is_asked_for_play_shows_stills(browser: Any) -> None:  # noqa: F811
+def test_where_less_motion_is_asked_for_play_shows_stills(browser: Any) -> None:
     page = opened(browser, reduced_motion="reduce")
     page.clock.install()
     page.evaluate("""() => {
@@ -150,7 +146,7 @@ def test_where_less_motion_is_asked_for_play_shows_stills(browser: Any) -> None:
     page.close()
 
 
-def test_a_picture_said_to_be_moving_begins_by_itself_and_can_be_halted(browser: Any) -> None:  # noqa: F811
+def test_a_picture_said_to_be_moving_begins_by_itself_and_can_be_halted(browser: Any) -> None:
     page = opened(browser, "moving")
     first, *_, last = moments(page, 12)
     assert last != first
@@ -161,7 +157,7 @@ def test_a_picture_said_to_be_moving_begins_by_itself_and_can_be_halted(browser:
     page.close()
 
 
-def test_nothing_moves_by_itself_where_less_motion_is_asked_for(browser: Any) -> None:  # noqa: F811
+def test_nothing_moves_by_itself_where_less_motion_is_asked_for(browser: Any) -> None:
     page = opened(browser, "moving", reduced_motion="reduce")
     assert page.evaluate("document.querySelector('coil-panel').figures.clock.playing") is False
     page.close()

@@ -17,7 +17,7 @@ from lessons.panels import PANELS
 
 from ..book.browsing import LIVE, after_painting
 from ..book.in_view import drag_in_view
-from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
+from .test_face import page_html, serve
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -32,7 +32,7 @@ NAMES = [name for name, panel in PANELS.items() if name not in SLOW and any(isin
 
 
 @pytest.fixture(scope="module")
-def page(browser) -> Iterator[Any]:  # noqa: F811
+def page(browser) -> Iterator[Any]:
     """One page with all panels, on the real engine, under a bar as the book has one."""
     one = browser.new_page(viewport={"width": 1280, "height": 800})
     one.set_default_timeout(2 * LIVE)

@@ -21,7 +21,7 @@ from lessons.face import standin, widget
 from lessons.panels import bench as panel
 from lessons.panels import bench_capture as capture
 
-from .test_face import browser, page_html, serve  # noqa: F401  (browser is a fixture)
+from .test_face import open_page
 
 EXAMPLE = at_hand.example()["text"]
 
@@ -301,12 +301,8 @@ SHEET_HTML = "<coil-sheet><p>Your sheet</p></coil-sheet>"
 
 
 @pytest.fixture
-def page(browser):  # noqa: F811
-    one = browser.new_page(viewport={"width": 1280, "height": 900}, accept_downloads=True)
-    one.set_default_timeout(10_000)
-    serve(one, page_html(elements=SHEET_HTML), Engine())
-    one.goto("http://face.test/")
-    one.wait_for_selector("coil-sheet[data-state=live]")
+def page(browser):
+    one = open_page(browser, SHEET_HTML, Engine(), "coil-sheet[data-state=live]", accept_downloads=True)
     one.evaluate("asked.length = 0")
     yield one
     assert one.faults == []

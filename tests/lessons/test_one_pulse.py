@@ -12,7 +12,7 @@ from lessons.contracts import Axis, Chart, Control, Ladder, Line, Panel, Picture
 from lessons.engine import Engine
 from lessons.panels import PANELS
 
-from .test_face import browser, page_html, serve, wait_for_panel  # noqa: F401  (a fixture is found by its name)
+from .test_face import page_html, serve, wait_for_panel
 
 CHOOSING = [panel for panel in PANELS.values() if panel.one_pulse]
 
@@ -69,7 +69,7 @@ SHOWN = "panel.shadowRoot.querySelector('figure.ladder > svg').getAttribute('ari
 
 
 @pytest.fixture
-def page(browser: Any) -> Iterator[Any]:  # noqa: F811
+def page(browser: Any) -> Iterator[Any]:
     page = browser.new_page(viewport={"width": 1280, "height": 900})
     page.set_default_timeout(20_000)
     html = page_html("light", '<coil-panel name="any"><p>In words.</p></coil-panel>')
