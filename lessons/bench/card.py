@@ -30,8 +30,8 @@ CAUTIONS = (
     "fingers: guard them.")
 
 MODEL_ONLY = (
-    "The odds are the model's, under the priors and measurement errors that the course's page on the bench sheet states, and one "
-    "fault at a time; they are no certificate of a coil.")
+    "The odds are the model's, under the priors and measurement errors that the course's page on the bench sheet states; where "
+    "two faults hide one another they are wrong. They are no certificate of a coil.")
 
 NOTHING_YET = "No reading to judge yet. Take the sparks per pulse at 450 rpm first."
 

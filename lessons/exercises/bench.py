@@ -428,14 +428,14 @@ MEANING = choice_exercise(
     hints=(
         "Does the coil change when you write one more reading into the sheet?",
         "How are the odds made? The card counts imagined coils that would have read so.",
-        "The model puts one fault into each imagined coil, never two.",
+        "Each imagined coil has one cause; what no single one explains has a line of its own. None has a share of two.",
     ),
     misconceptions=(
         Misconception("odds-are-of-the-coil", lambda of: "pulses",
                       "How often it misfires is a reading, the sparks per pulse, and stands in the table above. The odds change "
                       "when you untick a reading in the panel, and no coil has changed by that."),
         Misconception("odds-are-shares-of-blame", lambda of: "blame",
-                      "Each imagined coil has one fault, so no blame is shared. If it were, taking another reading could not "
+                      "Each imagined coil has one cause, so no blame is shared. If it were, taking another reading could not "
                       "drive one of the two to almost nothing, as it does in the panel."),
         Misconception("the-likeliest-is-certain", lambda of: "certain",
                       "Then the cards would always be right where they name a cause. On unseen coils they are right about as "
