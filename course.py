@@ -276,7 +276,7 @@ def talk(options: argparse.Namespace, rest: list[str]) -> int:
 
 def source_times() -> Iterator[float]:
     """Yield when each source of the talk was last changed."""
-    for package in ("coilmodel", "lessons", "book/talk", "book/live"):
+    for package in ("coilmodel", "coilbench", "lessons", "book/talk", "book/live"):
         for path in (ROOT / package).rglob("*"):
             if path.suffix in (".py", ".js", ".css", ".json", ".ipynb") and "_build" not in path.parts:
                 yield path.stat().st_mtime
@@ -315,7 +315,7 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     """Judge the coils of a bench sheet."""
     if options.capture is not None:
         make_environment()
-        return hand_over(PYTHON, "-m", "lessons.bench.capture", *options.capture)
+        return hand_over(PYTHON, "-m", "lessons.captured", *options.capture)
     if not (options.sheet or options.new):
         parser().error("the following arguments are required: SHEET.csv, or --new FILE, or --capture FILE.csv")
     words = [options.sheet] if options.sheet else []
@@ -327,7 +327,7 @@ def bench(options: argparse.Namespace, rest: list[str]) -> int:
     words += ["--new", options.new] if options.new else []
     words += ["--cards", options.cards] if options.cards else []
     words += [word for word, wanted in (("--semicolons", options.semicolons), ("--print-only", options.print_only)) if wanted]
-    return hand_over(PYTHON, "-m", "lessons.bench", *words)
+    return hand_over(PYTHON, "-m", "coilbench", *words)
 
 
 def study(options: argparse.Namespace, rest: list[str]) -> int:
@@ -335,7 +335,7 @@ def study(options: argparse.Namespace, rest: list[str]) -> int:
     if not rest:
         parser().error("the following arguments are required: PLAN.toml, or --new FILE")
     make_environment()
-    return hand_over(PYTHON, "-m", "lessons.bench.study", *rest)
+    return hand_over(PYTHON, "-m", "coilbench.study", *rest)
 
 
 def grade(options: argparse.Namespace, rest: list[str]) -> int:

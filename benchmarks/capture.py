@@ -21,11 +21,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command itself does
 
 import numpy as np  # noqa: E402
 
+from coilbench.capture.found import Known, analyse  # noqa: E402
+from coilbench.capture.imagined import Recorder, capture  # noqa: E402
+from coilbench.capture.show import card, sheet_text  # noqa: E402
+from coilbench.capture.trace import read_trace  # noqa: E402
 from coilmodel import BatteryDrive, Machine, MagnetoDrive  # noqa: E402
-from lessons.bench.capture.found import Known, analyse  # noqa: E402
-from lessons.bench.capture.imagined import Recorder, capture  # noqa: E402
-from lessons.bench.capture.show import card, sheet_text  # noqa: E402
-from lessons.bench.capture.trace import read_trace  # noqa: E402
 
 GOAL = 5.0  # s
 

@@ -32,7 +32,7 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
 
 The engine keeps the last bench sheet for the cards that are asked of it, and in memory only.
 
-A reply with the field "wants" beside its "error" names a file of data that must come first (lessons/carried.py): the page's
+A reply with the field "wants" beside its "error" names a file of data that must come first (coilbench/carried.py): the page's
 worker fetches it and asks again, so that the face never sees such a reply.
 
 `learner` is the nickname whose numbers the question had. Where another is at work by now (who changed it in another notebook or
@@ -62,8 +62,8 @@ from array import array
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from coilbench.carried import FileWanted
 from lessons import contents
-from lessons.carried import FileWanted
 from lessons.contracts import SLOWED, Control, Exercise, Filling, Packed, Panel, Runs, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.exercises.ways import in_words
@@ -346,17 +346,17 @@ class Engine:
 
     # ------------------------------------------------------------------------------------- the learner's bench sheet
     def _example(self, request: Mapping[str, Any]) -> Reply:
-        from lessons.bench import at_hand  # the bench's own modules are loaded only by whoever uses them
+        from lessons import at_hand  # the bench's own modules are loaded only by whoever uses them
 
         return dict(at_hand.example())
 
     def _template(self, request: Mapping[str, Any]) -> Reply:
-        from lessons.bench import at_hand
+        from lessons import at_hand
 
         return dict(at_hand.empty_sheet())
 
     def _take_sheet(self, request: Mapping[str, Any]) -> Reply:
-        from lessons.bench import at_hand
+        from lessons import at_hand
 
         data, name = request.get("data"), request.get("name", "")
         if not isinstance(data, str) or not isinstance(name, str):
@@ -369,7 +369,7 @@ class Engine:
         return {"sheet": at_hand.summary(self._sheet)}
 
     def _card(self, request: Mapping[str, Any]) -> Reply:
-        from lessons.bench import at_hand
+        from lessons import at_hand
 
         if self._sheet is None:
             raise BadRequest("The sheet is not here any more; choose the file again.")

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+import coilbench
 import coilmodel
 import lessons
 from coilmodel import Machine
@@ -97,6 +98,9 @@ def test_the_check_finds_what_is_missing() -> None:
     assert faults("partly", partly) == ["partly: the docstring does not say what gap is."]
 
 
-@pytest.mark.parametrize("module", [*modules(coilmodel), *modules(lessons)], ids=lambda module: module.__name__)
+OURS = [*modules(coilmodel), *modules(coilbench), *modules(lessons)]
+
+
+@pytest.mark.parametrize("module", OURS, ids=lambda module: module.__name__)
 def test_the_examples_run(module: ModuleType) -> None:
     assert doctest.testmod(module, optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE).failed == 0

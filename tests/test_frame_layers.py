@@ -1,7 +1,7 @@
-"""The layers: book -> lessons -> coilmodel, and a plain core of the standard library only.
+"""The layers: book -> lessons -> coilbench -> coilmodel, and a plain core of the standard library only.
 
 The plain core also runs in the reader's browser, where there is no numpy: one careless import and every page is dead,
-while all native tests still pass. So every module of coilmodel and lessons is plain unless it is listed here.
+while all native tests still pass. So every module of coilmodel, coilbench and lessons is plain unless it is listed here.
 """
 
 from __future__ import annotations
@@ -16,19 +16,20 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 
-LAYERS = {"coilmodel": {"coilmodel"}, "lessons": {"lessons", "coilmodel"}}
+LAYERS = {"coilmodel": {"coilmodel"}, "coilbench": {"coilbench", "coilmodel"}, "lessons": {"lessons", "coilbench", "coilmodel"}}
 """What a package may import of ours."""
 
 NOT_PLAIN = {
     "coilmodel.sweep", "coilmodel.fit", "coilmodel.search", "coilmodel.proof",  # batches and proofs, on numpy and joblib
+    "lessons.captured", "lessons.capture_picture",  # what reads a capture, and draws it
     "lessons.face", "lessons.cells",  # the widget, the matplotlib stand-in, and their one-liners for notebook cells
     "coilmodel.light",  # the kernel compiled by LLVM, on llvmlite
     "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
-    "lessons.bench.__main__", "lessons.bench.card_html", "lessons.bench.card_pdf", "lessons.bench.cards",
-    "lessons.bench.imagine", "lessons.bench.larkfield", "lessons.bench.pages", "lessons.bench.predict",
-    "lessons.bench.trial", "lessons.bench.fill_store", "lessons.bench.capture", "lessons.bench.four", "lessons.bench.four_report",
-    "lessons.bench.four_example", "lessons.bench.study", "lessons.bench.study_report", "lessons.bench.results_page",
+    "coilbench.__main__", "coilbench.card_html", "coilbench.card_pdf", "coilbench.cards",
+    "coilbench.imagine", "coilbench.larkfield", "coilbench.pages", "coilbench.predict",
+    "coilbench.trial", "coilbench.fill_store", "coilbench.capture", "coilbench.four", "coilbench.four_report",
+    "coilbench.four_example", "coilbench.study", "coilbench.study_report", "coilbench.results_page",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""
 
@@ -85,9 +86,9 @@ def breaches(root: Path) -> list[str]:
         for target, line in imported(tree, name, path.name == "__init__.py"):
             where = f"{path.relative_to(root)}:{line}"
             top = target.split(".")[0]
-            if top in ("coilmodel", "lessons", "book", "tests", "benchmarks", "course"):
+            if top in ("coilmodel", "coilbench", "lessons", "book", "tests", "benchmarks", "course"):
                 if top not in LAYERS[name.split(".")[0]]:
-                    found.append(f"{where}: {name} may not import {target}: arrows go book -> lessons -> coilmodel.")
+                    found.append(f"{where}: {name} may not import {target}: arrows go book -> lessons -> coilbench -> coilmodel.")
                 elif not within(name, NOT_PLAIN) and within(target, NOT_PLAIN):
                     found.append(f"{where}: {name} is plain and may not import {target}, which is not.")
             elif not within(name, NOT_PLAIN) and top not in sys.stdlib_module_names:
@@ -103,6 +104,8 @@ def test_the_layers_hold() -> None:
     ("path", "text", "complaint"),
     [
         ("coilmodel/run.py", "import math\nimport lessons.engine", "may not import lessons.engine"),
+        ("coilbench/four.py", "from lessons.panels import car", "may not import lessons.panels.car"),
+        ("coilmodel/run.py", "from coilbench import stored", "may not import coilbench.stored"),
         ("coilmodel/sweep.py", "from book import build", "may not import book.build"),
         ("lessons/engine.py", "from book.making import parts", "may not import book.making.parts"),
         ("lessons/face/widget.py", "import book", "may not import book"),

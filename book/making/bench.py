@@ -18,7 +18,7 @@ def filled(text: str, where: str) -> str:
 
 
 def _piece(name: str, where: str) -> str:
-    from lessons.bench import pages
+    from coilbench import pages
 
     if name == "calibration":
         return pages.calibration_markdown()
@@ -32,7 +32,7 @@ def _piece(name: str, where: str) -> str:
 
 def write(book: Path = HTML) -> Path:
     """Put the cards' own files into the built book at `book`; return the page that lists them."""
-    from lessons.bench import pages
+    from coilbench import pages
 
     files = {book / LINK / path.name: path for path in pages.cards_for_book(CARDS) if path.suffix != ".part"}
     for place, path in files.items():

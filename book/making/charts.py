@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any
 
-from lessons.face.assemble import hues
+from coilbench.looks import hues
 
 WIDE, LEFT, RIGHT = 400.0, 44.0, 8.0  # narrow, so that the letters are large enough on a phone
 STRIP, TITLE = 125.0, 28.0  # height of one strip's plot, and of its title

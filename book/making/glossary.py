@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import json
-
+from coilbench import looks
 from coilmodel import Machine, MagnetoDrive, simulate
-from lessons.glossary import HERE, TERMS, lesson_file
+from lessons.glossary import TERMS, lesson_file
 
 WIDTH, HIGH = 536, 476
 PER_MM = 215.0  # pixels for each millimetre of movement; lengths and thicknesses are not to scale
@@ -128,7 +127,7 @@ def _text(x: float, y: float, words: str, anchor: str = "start") -> str:
 
 def _style() -> str:
     """Return the picture's colours: the hues of the course, for a light and for a dark page."""
-    hues = json.loads((HERE / "face" / "hues.json").read_text(encoding="utf-8"))
+    hues = looks.hues()
 
     def rules(theme: str, prefix: str) -> str:
         quantity = {name: pair[theme] for name, pair in hues["quantities"].items()}

@@ -1,7 +1,7 @@
 """Run the lessons' notebooks for the book, and remember the outcome.
 
 The usual execution cache looks at the cells only, so a changed model would leave yesterday's pictures in the book.
-Here the key is the notebook *and* every file of `coilmodel` and `lessons` that could change what a cell shows.
+Here the key is the notebook *and* every file of `coilmodel`, `coilbench` and `lessons` that could change what a cell shows.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ _COUNTS = {".py", ".js", ".css", ".json", ".csv"}
 def package_digest(root: Path = ROOT) -> str:
     """Return a digest of all that a cell may import or read: the two packages, the pins, the Python version."""
     digest = hashlib.sha256(sys.version.encode())
-    files = [path for package in ("coilmodel", "lessons") for path in (root / package).rglob("*") if path.suffix in _COUNTS]
+    packages = ("coilmodel", "coilbench", "lessons")
+    files = [path for package in packages for path in (root / package).rglob("*") if path.suffix in _COUNTS]
     for path in [*sorted(files), root / "requirements.txt", root / "book" / "package-lock.json"]:
         if path.is_file():
             digest.update(path.relative_to(root).as_posix().encode())

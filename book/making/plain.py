@@ -1,6 +1,6 @@
 """Which Python files the reader's browser needs, and one zip of them.
 
-The rule: `lessons.engine`, every panel and every exercise, and whatever of `coilmodel` and `lessons` they import,
+The rule: `lessons.engine`, every panel and every exercise, and whatever of `coilmodel`, `coilbench` and `lessons` they import,
 at the top of a file or inside a function. Nothing else. It is checked by running the engine out of the zip in a
 separate interpreter that sees the standard library and nothing more: what passes there needs no numpy in the page.
 """
@@ -17,11 +17,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from book.making.places import ROOT, BuildError
-from lessons.carried import WHEN_WANTED, WITH_THE_COURSE
+from coilbench.carried import WHEN_WANTED, WITH_THE_COURSE
 
 ENTRY = "lessons.engine"
 GATHERED = ("lessons.panels", "lessons.exercises")  # all of these go, however they are found at run time
-OURS = ("coilmodel", "lessons")
+OURS = ("coilmodel", "coilbench", "lessons")
 
 _TRY_ENGINE = """
 import json, sys

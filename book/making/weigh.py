@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 from book.making.parts import CARRIED
-from lessons.carried import WHEN_WANTED
+from coilbench.carried import WHEN_WANTED
 
 _LOADED = re.compile(r'<(?:script|link)\b[^>]*?\b(?:src|href)="([^"#]+)"[^>]*>')
 _NOT_LOADED = re.compile(r'rel="(?:canonical|index|search|next|prev|author|copyright|shortcut icon)"')

@@ -311,7 +311,7 @@ _TEMPLATE = (
     ("cushion.stiffness", "lognormal", 5.0), ("cushion.travel", "lognormal", 6.0), ("coil.magnetic_gap", "lognormal", 3.0),
     ("gap.breakdown", "lognormal", 7.0), ("condenser.capacitance", "lognormal", 7.0), ("drive.drive", "normal", 10.0),
 )
-"""What the template varies: springs, gaps and drive as the bench's priors have them (our judgement; lessons/bench/causes.py)."""
+"""What the template varies: springs, gaps and drive as the bench's priors have them (our judgement; coilbench/causes.py)."""
 
 
 def template() -> str:

@@ -1,6 +1,6 @@
 """The exercises of lesson 10, the bench: what readings tell, what they cannot, and which to take next.
 
-Every truth is worked out from the stored imagined coils (lessons/bench/stored.py), with the priors and errors of the bench.
+Every truth is worked out from the stored imagined coils (coilbench/stored.py), with the priors and errors of the bench.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from lessons.bench import stored
-from lessons.bench.card import in_a_hundred
-from lessons.bench.causes import BY_KEY, CAUSES
+from coilbench import stored
+from coilbench.card import in_a_hundred
+from coilbench.causes import BY_KEY, CAUSES
 from lessons.contracts import Misconception
 from lessons.exercises.kinds import (
     Case,

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from coilbench.windows import PULSE, TOP_AFTER_ZERO, WIDTH, Spark
 from coilmodel import Machine
 from coilmodel.timing import angle_of_time, crank_scatter, crank_to_timer, firing_angle
 from lessons.contracts import Misconception
@@ -25,10 +26,9 @@ from lessons.exercises.kinds import (
     sliders_exercise,
 )
 from lessons.panels import car as panel
-from lessons.panels.car import PULSE, Spark, window
+from lessons.panels.car import window
 
 NOMINAL = panel.NOMINAL
-WIDTH = panel.WIDTH
 
 
 def _window(lever: float, rpm: float, drive: float = 100.0, width: float = WIDTH, coil: Machine = NOMINAL) -> tuple[Spark, ...]:
@@ -65,7 +65,7 @@ MOVED = choice_exercise(
     variant=_moved_variant,
     prompt=lambda of: (
         f"At {of['rpm']:.0f} rpm the timer closes {-of['lever']:.0f} degrees of crank before the top. The magneto's pulses begin "
-        f"{PULSE + panel.TOP_AFTER_ZERO:.1f} and {panel.TOP_AFTER_ZERO:.1f} degrees before it. Now the lever is moved so that "
+        f"{PULSE + TOP_AFTER_ZERO:.1f} and {TOP_AFTER_ZERO:.1f} degrees before it. Now the lever is moved so that "
         f"the timer closes {of['move']:.0f} degrees later. What will the spark do? Say so before you touch the panel."
     ),
     options=(
@@ -105,7 +105,7 @@ def _where_variant(draw: Draw) -> dict[str, Any]:
 @remembered
 def _opening_ms(of: Variant) -> float:
     """Return when the contacts part, in ms from the start of the pulse, to the hundredth that is shown."""
-    start = -panel.TOP_AFTER_ZERO - PULSE
+    start = -TOP_AFTER_ZERO - PULSE
     sparks = _window(start - of["early"], of["rpm"])
     return round(1e3 * (sparks[0].angle - start) / (6.0 * of["rpm"]), 2)
 
@@ -323,7 +323,7 @@ def _lever_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
 
 
 def _good_lever(of: Variant) -> dict[str, float]:
-    begins = -panel.TOP_AFTER_ZERO - 2.0 * PULSE
+    begins = -TOP_AFTER_ZERO - 2.0 * PULSE
     for early in (2.0, 1.0, 0.0, 3.0, -1.0, -2.0, 4.0):
         for width in (28.0, 26.0, 24.0, 22.0):
             values = {"lever": round(2.0 * (begins - early)) / 2.0, "width": width}

@@ -10,7 +10,8 @@ import json
 import re
 from functools import cache
 from pathlib import Path
-from typing import Any
+
+from coilbench.looks import hues
 
 HERE = Path(__file__).parent
 NPM = HERE.parents[1] / "book" / "node_modules"
@@ -23,12 +24,6 @@ MODULES = (
 
 _IMPORT = re.compile(r'^import \{[^}]*\} from "\./[\w.]+";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?(?:function|class|const|let)\b)", re.MULTILINE)
-
-
-def hues() -> dict[str, Any]:
-    """Return the one table of hues: the two themes, the quantities and the map's cells."""
-    table: dict[str, Any] = json.loads((HERE / "hues.json").read_text(encoding="utf-8"))
-    return table
 
 
 def _uplot(name: str) -> str:

@@ -1,6 +1,6 @@
 """The stand-in: any Picture drawn for print, PDF and pages without script. (fallback.py has it in words.)
 
-The same contracts and the same hues (hues.json) as the live face; drawn by matplotlib without a display.
+The same contracts and the same hues (coilbench/hues.json) as the live face; drawn by matplotlib without a display.
 """
 
 from __future__ import annotations
@@ -15,22 +15,16 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from coilbench.looks import WIDTH, hue, hues
 from lessons.contracts import Axis, Bars, Chart, Drawing, Ladder, Panel, Picture, Scene, TensionMap
 from lessons.face import fallback
-from lessons.face.assemble import hues
 
-WIDTH = 7.2  # inches
 _HUES = hues()
 _LOOK = _HUES["light"]
 _DASH = {"solid": "-", "dashed": (0, (5, 2.5)), "dotted": (0, (1.2, 1.8))}
 _MARKER = {"spark": "*", "part": "^", "close": "v", "here": "P", "note": "D"}
 _ORDER = (("first spark", "|", "current"), ("second spark", "^", "contact_voltage"), ("third and later", "s", "cushion"))
 _HATCH = {"cross": "xxx", "none": "", "rising": "///", "dots": "...", "falling": "\\\\\\", "level": "---"}
-
-
-def hue(quantity: str) -> str:
-    """Return the hue of `quantity` (one of contracts.QUANTITIES) on white, as "#RRGGBB"; KeyError for any other."""
-    return _HUES["quantities"][quantity]["light"]
 
 
 # ---------------------------------------------------------------------------------------------------- drawing

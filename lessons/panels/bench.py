@@ -1,6 +1,6 @@
 """Lesson 10: the bench. From readings to odds: what one reading tells, what the next would tell, and in which order to take them.
 
-Both panels weigh the stored imagined coils (lessons/bench/stored.py), so they need no run of the model while a slider moves.
+Both panels weigh the stored imagined coils (coilbench/stored.py), so they need no run of the model while a slider moves.
 """
 
 from __future__ import annotations
@@ -10,20 +10,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from lessons import carried
-from lessons.bench import stored
-from lessons.bench.advice import LITTLE, SETTLED
-from lessons.bench.asks import Ask, Setting, as_reading, asked
-from lessons.bench.card import in_a_hundred
-from lessons.bench.causes import BY_KEY as BY_CAUSE
-from lessons.bench.causes import CAUSES, HYPOTHESES, Cause
-from lessons.bench.causes import beforehand as beforehand
-from lessons.bench.errors import NAMED, needed
-from lessons.bench.sheet import BY_KEY as KINDS
-from lessons.bench.sheet import Bench, parse, standing
-from lessons.bench.sheet import Reading as Taken
-from lessons.bench.units import UNITS
-from lessons.bench.verdict import Judged, Next
+from coilbench import carried, stored
+from coilbench.advice import LITTLE, SETTLED
+from coilbench.asks import Ask, Setting, as_reading, asked
+from coilbench.card import in_a_hundred
+from coilbench.causes import BY_KEY as BY_CAUSE
+from coilbench.causes import CAUSES, HYPOTHESES, Cause
+from coilbench.causes import beforehand as beforehand
+from coilbench.errors import NAMED, needed
+from coilbench.sheet import BY_KEY as KINDS
+from coilbench.sheet import Bench, parse, standing
+from coilbench.sheet import Reading as Taken
+from coilbench.units import UNITS
+from coilbench.verdict import Judged, Next
 from lessons.contracts import Axis, Band, Bar, Bars, Chart, Choice, Control, Line, Panel, Picture, Preset, Reading, Values
 
 START_VOLTS, AFTER = 100.0, 5.0

@@ -16,21 +16,16 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
-from coilmodel import Machine, Run, TimerDrive, simulate
-from coilmodel.sparks import EFFECTIVE, sparks
-from coilmodel.timing import angle_of_time, pulse_angle
+from coilbench.windows import CLOSES, PULSE, TOP, TOP_AFTER_ZERO, WIDTH, Spark, run_window, sparks_of
+from coilmodel import Machine, Run
+from coilmodel.sparks import EFFECTIVE
+from coilmodel.timing import angle_of_time
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
 
 NOMINAL = Machine()
-PULSE = pulse_angle(NOMINAL.magneto.pole_pairs)  # degrees of crank
-TOP_AFTER_ZERO = 8.0
-"""Degrees of crank from a zero of the magneto's EMF to top dead centre: how the Larkfield's flywheel is keyed (invented)."""
-TOP = 4.0 * PULSE + TOP_AFTER_ZERO  # where in the run the top dead centre lies: late enough for every lever to come after 0
-
 ROD = 3.5  # connecting rod over crank radius; usual values lie between 3 and 4 (common practice, no source)
 
 
@@ -53,29 +48,6 @@ def from_top(angle: float) -> str:
 
 
 # -------------------------------------------------------------------------------------------------- one window
-@dataclass(frozen=True)
-class Spark:
-    """A spark in the car: degrees of crank from top dead centre, A at the parting, J in the spark."""
-
-    angle: float
-    current: float
-    energy: float
-
-
-def run_window(coil: Machine, rpm: float, drive: float, closes: float, width: float, record: bool = False) -> Run:
-    """Run one window of the timer from rest; closes, width in degrees, drive in percent, `record` keeps its strips."""
-    timer = TimerDrive(rpm, drive / 100.0, window_start=TOP + closes, window_width=width)
-    return simulate(coil, timer, pulses=1, warm_up=0, record=(0, 0) if record else None, rows_a_pulse=3000)
-
-
-def sparks_of(run: Run) -> tuple[Spark, ...]:
-    """Return the sparks of a run of one window, first to last."""
-    return tuple(
-        Spark(spark.crank_angle - TOP, abs(spark.opening.current), spark.energy)
-        for spark in sparks(run) if spark.crank_angle is not None
-    )
-
-
 @lru_cache(maxsize=4096)
 def window(coil: Machine, rpm: float, drive: float, closes: float, width: float) -> tuple[Spark, ...]:
     """Return the sparks of one window of the timer, kept by its settings (see `run_window`)."""
@@ -87,11 +59,11 @@ STAIR = 1.5  # degrees between the places of the lever at which the staircase is
 LEVER_LOW, LEVER_HIGH = -75.0, 30.0
 
 LEVER_CONTROL = Control(
-    "lever", "Lever: the timer closes at", "degrees", LEVER_LOW, LEVER_HIGH, 0.5, -33.0,
+    "lever", "Lever: the timer closes at", "degrees", LEVER_LOW, LEVER_HIGH, 0.5, CLOSES,
     "Crank angle from top dead centre, minus before it; the lever on the column moves it, earlier (advance) or later (retard).",
 )
 WIDTH_CONTROL = Control(
-    "width", "Width of the window", "degrees", 5.0, 60.0, 1.0, 28.0,
+    "width", "Width of the window", "degrees", 5.0, 60.0, 1.0, WIDTH,
     "For how much of the crank's turn the timer's segment lets current through; wear changes it.",
 )
 
@@ -256,7 +228,6 @@ AS_FOUND = {"alder": VIBRATOR, "birch": round(1.15 * VIBRATOR, 2), "cedar": roun
             "damson": round(1.2 * VIBRATOR, 2)}
 MATCHED = {"alder": VIBRATOR, "birch": round(0.88 * VIBRATOR, 2), "cedar": round(1.07 * VIBRATOR, 2),
            "damson": round(1.05 * VIBRATOR, 2)}
-WIDTH = WIDTH_CONTROL.default
 LEAST_ACROSS = 14.0  # degrees across the ladder at least: narrow enough to see a zigzag of a degree or two
 TURNS = 3  # pairs of turns on the ladder, each with a window for every coil
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from lessons.bench import at_hand, stored
+from coilbench import stored
+from lessons import at_hand
 from lessons.panels import bench
 
 from .browsing import LIVE, ROOT, live

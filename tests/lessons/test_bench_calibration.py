@@ -7,13 +7,13 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from coilbench import trial
+from coilbench.pages import calibration_figure, calibration_markdown, kept, percent
 from coilmodel import Machine
-from lessons.bench import trial
-from lessons.bench.pages import calibration_figure, calibration_markdown, kept, percent
 
 
 def test_the_kept_calibration_is_of_todays_model_and_priors() -> None:
-    """`python -m lessons.bench.trial --keep lessons/bench/calibrated.json` makes it again (some ten minutes)."""
+    """`python -m coilbench.trial --keep coilbench/calibrated.json` makes it again (some ten minutes)."""
     assert trial.stale(kept()) == ""
 
 

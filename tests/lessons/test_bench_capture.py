@@ -11,18 +11,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coilbench.capture import rise as rises
+from coilbench.capture.found import Found, Known, _zero, analyse
+from coilbench.capture.imagined import Imagined, Recorder, capture
+from coilbench.capture.openings import Break, even, find_breaks
+from coilbench.capture.show import card, likeness, rows, sheet_text
+from coilbench.capture.trace import Asked, parse, parse_scale
+from coilbench.capture.trial import NEAR, try_many
+from coilbench.sheet import parse as parse_sheet
 from coilmodel import BatteryDrive, Machine, MagnetoDrive
 from coilmodel.closed_forms import rl_rise
 from coilmodel.proof import spice
-from lessons.bench.capture import __main__ as command
-from lessons.bench.capture import rise as rises
-from lessons.bench.capture.found import Found, Known, _zero, analyse
-from lessons.bench.capture.imagined import Imagined, Recorder, capture
-from lessons.bench.capture.openings import Break, even, find_breaks
-from lessons.bench.capture.show import card, likeness, picture, rows, sheet_text
-from lessons.bench.capture.trace import Asked, parse, parse_scale
-from lessons.bench.capture.trial import NEAR, try_many
-from lessons.bench.sheet import parse as parse_sheet
+from lessons import captured as command
+from lessons.capture_picture import picture
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "lessons" / "examples" / "capture_alder.csv"
 
@@ -359,14 +360,14 @@ def test_a_wrong_command_gets_one_sentence(words: list[str], said: str, capsys: 
 
 
 def test_the_bench_command_hands_over(capsys: pytest.CaptureFixture[str]) -> None:
-    from lessons.bench.__main__ import main
+    from coilbench.__main__ import main
 
     assert main(["--capture", str(EXAMPLE)]) == 0
     assert "a magneto" in capsys.readouterr().out
 
 
 def test_the_example_is_what_its_maker_makes(tmp_path: Path) -> None:
-    from lessons.bench.capture.imagined import example
+    from coilbench.capture.imagined import example
 
     assert EXAMPLE.read_text(encoding="ascii") == example()
 

@@ -14,12 +14,12 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from coilbench.capture.found import Known, analyse
+from coilbench.capture.imagined import Recorder, capture
+from coilbench.capture.show import card, sheet_text
+from coilbench.capture.trace import FEWEST, Asked, parse
+from coilbench.sheet import parse as parse_sheet
 from coilmodel import BatteryDrive, Machine, MagnetoDrive
-from lessons.bench.capture.found import Known, analyse
-from lessons.bench.capture.imagined import Recorder, capture
-from lessons.bench.capture.show import card, sheet_text
-from lessons.bench.capture.trace import FEWEST, Asked, parse
-from lessons.bench.sheet import parse as parse_sheet
 
 EXAMPLES = int(os.environ.get("CAPTURE_FUZZ", "200"))
 ROW = re.compile(r"Row (\d+)(, column '.+?')?: .+\.$")

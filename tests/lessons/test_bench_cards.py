@@ -14,19 +14,20 @@ from pathlib import Path
 
 import pytest
 
+from coilbench import trial
+from coilbench.asks import Ask, Setting
+from coilbench.card import CAUTIONS, Card, as_text, view
+from coilbench.card_html import MARK, as_html
+from coilbench.card_pdf import as_pdf
+from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
+from coilbench.causes import Coil
+from coilbench.looks import hues
+from coilbench.pages import cards_markdown
+from coilbench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
+from coilbench.stored import judge
+from coilbench.units import UNITS
+from coilbench.verdict import NUMBERS, Verdict
 from coilmodel import Machine
-from lessons.bench import trial
-from lessons.bench.asks import Ask, Setting
-from lessons.bench.card import CAUTIONS, Card, as_text, view
-from lessons.bench.card_html import MARK, as_html, hues
-from lessons.bench.card_pdf import as_pdf
-from lessons.bench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
-from lessons.bench.causes import Coil
-from lessons.bench.pages import cards_markdown
-from lessons.bench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
-from lessons.bench.stored import judge
-from lessons.bench.units import UNITS
-from lessons.bench.verdict import NUMBERS, Verdict
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = ROOT / "lessons" / "examples" / "larkfield_twelve.csv"
@@ -190,14 +191,14 @@ def test_an_interrupted_write_leaves_the_old_card_and_the_next_run_sweeps(cards:
     assert not list(tmp_path.glob(f"{DRAFT}*"))
     draft = tmp_path / f"{DRAFT}old"
     draft.write_bytes(before[:100])
-    monkeypatch.setattr("lessons.bench.cards.OLD", -1.0)
+    monkeypatch.setattr("coilbench.cards.OLD", -1.0)
     Folder(tmp_path)
     assert not draft.exists()
 
 
 def test_a_killed_run_leaves_whole_cards(tmp_path: Path) -> None:
     script = ("import sys; sys.path.insert(0, sys.argv[1])\n"
-              "from pathlib import Path; from lessons.bench.cards import Folder, MARK\n"
+              "from pathlib import Path; from coilbench.cards import Folder, MARK\n"
               "folder = Folder(Path(sys.argv[2])); print('on', flush=True)\n"
               "while True:\n    for sign in b'ab':\n        folder.put('coil-x.html', MARK.encode() + bytes([sign]) * 3_000_000)")
     for wait in (0.05, 0.2):

@@ -9,18 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from coilbench import __main__ as command
+from coilbench import four, four_report, results_page, windows
+from coilbench.causes import Coil
+from coilbench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Place, Surface, best_set, candidates
+from coilbench.four_example import rows as example_rows
+from coilbench.larkfield import DAY
+from coilbench.predict import well_set
+from coilbench.sheet import parse, read_sheet, write_rows
 from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
 from coilmodel.readings import sparks_in_pulses
 from coilmodel.sparks import sparks
-from lessons.bench import __main__ as command
-from lessons.bench import four, four_report, results_page
-from lessons.bench.causes import Coil
-from lessons.bench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Place, Surface, best_set, candidates
-from lessons.bench.four_example import rows as example_rows
-from lessons.bench.larkfield import DAY
-from lessons.bench.predict import well_set
-from lessons.bench.sheet import parse, read_sheet, write_rows
-from lessons.panels import car
 
 ROOT = Path(__file__).resolve().parents[2]
 FIVE = ROOT / "lessons" / "examples" / "larkfield_five.csv"
@@ -52,9 +51,9 @@ def as_is(_: Candidate, current: float) -> float:
 
 def direct_angle(machine: Machine, rpm: float) -> float:
     """Return where a machine fires in the car by a run of our own, degrees from the top."""
-    timer = TimerDrive(rpm, 1.0, window_start=car.TOP + four.CLOSES, window_width=four.WIDTH)
+    timer = TimerDrive(rpm, 1.0, window_start=windows.TOP + windows.CLOSES, window_width=windows.WIDTH)
     run = simulate(machine, timer, pulses=1, warm_up=0)
-    return next(one.crank_angle for one in sparks(run) if one.lights()) - car.TOP  # type: ignore[operator]
+    return next(one.crank_angle for one in sparks(run) if one.lights()) - windows.TOP  # type: ignore[operator]
 
 
 def bent_to(coil: Candidate, current: float) -> Machine:

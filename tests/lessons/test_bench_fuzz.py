@@ -21,8 +21,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from lessons.bench.sheet import BY_KEY, COLUMNS, parse, read_sheet
-from lessons.bench.units import UNITS
+from coilbench.sheet import BY_KEY, COLUMNS, parse, read_sheet
+from coilbench.units import UNITS
 
 SHEETS = int(os.environ.get("FUZZED_SHEETS", "300"))
 FUZZ = settings(max_examples=SHEETS, deadline=None, derandomize=SHEETS <= 300,

@@ -18,24 +18,24 @@ import numpy as np
 import pytest
 from scipy.stats import t as student
 
+from coilbench import __main__ as command
+from coilbench import larkfield, stored, stored_fit
+from coilbench.advice import worth_taking
+from coilbench.asks import Ask, Setting, as_reading, asked
+from coilbench.card import CAUTIONS, LEAVE, card, in_a_hundred, view
+from coilbench.causes import BY_KEY, CAUSES, HYPOTHESES, OTHER, TOLERANCES, Cause, Coil, beforehand, spoilt
+from coilbench.errors import ERRORS, FREEDOM, NAMED, SLIP, discharge, log_likelihood, prediction
+from coilbench.imagine import spread
+from coilbench.predict import learn, outcomes, well_set
+from coilbench.running import COLUMN, outcome, run_on
+from coilbench.sheet import KINDS, Bench, Reading, Sheet, parse, read_sheet, standing, template, write_rows
+from coilbench.stored import judge
+from coilbench.together import WEAK, Together
+from coilbench.trial import SHEETS, try_coils
+from coilbench.verdict import Next, Verdict
 from coilmodel import Machine
 from coilmodel.condenser import parallel, voltage_left
 from coilmodel.readings import in_words
-from lessons.bench import __main__ as command
-from lessons.bench import larkfield, stored, stored_fit
-from lessons.bench.advice import worth_taking
-from lessons.bench.asks import Ask, Setting, as_reading, asked
-from lessons.bench.card import CAUTIONS, LEAVE, card, in_a_hundred, view
-from lessons.bench.causes import BY_KEY, CAUSES, HYPOTHESES, OTHER, TOLERANCES, Cause, Coil, beforehand, spoilt
-from lessons.bench.errors import ERRORS, FREEDOM, NAMED, SLIP, discharge, log_likelihood, prediction
-from lessons.bench.imagine import spread
-from lessons.bench.predict import learn, outcomes, well_set
-from lessons.bench.running import COLUMN, outcome, run_on
-from lessons.bench.sheet import KINDS, Bench, Reading, Sheet, parse, read_sheet, standing, template, write_rows
-from lessons.bench.stored import judge
-from lessons.bench.together import WEAK, Together
-from lessons.bench.trial import SHEETS, try_coils
-from lessons.bench.verdict import Next, Verdict
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = ROOT / "lessons" / "examples" / "larkfield_twelve.csv"
@@ -193,7 +193,7 @@ def test_a_planted_fault_is_found(key: str, bases: list[Coil]) -> None:
 
 
 def test_stated_odds_come_true_on_coils_never_seen() -> None:
-    """A glance at 48 coils; `python -m lessons.bench.trial` looks longer, and the book's page says what it found."""
+    """A glance at 48 coils; `python -m coilbench.trial` looks longer, and the book's page says what it found."""
     tried = try_coils(48, USUAL, seed=11)
     expected = sum(one.verdict.odds[0][1] for one in tried)
     error = math.sqrt(sum(one.verdict.odds[0][1] * (1.0 - one.verdict.odds[0][1]) for one in tried))
@@ -398,7 +398,7 @@ def test_an_opening_where_the_model_has_none_is_told_apart() -> None:
 
 # --------------------------------------------------------------------------------------------------- example and command
 def test_the_example_is_what_its_script_makes() -> None:
-    """It goes stale when the nominal machine changes; then run python -m lessons.bench.larkfield and commit the file.
+    """It goes stale when the nominal machine changes; then run python -m coilbench.larkfield and commit the file.
 
     Within two errors of measurement, since another processor may round a coil that fires unsteadily another way.
     """
@@ -438,7 +438,7 @@ def test_the_command_names_bad_rows_and_writes_nothing(tmp_path: Path) -> None:
     sheet.write_bytes(EXAMPLE.read_bytes() + b"Alder,2031-05-08,opening current,five,A,,,450,100,,,,typed in haste\r\n")
     before = hashlib.sha256(sheet.read_bytes()).hexdigest(), sheet.stat().st_mtime_ns
     surroundings = os.environ | {"PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"}
-    done = subprocess.run([sys.executable, "-m", "lessons.bench", str(sheet), "--coil", "birch", "--print-only"],
+    done = subprocess.run([sys.executable, "-m", "coilbench", str(sheet), "--coil", "birch", "--print-only"],
                           capture_output=True, encoding="utf-8", cwd=tmp_path, env=surroundings, timeout=600)
     assert done.returncode == 0, done.stderr
     assert (hashlib.sha256(sheet.read_bytes()).hexdigest(), sheet.stat().st_mtime_ns) == before

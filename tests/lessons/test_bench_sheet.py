@@ -15,11 +15,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from coilmodel import Machine
-from coilmodel.condenser import voltage_left
-from lessons.bench import __main__ as command
-from lessons.bench.pages import resistor_markdown
-from lessons.bench.sheet import (
+from coilbench import __main__ as command
+from coilbench.pages import resistor_markdown
+from coilbench.sheet import (
     BY_KEY,
     COLUMNS,
     KINDS,
@@ -33,7 +31,9 @@ from lessons.bench.sheet import (
     template,
     write_rows,
 )
-from lessons.bench.units import UNITS, NotAQuantity, number, quantity, scale
+from coilbench.units import UNITS, NotAQuantity, number, quantity, scale
+from coilmodel import Machine
+from coilmodel.condenser import voltage_left
 
 HEADER = ",".join(column.name for column in COLUMNS)
 SENTENCE = re.compile(r"Row \d+(, column '[^']*')?: .+\.")
@@ -371,7 +371,7 @@ def test_a_large_sheet_is_read_in_seconds() -> None:
 
 def test_a_sheet_longer_than_the_limit_is_cut_and_said(monkeypatch: pytest.MonkeyPatch) -> None:
     assert MAX_ROWS >= 100_000
-    monkeypatch.setattr("lessons.bench.sheet.MAX_ROWS", 5)
+    monkeypatch.setattr("coilbench.sheet.MAX_ROWS", 5)
     sheet = sheet_of(*(f"A,capacity,0.4{i},uF,,," for i in range(9)))
     assert sheet.good == 5
     assert sheet.messages == ["Row 7: the sheet is longer than 5 rows; this one and all below it are left out."]

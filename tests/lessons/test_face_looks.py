@@ -12,6 +12,7 @@ import sys
 
 import pytest
 
+from coilbench import looks
 from lessons import surroundings
 from lessons.contracts import (
     QUANTITIES,
@@ -31,7 +32,7 @@ from lessons.contracts import (
 from lessons.face import assemble, fallback, standin
 from lessons.panels import PANELS
 
-HUES = assemble.hues()
+HUES = looks.hues()
 
 
 # --------------------------------------------------------------------------------------------------------- hues
@@ -197,7 +198,7 @@ def test_the_stand_in_draws_a_whole_picture_with_one_axes_a_part() -> None:
     assert titles == ["The contact set (heights to scale, lengths not)", "Wave", "Wave", "Spark ladder", "Wave", "Tension map"]
     strips = drawn.axes[1:3]
     assert strips[0].get_shared_x_axes().joined(*strips)
-    assert {line.get_color() for line in strips[0].get_lines()} >= {standin.hue("current"), standin.hue("cushion")}
+    assert {line.get_color() for line in strips[0].get_lines()} >= {looks.hue("current"), looks.hue("cushion")}
     marks = {
         line.get_label(): len(line.get_xdata()) for line in drawn.axes[3].get_lines() if not line.get_label().startswith("_")
     }

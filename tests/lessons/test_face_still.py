@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
+from coilbench import looks
 from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, Preset, Scene
 from lessons.engine import Engine
-from lessons.face import assemble
 
 from ..book.browsing import after_painting
 from .test_face import open_page
@@ -75,7 +75,7 @@ def opened(browser: Any, attributes: str = "", **context: Any) -> Any:
 
 
 def tall(page: Any) -> list[dict[str, int]]:
-    table = assemble.hues()
+    table = looks.hues()
     return page.locator("coil-panel").evaluate(_TALL, [table["quantities"]["current"]["light"], table["light"]["surface"]])
 
 

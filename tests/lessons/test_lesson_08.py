@@ -7,6 +7,7 @@ import math
 
 import pytest
 
+from coilbench import windows
 from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
 from coilmodel.readings import read, sparks_in_pulses
 from coilmodel.timing import firing_angle
@@ -194,8 +195,8 @@ def test_the_play_is_within_its_limits_and_always_the_same() -> None:
 def test_panels_take_few_windows(monkeypatch: pytest.MonkeyPatch) -> None:
     """A window is two turns of the crank: while a slider moves there are four at most, and the whole picture has sixteen."""
     runs = []
-    real = panel.simulate
-    monkeypatch.setattr(panel, "simulate", lambda *args, **named: runs.append(1) or real(*args, **named))
+    real = windows.simulate
+    monkeypatch.setattr(windows, "simulate", lambda *args, **named: runs.append(1) or real(*args, **named))
     for of, quick, whole in ((panel.LEVER, 1, 16), (panel.FOUR, 4, 12), (panel.SCATTER, 0, 0)):
         for full, most in ((False, quick), (True, whole)):
             panel.window.cache_clear()

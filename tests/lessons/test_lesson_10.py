@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from lessons import carried, surroundings
-from lessons.bench import at_hand, stored
-from lessons.bench.causes import BY_KEY, CAUSES, OTHER
-from lessons.bench.errors import NAMED
-from lessons.bench.sheet import parse, standing
+from coilbench import carried, stored
+from coilbench.causes import BY_KEY, CAUSES, OTHER
+from coilbench.errors import NAMED
+from coilbench.sheet import parse, standing
+from lessons import at_hand, surroundings
 from lessons.contracts import pack
 from lessons.engine import Engine
 from lessons.exercises import bench as exercises

@@ -10,14 +10,13 @@ import numpy as np
 import pytest
 from scipy.stats import t as student
 
-from lessons import carried
-from lessons.bench import stored
-from lessons.bench.asks import Ask, Setting, as_reading
-from lessons.bench.causes import CAUSES, Coil
-from lessons.bench.errors import FREEDOM
-from lessons.bench.predict import imagined_coils
-from lessons.bench.running import COLUMN, outcome
-from lessons.bench.sheet import Bench, Reading, read_sheet, standing
+from coilbench import carried, stored
+from coilbench.asks import Ask, Setting, as_reading
+from coilbench.causes import CAUSES, Coil
+from coilbench.errors import FREEDOM
+from coilbench.predict import imagined_coils
+from coilbench.running import COLUMN, outcome
+from coilbench.sheet import Bench, Reading, read_sheet, standing
 
 EXAMPLE = Path(__file__).parents[2] / "lessons" / "examples" / "larkfield_twelve.csv"
 
@@ -50,7 +49,7 @@ SHEETS: dict[str, list[Reading]] = {
 
 # --------------------------------------------------------------------------------------------------- is it stale?
 def test_the_stored_coils_are_those_of_the_native_bench(fresh: dict[str, list[Coil]]) -> None:
-    """`python -m lessons.bench.fill_store` makes the file again where this fails."""
+    """`python -m coilbench.fill_store` makes the file again where this fails."""
     store = stored.imagined()
     for place, cause in enumerate(CAUSES):
         for number, coil in zip(store.own(place), fresh[cause.key], strict=True):
@@ -75,7 +74,7 @@ def test_what_is_stored_is_what_the_model_reads_today(fresh: dict[str, list[Coil
                     count += 1
                     off += math.isnan(a) != math.isnan(b) or abs(a - b) > 0.51 * stored.UNITS[name]
     assert count > 1200
-    assert off <= 0.02 * count, f"{off} of {count} stored numbers are not the model's: run python -m lessons.bench.fill_store"
+    assert off <= 0.02 * count, f"{off} of {count} stored numbers are not the model's: run python -m coilbench.fill_store"
 
 
 def test_the_file_is_light_and_comes_only_when_wanted() -> None:

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from coilbench import results_page, study, study_report
 from coilmodel.study import Findings, Study, find, parse_plan, run_study, template
 from coilmodel.study.draw import values
 from coilmodel.study.trial import outcome
-from lessons.bench import results_page, study, study_report
 
 PLAN = """
 [study]

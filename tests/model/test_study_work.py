@@ -125,7 +125,7 @@ def test_a_file_is_there_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest
 def started(plan_file: Path, *words: str) -> subprocess.Popen[str]:
     """Start the command of a study as a person would."""
     return subprocess.Popen(
-        [sys.executable, "-m", "lessons.bench.study", str(plan_file), "--workers", "2", *words], cwd=ROOT, text=True,
+        [sys.executable, "-m", "coilbench.study", str(plan_file), "--workers", "2", *words], cwd=ROOT, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))  # CI may start us with it ignored
 

@@ -1,0 +1,54 @@
+"""Questions to a coil: readings that were taken or could be, and the bench on which. Standard library only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coilbench.causes import ASSUMED_GAP
+from coilbench.sheet import Bench, Reading, Taken
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A bench and the breakdown voltage (V) of its spark gap; `aid` is what was done to the coil first, "" for nothing."""
+
+    bench: Bench
+    gap: float = ASSUMED_GAP
+    aid: str = ""
+
+
+@dataclass(frozen=True)
+class Ask:
+    """A reading that could be taken: its kind, its setting where the coil runs, and what a self-discharge starts from."""
+
+    kind: str
+    setting: Setting | None = None
+    start_volts: float = 50.0
+    after_seconds: float = 10.0
+    meter_ohms: float | None = None
+
+
+def asked(reading: Reading, gap: float) -> Ask:
+    """Return the question to which `reading` is the answer."""
+    last = reading.last
+    if reading.kind == "self_discharge":
+        return Ask(reading.kind, None, last.start_volts or 0.0, last.after_seconds or 0.0, last.meter_ohms)
+    return Ask(reading.kind, Setting(reading.bench, gap) if reading.bench else None)
+
+
+def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
+    """Return an answer as if it had stood in a sheet."""
+    discharging = ask.kind == "self_discharge"
+    bench = ask.setting.bench if ask.setting else None
+    taken = Taken(row, "", None, ask.kind, value, bench, ask.start_volts if discharging else None,
+                  ask.after_seconds if discharging else None, ask.meter_ohms if discharging else None)
+    return Reading(ask.kind, value, bench, (taken,), ())
+
+
+def candidates(gap: float) -> list[Ask]:
+    """Return the readings that a person could take next, at the course's usual benches; each can be written into the sheet."""
+    running = [*(("sparks", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("sparks", 450.0, 0.7), ("sparks", 450.0, 1.3),
+               *(("opening_current", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("meter_rectified", 450.0, 1.0)]
+    still = [Ask(kind) for kind in ("capacity", "self_discharge", "travel", "primary_resistance", "contact_resistance",
+                                    "parting_force", "cushion_force")]
+    return still + [Ask(kind, Setting(Bench(rpm, drive), gap)) for kind, rpm, drive in running]

@@ -1,0 +1,325 @@
+"""The coil card: what one coil's sheet says, in words; and the card as plain text for a terminal.
+
+`view` makes a Card out of a verdict; `as_text` here, `card_html` and `card_pdf` only lay it out. Standard library only.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from coilbench.advice import Advice, advise
+from coilbench.asks import Ask, Setting
+from coilbench.causes import OTHER, Cause
+from coilbench.errors import needed
+from coilbench.running import run_on
+from coilbench.sheet import BY_KEY, Bench, Kind, Reading, Taken
+from coilbench.units import UNITS
+from coilbench.verdict import Fitted, Judged, Number, Verdict
+from coilmodel.readings import in_words
+
+WIDTH = 100
+FEW = 25.0  # effective imagined coils: under this the fitted numbers are called rough
+
+CAUTIONS = (
+    "Before you touch anything: local codes and licensed practice come first. The secondary can exceed 20 kV; keep hands and "
+    "leads away from it, and people with a pacemaker or another implant out of the room. A condenser keeps its charge: discharge "
+    "it through a resistor before and after each measurement. No fuel vapour near a spark. Belts and flywheels take sleeves and "
+    "fingers: guard them.")
+
+MODEL_ONLY = (
+    "The odds are the model's, under the priors and measurement errors that the course's page on the bench sheet states; where "
+    "two faults hide one another they are wrong. They are no certificate of a coil.")
+
+NOTHING_YET = "No reading to judge yet. Take the sparks per pulse at 450 rpm first."
+
+
+# ----------------------------------------------------------------------------------------------------- what it holds
+@dataclass(frozen=True)
+class Line:
+    """One reading: what was read, what it gave, what a well-set coil gives, and on which side of that it lies."""
+
+    what: str
+    taken: str
+    usual: str
+    side: str  # "within", "below", "above", or "" where a well-set coil gives nothing here
+    judged: Judged
+
+
+@dataclass(frozen=True)
+class Series:
+    """One reading's history: (day, value in the reading's own unit, whether it still counts), and the well-set range."""
+
+    what: str
+    kind: Kind
+    points: tuple[tuple[date, float, bool], ...]
+    usual: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class Card:
+    """What a coil card says, ready to be laid out."""
+
+    name: str
+    when: str
+    lines: tuple[Line, ...]
+    remarks: tuple[str, ...]
+    cause: str  # the sentence of the likeliest cause
+    odds: tuple[tuple[str, float], ...]
+    sure: bool
+    likeness: str
+    doubts: tuple[str, ...]
+    fitted: tuple[Fitted, ...]
+    next_steps: tuple[str, ...]
+    history: tuple[Series, ...]
+    changes: tuple[tuple[date | None, str], ...]  # what was adjusted, and when
+    undated: int  # readings without a date, which no history can show
+
+
+def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> Card:
+    """Return the card of one coil.
+
+    readings : what was judged; verdict : None where nothing could be; rows : all the coil's good rows
+    """
+    changes = tuple((row.day, row.remark or "adjusted") for row in rows if row.kind == "adjusted")
+    undated = sum(row.day is None and row.kind not in ("adjusted", "gap") for row in rows)
+    if verdict is None:
+        return Card(name, _when(rows), (), (), "", (), False, "", (), (), (NOTHING_YET,), _history(readings, None, rows), changes,
+                    undated)
+    return Card(
+        name, _when(rows),
+        tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
+                   "" if judged.never else judged.side, judged) for judged in verdict.judged),
+        tuple(_remarks(verdict, readings)), _cause(verdict), tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
+        verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
+        _history(readings, verdict, rows), changes, undated)
+
+
+def _when(rows: Sequence[Taken]) -> str:
+    days = sorted({row.day for row in rows if row.day})
+    when = "" if not days else f", {days[0]}" if len(days) == 1 else f", {days[0]} to {days[-1]}"
+    return f"{len(rows)} row{'s' if len(rows) != 1 else ''}{when}"
+
+
+def describe(reading: Reading) -> str:
+    """Return what was read and where, in words."""
+    return _place_in_words(reading.last) + (f" (mean of {len(reading.rows)})" if len(reading.rows) > 1 else "")
+
+
+def _place_in_words(row: Taken) -> str:
+    words = BY_KEY[row.kind].name
+    if row.kind == "self_discharge":
+        meter = "" if row.meter_ohms is None else f", meter {row.meter_ohms / 1e6:g} Mohm"
+        words += f", {row.start_volts:g} V after {row.after_seconds:g} s{meter}"
+    return words + (f" {row.bench.say()}" if row.bench else "")
+
+
+def usual(judged: Judged) -> str:
+    """Return what a well-set coil gives, in words."""
+    kind = BY_KEY[judged.reading.kind]
+    if judged.never:
+        return "none: its contacts do not part here"
+    low, high = (kind.say(limit, 3 if limit >= UNITS[kind.measure][kind.unit] else 2) for limit in (judged.low, judged.high))
+    unit = f" {kind.unit}" if kind.unit else ""
+    return f"{low.removesuffix(unit)} to {high}"
+
+
+def _remarks(verdict: Verdict, readings: Sequence[Reading]) -> list[str]:
+    lines = []
+    if verdict.gap_assumed and any(reading.bench for reading in readings):
+        lines.append(f"The bench's spark gap is taken to break down at {verdict.gap / 1e3:g} kV; the sheet does not say.")
+    if any(row.drive_assumed for reading in readings for row in reading.rows):
+        lines.append("Where the drive is left out, the magneto is taken to be at 100 %.")
+    for reading in readings:
+        if reading.older:
+            kind = BY_KEY[reading.kind]
+            before = ", ".join(kind.say(row.value) + (f" ({row.day})" if row.day else "") for row in reading.older[-4:])
+            lines.append(f"Earlier {describe(reading)}: {before}.")
+    return lines
+
+
+def in_a_hundred(odds: float) -> str:
+    """Return odds as people say them; never a certainty."""
+    return "over 99 in 100" if odds > 0.99 else "under 1 in 100" if odds < 0.01 else f"{100.0 * odds:.0f} in 100"
+
+
+def _cause(verdict: Verdict) -> str:
+    others = [f"{verdict.called(cause)} {in_a_hundred(odds)}" for cause, odds in verdict.odds[1:4] if odds >= 0.02]
+    then = f" Then: {'; '.join(others)}." if others else ""
+    most = f"{verdict.called(verdict.cause)}, {in_a_hundred(verdict.odds[0][1])}.{then}"
+    if verdict.sure:
+        return f"Likeliest: {most}"
+    wanted = needed(verdict.cause)
+    if verdict.odds[0][1] < wanted:
+        why = f"it would need {100 * wanted:.0f} in 100" if verdict.cause.lasting else f"no cause has {100 * wanted:.0f} in 100"
+    else:
+        why = "no coil is well set whose sparks were not counted"
+    return f"These readings cannot tell: {why}. Likeliest {most}"
+
+
+def severity_in_words(cause: Cause, severity: tuple[float, float, float]) -> str:
+    """Return how bad a fault is. severity : median, and the limits that hold nine in ten (of the cause's own scale)."""
+    median, low, high = severity
+    if not cause.what:
+        return "a well-set coil"
+    what = {"condenser_capacitance": "condenser capacity"}.get(cause.what, cause.what.replace("_", " "))
+    if cause.absolute:
+        shown = {"condenser leakage resistance": "leakage resistance", "contacts resistance": "contact resistance",
+                 "coil core resistance": "core's loss resistance"}[what]
+        return f"a coil with a {shown} of {_ohms(median)} ({_ohms(low)} to {_ohms(high)})"
+    if cause.what == "drive":
+        return f"a coil on a magneto of {median:.2f} ({low:.2f} to {high:.2f}) of the strength that the sheet says"
+    return f"a coil with {median:.2f} ({low:.2f} to {high:.2f}) of a well-set coil's {what}"
+
+
+def _ohms(value: float) -> str:
+    scale, unit = next((pair for pair in ((1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]), (1.0, "ohm"))
+    return f"{float(f'{value / scale:.2g}'):g} {unit}"
+
+
+def _likeness(verdict: Verdict) -> str:
+    """Return what the model says of the coil: the imagined coil that agrees best, run on the sheet's first bench."""
+    benches = [judged.reading.bench for judged in verdict.judged if judged.reading.bench]
+    bench = max(benches, key=benches.count) if benches else Bench(450.0, 1.0)
+    said = in_words(run_on(verdict.likeness, Setting(bench, verdict.gap)))
+    kind = severity_in_words(verdict.single, verdict.severity)
+    taken = f"Of single faults it is most like {kind}" if verdict.cause is OTHER else f"The model takes it for {kind}"
+    return f"{taken}. The one that agrees best, {bench.say()}: {said[0].lower()}{said[1:]}"
+
+
+def _doubts(verdict: Verdict) -> list[str]:
+    lines = []
+    if verdict.fit < 0.01 and verdict.cause is not OTHER:
+        least = f" The reading that agrees least is {describe(verdict.worst)}; take it again." if verdict.worst else ""
+        lines.append("No single cause of the list agrees well with these readings: two things may be wrong at once, or "
+                     f"a reading is off.{least}")
+    if verdict.weight < 4.0:
+        lines.append("Few imagined coils come near these readings, so the odds are rough.")
+    elif verdict.fitted and verdict.carried < FEW:
+        lines.append("Few imagined coils come near these readings, so the fitted numbers are rough.")
+    return lines
+
+
+def _next(verdict: Verdict) -> list[str]:
+    advice = advise(verdict)
+    lines = []
+    if advice.again and verdict.worst:
+        lines.append(f"Take {describe(verdict.worst)} again first: of all the readings it agrees least with any single fault.")
+    elif advice.measure is not None:
+        lines.append(_measure(verdict, advice))
+    if advice.remedy is not None:
+        first = "Then, if it agrees: " if lines and not advice.leave else "Do next: "
+        lines.append(f"{first}{advice.remedy.remedy}")
+    elif not lines:
+        lines.append("No further reading of the list is worth its minutes: none would settle it.")
+    if not advice.leave:
+        lines.append(LEAVE)
+    return lines
+
+
+LEAVE = ("Or leave it alone: nothing has to be done to a coil that does its work. Then keep this sheet, and count its sparks "
+         "again at the highest speed before the next season.")
+
+
+def _measure(verdict: Verdict, advice: Advice) -> str:
+    step = advice.measure
+    assert step is not None
+    kind = BY_KEY[step.ask.kind]
+    now = verdict.odds[0][1]
+    word = "To be surer, measure" if verdict.sure else "Measure"
+    ran = "" if verdict.counted or kind.key != "sparks" else " Without a count no coil is called well set."
+    return (f"{word} {ask_in_words(step.ask)}. It costs about {kind.minutes:g} minutes and needs {kind.needs}. What it tells: on "
+            f"average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
+            f"{in_a_hundred(now)}.{ran} How: the course's page 'Every reading at home', part '{kind.name}'.")
+
+
+def ask_in_words(ask: Ask) -> str:
+    """Return a reading that could be taken, in words, with what is to be done for it."""
+    kind = BY_KEY[ask.kind]
+    if ask.kind == "self_discharge":
+        return (f"the condenser's self-discharge, contacts held apart (say from {ask.start_volts:g} V, and what is left after "
+                f"{ask.after_seconds:g} s)")
+    if ask.setting is None:
+        return {"capacity": "the condenser's capacity, contacts held apart",
+                "travel": "the follow travel, bridge to rivet, coil off",
+                "primary_resistance": "the primary's resistance, leads off",
+                "contact_resistance": "the resistance of the closed contacts (voltage across them over the current through "
+                                      "them), coil off the magneto",
+                "parting_force": "the parting force (the pull on the vibrator's contact at which the contacts part, by a spring "
+                                 "balance), coil off",
+                "cushion_force": "the cushion force (the pull that lifts the upper contact off the limit rivet, by a spring "
+                                 "balance, vibrator held down), coil off"}[ask.kind]
+    words = f"the {kind.name} {ask.setting.bench.say()}"
+    return words + {"": "", "condenser": ", with a known-good condenser in place of its own (discharge both first)",
+                    "contacts": ", after cleaning and dressing the contacts"}[ask.setting.aid]
+
+
+def _history(readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> tuple[Series, ...]:
+    """Return the history of each reading taken on more than one day: sparks first, then opening currents."""
+    counting = {row.row for reading in readings for row in (*reading.rows, *reading.older)}
+    ranges = {judged.reading.last.place: judged for judged in (verdict.judged if verdict else ()) if not judged.never}
+    places: dict[tuple[str, Bench | None], list[Taken]] = {}
+    for row in rows:
+        if row.day and row.kind not in ("adjusted", "gap"):
+            places.setdefault(row.place, []).append(row)
+    found = []
+    for place, taken in places.items():
+        if len({row.day for row in taken}) < 2:
+            continue
+        kind = BY_KEY[place[0]]
+        one = UNITS[kind.measure][kind.unit]
+        judged = ranges.get(place)
+        taken.sort(key=lambda row: row.day or date.min)
+        found.append(Series(_place_in_words(taken[-1]), kind,
+                            tuple((row.day, row.value / one, row.row in counting) for row in taken if row.day),
+                            (judged.low / one, judged.high / one) if judged else None))
+    first = {"sparks": 0, "opening_current": 1}
+    return tuple(sorted(found, key=lambda series: (first.get(series.kind.key, 2), -len(series.points), series.what)))
+
+
+# ------------------------------------------------------------------------------------------------------ as plain text
+def card(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> str:
+    """Return the card of one coil as text."""
+    return as_text(view(name, readings, verdict, rows))
+
+
+def as_text(shown: Card) -> str:
+    """Return a card as plain text, folded for a terminal."""
+    title = f"{shown.name}  ({shown.when})"
+    parts = [title, "=" * min(WIDTH, len(title))]
+    if shown.lines:
+        parts.append(f"  {'reading':<52} {'taken':>12}   a well-set coil gives")
+        parts += [f"  {line.what:<52} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
+                  for line in shown.lines]
+        parts += [f"  {remark}" for remark in shown.remarks]
+        parts += ["", *map(wrapped, (shown.cause, shown.likeness, *shown.doubts)), ""]
+    if shown.fitted:
+        parts.append(f"  {'number of the machine':<44} {'likely':>10}   nine in ten lie in      before any reading")
+        parts += [f"  {fitted.number.name:<44} {fitted_words(fitted)[0]:>10}   {fitted_words(fitted)[1]:<22}  "
+                  f"{fitted_words(fitted)[2]}" for fitted in shown.fitted]
+        parts.append("")
+    parts += [wrapped(step) for step in shown.next_steps]
+    return "\n".join([*parts, "", wrapped(CAUTIONS)]) + "\n"
+
+
+def fitted_words(fitted: Fitted) -> tuple[str, str, str]:
+    """Return a fitted number's likeliest value, its limits and its limits before any reading, in words."""
+    say = fitted.number.say
+    before = between(fitted.number, fitted.before_low, fitted.before_high)
+    if not fitted.told:
+        return "", "not told by these", before
+    return say(fitted.median), between(fitted.number, fitted.low, fitted.high), before
+
+
+def between(number: Number, low: float, high: float) -> str:
+    """Return two limits of a Number in words, the unit once where both have the same."""
+    say = number.say
+    first, last = say(low).split(" "), say(high).split(" ")
+    return f"{first[0]} to {' '.join(last)}" if first[1:] == last[1:] else f"{' '.join(first)} to {' '.join(last)}"
+
+
+def wrapped(text: str) -> str:
+    """Return `text` folded to the card's width, set in a little."""
+    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ")

@@ -1,0 +1,556 @@
+"""The judge: the odds of a coil's causes, and the measurement that would tell most, for the page and the command alike.
+
+A Bayesian comparison by simulation: for each cause some imagined coils (priors of causes.py) were run beforehand on the benches
+of BENCHES and stored (coilbench/imagined.json, made by fill_store.py); how well their readings agree with those taken, by
+stated measurement errors, averaged over a cause's imagined coils, is that cause's evidence; evidence times prior, made to add
+up to one, are the odds. A reading on another bench is left out, and said, unless the stored coils have been run there (`learn`).
+
+Beside the causes stands OTHER, something else or two faults. It takes over where no single cause explains all readings: its
+evidence is that of readings each of which some cause of the list explains by itself, half of it for all of them apart, half
+for those of the running coil together (one fault that shows as it runs, another that shows at rest). Standard library only.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache, lru_cache
+from operator import mul
+from typing import Any
+
+from coilbench import carried
+from coilbench.asks import Ask, Setting, asked, candidates
+from coilbench.causes import (
+    ASSUMED_GAP,
+    BY_KEY,
+    CAUSES,
+    HYPOTHESES,
+    SOUND_LEAKAGE,
+    TOLERANCES,
+    Cause,
+    Coil,
+    beforehand,
+    spoilt,
+)
+from coilbench.errors import FREEDOM, LEADING, discharge, log_likelihood, prediction, slip_density
+from coilbench.running import OUTCOME
+from coilbench.sheet import BY_KEY as KINDS
+from coilbench.sheet import Bench, Reading
+from coilbench.verdict import Fitted, Judged, Next, Verdict
+from coilmodel import Machine
+
+FILE = "coilbench/imagined.json"
+GAP = ASSUMED_GAP
+BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Bench(450.0, 0.7), Bench(450.0, 1.3),
+           Bench(volts=6.0), Bench(volts=12.0), Bench(volts=9.0, hertz=50.0))
+"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer; all with a gap of GAP."""
+SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
+UNITS = {"opening_current": 0.01, "sparks": 0.01, "sparks_variance": 0.01, "meter_mean": 0.01, "meter_rectified": 0.01,
+         "meter_rms": 0.01}
+"""What one step of a stored number is in SI: a third of the smallest stated error at most."""
+NEAR = 0.02  # a speed, drive or voltage within this share of a stored bench's counts as taken there
+NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
+
+
+def kept(setting: Setting) -> tuple[str, ...]:
+    """Return the columns of an outcome that are stored for `setting`: a battery gives no pulses to count sparks in."""
+    return tuple(name for name in OUTCOME if not (_battery(setting.bench) and name.startswith("sparks")))
+
+
+def _battery(bench: Bench) -> bool:
+    return bench.volts > 0.0 and not bench.hertz
+
+
+# ------------------------------------------------------------------------------------------------- the stored coils
+@dataclass
+class Imagined:
+    """The stored coils, cause after cause, and their outcomes by setting (a row of running.OUTCOME for each coil)."""
+
+    coils: list[Coil]
+    of: list[int]  # place in CAUSES of each coil's cause
+    runs: dict[Setting, list[list[float]]]
+    first: list[int] = field(default_factory=list)  # where each cause's coils begin; one more entry for the end
+
+    def __post_init__(self) -> None:
+        self.first = [self.of.index(place) for place in range(len(CAUSES))] + [len(self.of)]
+
+    def own(self, place: int) -> range:
+        """Return the places of the coils whose cause stands at `place` in CAUSES."""
+        return range(self.first[place], self.first[place + 1])
+
+
+def from_data(data: dict[str, Any], nominal: Machine | None = None) -> Imagined:
+    """Return the coils and outcomes in the content of the file."""
+    base = nominal or Machine()
+    bases = []
+    for numbers in data["bases"]:
+        *factors, leakage, gap, supply = numbers
+        machine = base.scaled(**dict(zip(TOLERANCES, factors, strict=True))).but(condenser={"leakage_resistance": leakage})
+        bases.append(Coil(machine, 1.0, gap, supply))
+    coils, of = [], []
+    for place, cause in enumerate(CAUSES):
+        evens = data["evens"][cause.key]
+        coils += [spoilt(coil, cause, even) for coil, even in zip(bases, evens, strict=True)]
+        of += [place] * len(evens)
+    if [tuple(kept(setting)) for setting in SETTINGS] != [tuple(one) for one in data["outcomes"]]:
+        raise ValueError(f"{FILE} is of other benches than lesson 10 asks for; `python -m coilbench.fill_store` makes it "
+                         "again.")
+    return Imagined(coils, of, {setting: _rows(one) for setting, one in zip(SETTINGS, data["outcomes"], strict=True)})
+
+
+def _rows(columns: dict[str, list[int | None]]) -> list[list[float]]:
+    """Return the outcomes of one setting, a row for each coil; nan where a coil gives none and in columns that are not stored."""
+    count = len(next(iter(columns.values())))
+    full = [[math.nan if number is None else number * UNITS[name] for number in columns[name]] if name in columns
+            else [math.nan] * count for name in OUTCOME]
+    return [list(row) for row in zip(*full, strict=True)]
+
+
+@cache
+def imagined() -> Imagined:
+    """Return the stored coils, read once. Raises carried.FileWanted in a page that has not fetched the file yet."""
+    return from_data(json.loads(carried.text_of(FILE)))
+
+
+# ------------------------------------------------------------------------------------- from sheet to stored benches
+def stored_setting(setting: Setting) -> Setting | None:
+    """Return the setting that `setting` is close enough to, of those where the stored coils were run; None: there is none."""
+    if setting in imagined().runs:
+        return setting
+    for one in SETTINGS:
+        pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
+        if all(abs(a - b) <= NEAR * b for a, b in pairs):
+            return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
+    return None
+
+
+def learn(setting: Setting, rows: list[list[float]]) -> None:
+    """Take what the stored coils read on another bench. rows : of running.OUTCOME, one for each of imagined().coils, in order."""
+    if len(rows) != len(imagined().coils):
+        raise ValueError(f"stored: {len(rows)} outcomes for {len(imagined().coils)} imagined coils.")
+    imagined().runs[setting] = rows
+
+
+def known_benches() -> str:
+    """Return the stored benches in words."""
+    speeds = ", ".join(f"{bench.rpm:g}" for bench in BENCHES if bench.drive == 1.0)
+    drives = " and ".join(f"{100 * bench.drive:g}" for bench in BENCHES if bench.rpm and bench.drive != 1.0)
+    volts = " and ".join(f"{bench.volts:g}" for bench in BENCHES if _battery(bench))
+    mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in BENCHES if bench.hertz)
+    return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %; batteries of {volts} V; a transformer of "
+            f"{mains}; each with a gap of {GAP / 1e3:g} kV")
+
+
+def settings_of(readings: Sequence[Reading]) -> list[Setting]:
+    """Return the settings on which a coil's readings were taken."""
+    gap = next((reading.value for reading in readings if reading.kind == "gap"), GAP)
+    return list(dict.fromkeys(setting for reading in readings if (setting := asked(reading, gap).setting)))
+
+
+def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], list[str]]:
+    """Return the readings that can be judged here with their questions, and sentences about those that cannot."""
+    gap_reading = next((reading for reading in readings if reading.kind == "gap"), None)
+    gap = gap_reading.value if gap_reading else GAP
+    used, strange = [], []
+    for reading in readings:
+        if reading.kind in ("gap", "adjusted"):
+            continue
+        ask = asked(reading, gap)
+        if ask.setting is None:
+            used.append((reading, ask))
+        elif (setting := stored_setting(ask.setting)) is not None:
+            used.append((reading, Ask(ask.kind, setting)))
+        else:
+            strange.append(reading)
+    if not strange:
+        return used, []
+    where = "; ".join(dict.fromkeys(reading.bench.say() for reading in strange if reading.bench))
+    gaps = f", gap {gap / 1e3:g} kV" if abs(gap - GAP) > NEAR_GAP * GAP else ""
+    count = "One reading was" if len(strange) == 1 else f"{len(strange)} readings were"
+    return used, [f"{count} taken on a bench that this page does not know ({where}{gaps}) and left out. It knows "
+                  f"{known_benches()}. The command python3 course.py bench runs any bench."]
+
+
+# ------------------------------------------------------------------------------------------------------ likelihoods
+Pairs = tuple[list[float], list[float]]
+
+
+@lru_cache(maxsize=64)
+def predictions(ask: Ask) -> Pairs:
+    """Return what each stored coil reads when asked, and its error's scale; nan where the model gives no reading."""
+    store = imagined()
+    rows: Sequence[Sequence[float] | None] = store.runs[ask.setting] if ask.setting else [None] * len(store.coils)
+    pairs = [prediction(ask, coil, row) for coil, row in zip(store.coils, rows, strict=True)]
+    return [value for value, _ in pairs], [scale for _, scale in pairs]
+
+
+@lru_cache(maxsize=64)
+def log_likelihoods(ask: Ask, value: float) -> list[float]:
+    """Return the logarithm of the density of an answer under each stored coil."""
+    store = imagined()
+    found = [log_likelihood(value, ask, *pair) for pair in zip(*predictions(ask), strict=True)]
+    if ask.kind == "self_discharge":
+        for place, cause in enumerate(CAUSES):
+            if cause.key != "leakage":
+                for number in store.own(place):
+                    found[number] = _whatever_it_leaks(ask, value, store.coils[number].machine.condenser.capacitance)
+    return found
+
+
+GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
+
+
+@lru_cache(maxsize=4096)
+def _whatever_it_leaks(ask: Ask, value: float, capacity: float) -> float:
+    """Return the log-likelihood of a self-discharge averaged over the whole prior of a sound condenser's leakage."""
+    each = [math.exp(log_likelihood(value, ask, *discharge(ask, capacity, leakage))) for leakage in GRID]
+    return math.log(sum(each) / len(each))
+
+
+REPEATS = 200  # of the bootstrap
+
+
+@cache
+def _lots(place: int) -> list[list[float]]:
+    """Return the bootstrap's random weights of one cause's coils: REPEATS times, each adding up to one (Dirichlet, all ones)."""
+    draw = random.Random(97 + place).expovariate
+    lots = [[draw(1.0) for _ in imagined().own(place)] for _ in range(REPEATS)]
+    return [[weight / total for weight in lot] for lot in lots for total in (sum(lot),)]
+
+
+@lru_cache(maxsize=256)
+def _by_itself(ask: Ask, value: float) -> float:
+    """Return the log evidence of one answer, whichever of CAUSES gave it."""
+    return _whichever(log_likelihoods(ask, value))
+
+
+def _whichever(logs: Sequence[float]) -> float:
+    """Return the log evidence over all CAUSES, each by its prior. logs : log-likelihood of each stored coil."""
+    whole = sum(cause.prior for cause in CAUSES)
+    return _log_sum([math.log(cause.prior / whole) + _log_mean([logs[number] for number in imagined().own(place)])
+                     for place, cause in enumerate(CAUSES)])
+
+
+def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequence[float]]) -> float:
+    """Return the log evidence of OTHER. each : the log-likelihoods of every stored coil, for each of the readings `used`."""
+    alone = [_by_itself(ask, reading.value) for reading, ask in used]
+    running = [logs for logs, (_, ask) in zip(each, used, strict=True) if ask.setting is not None]
+    together = sum(log for log, (_, ask) in zip(alone, used, strict=True) if ask.setting is None)
+    if running:
+        together += _whichever([sum(logs) for logs in zip(*running, strict=True)])
+    return _log_sum([sum(alone), together]) - math.log(2.0)
+
+
+def odds(total: Sequence[float], other: float, prior: Mapping[str, float]) -> list[float]:
+    """Return the odds of each of HYPOTHESES from the log-likelihoods of all coils and OTHER's log evidence.
+
+    They are averaged over what other imagined coils might have said (Bayesian bootstrap): with few imagined coils near the
+    readings a cause's evidence is a matter of luck, and averaging over the luck keeps the odds from being surer than they may be
+    (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
+    """
+    most = max(*total, other)
+    likely = [math.exp(log - most) for log in total]
+    weights = [prior[cause.key] for cause in HYPOTHESES]
+    evidence = []
+    for place in range(len(CAUSES)):
+        own = likely[imagined().first[place]:imagined().first[place + 1]]
+        telling = [number for number, share in enumerate(own) if share > 1e-12]
+        if len(telling) > len(own) // 3:
+            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place)])
+        else:
+            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place)])
+    evidence.append([math.exp(other - most)] * REPEATS)
+    found = [0.0] * len(HYPOTHESES)
+    for repeat in zip(*evidence, strict=True):
+        weighed = [weight * (share + 1e-300) for weight, share in zip(weights, repeat, strict=True)]
+        whole = sum(weighed)
+        found = [old + new / whole / REPEATS for old, new in zip(found, weighed, strict=True)]
+    return found
+
+
+# ------------------------------------------------------------------------------------------------------ the verdict
+def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True, among: Sequence[Ask] | None = None,
+          without: int | None = None, prior: Mapping[str, float] | None = None) -> Verdict:
+    """Return the verdict on one coil; readings that are of no stored bench are passed over (`sort_out` says which).
+
+    next_steps, fit : whether to work these out too (with the fit the fitted machine); among : the readings that may be asked for
+    next (all the usual ones); without : a stored coil that may not explain the readings (it may be the very one that gave them);
+    prior : what is likely beforehand, by key of HYPOTHESES (causes.beforehand).
+    Raises ValueError where no reading is left.
+    """
+    used, _ = sort_out(readings)
+    if not used:
+        raise ValueError("bench: a coil without a reading cannot be judged.")
+    store = imagined()
+    gap = next((reading for reading in readings if reading.kind == "gap"), None)
+    each = [log_likelihoods(ask, reading.value) for reading, ask in used]
+    total = [sum(logs) for logs in zip(*each, strict=True)]
+    if without is not None:
+        total[without] = -math.inf
+    everything = odds(total, evidence_of_other(used, each), prior or beforehand())
+    single = 1.0 - everything[-1]
+    shares = [share / single for share in everything[:-1]]  # of the single causes among themselves
+    top = max(range(len(shares)), key=shares.__getitem__)
+    own = store.own(top)
+    weights = weights_of([total[number] for number in own])
+    worst = min(range(len(used)), key=lambda place: sum(map(mul, weights, (each[place][number] for number in own))))
+    by_odds = sorted(range(len(everything)), key=lambda place: -everything[place])
+    numbers: tuple[Fitted, ...] = ()
+    carried = 0.0
+    if fit:
+        from coilbench.stored_fit import fitted  # it needs this module in turn
+
+        numbers, carried = fitted(total, shares, used)
+    severities = [store.coils[number].severity for number in own]
+    return Verdict(
+        judged=tuple(against_well_set(ask, reading) for reading, ask in used),
+        odds=tuple((HYPOTHESES[place], everything[place]) for place in by_odds),
+        severity=(_quantile(severities, weights, 0.5), _quantile(severities, weights, 0.05),
+                  _quantile(severities, weights, 0.95)),
+        likeness=store.coils[own[weights.index(max(weights))]],
+        fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own])) if fit else 1.0,
+        worst=used[worst][0] if len(used) > 1 else None,
+        weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
+        next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among))
+        if next_steps else (),
+        gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried)
+
+
+def weights_on(readings: Sequence[Reading], verdict: Verdict) -> list[float]:
+    """Return how much each stored coil stands for the one with `readings`: by its cause's odds and its own agreement."""
+    used, _ = sort_out(readings)
+    total = [sum(logs) for logs in zip(*(log_likelihoods(ask, reading.value) for reading, ask in used), strict=True)]
+    shares = dict(verdict.odds)
+    found = [0.0] * len(total)
+    for place, cause in enumerate(CAUSES):
+        own = imagined().own(place)
+        for number, weight in zip(own, weights_of([total[number] for number in own]), strict=True):
+            found[number] = shares[cause] * weight
+    return found
+
+
+def weights_of(logs: Sequence[float]) -> list[float]:
+    """Return exp(`logs`) made to add up to one."""
+    most = max(logs)
+    shares = [math.exp(log - most) for log in logs]
+    whole = sum(shares)
+    return [share / whole for share in shares]
+
+
+def _log_mean(logs: Sequence[float]) -> float:
+    return _log_sum(logs) - math.log(len(logs))
+
+
+def _log_sum(logs: Sequence[float]) -> float:
+    most = max(logs)
+    return most + math.log(sum(math.exp(log - most) for log in logs))
+
+
+def _quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:
+    passed = 0.0
+    ordered = sorted(zip(values, weights, strict=True))
+    for value, weight in ordered:
+        passed += weight
+        if passed >= share:
+            return value
+    return ordered[-1][0]
+
+
+# Student's t of 5 degrees of freedom has a closed form (M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions,
+# 1964, 26.7.3, from memory; tested against scipy).
+def t_share(t: float) -> float:
+    """Return the share of Student's t (FREEDOM degrees of freedom) below `t`."""
+    if FREEDOM != 5.0:
+        raise ValueError("stored: the closed form here is that of 5 degrees of freedom.")
+    angle = math.atan(t / math.sqrt(5.0))
+    return 0.5 + (angle + math.sin(angle) * (math.cos(angle) + 2.0 / 3.0 * math.cos(angle) ** 3)) / math.pi
+
+
+@cache
+def t_quantiles(count: int) -> list[float]:
+    """Return the middles of `count` equally likely parts of Student's t, ascending."""
+    found = []
+    for part in range(count):
+        low, high = -60.0, 60.0
+        while high - low > 1e-10:
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if t_share(middle) < (part + 0.5) / count else (low, middle)
+        found.append(0.5 * (low + high))
+    return found
+
+
+@lru_cache(maxsize=64)
+def well_set_range(ask: Ask) -> tuple[float, float] | None:
+    """Return the limits (SI) that hold nine in ten of what well-set coils read, errors included; None: they read nothing."""
+    values, scales = predictions(ask)
+    own = imagined().own(CAUSES.index(BY_KEY["well_set"]))
+    there = [number for number in own if not math.isnan(values[number])]
+    if len(there) < 0.1 * len(own):
+        return None
+    most = ask.start_volts if ask.kind == "self_discharge" else math.inf
+    spread = sorted(min(max(values[number] + scales[number] * off, 0.0), most) for number in there for off in t_quantiles(40))
+
+    def at(share: float) -> float:
+        place = share * (len(spread) - 1)
+        below = spread[int(place)]
+        return below + (place - int(place)) * (spread[min(int(place) + 1, len(spread) - 1)] - below)
+
+    return at(0.05), at(0.95)
+
+
+def against_well_set(ask: Ask, reading: Reading) -> Judged:
+    """Return one reading against what well-set coils give."""
+    limits = well_set_range(ask)
+    if limits is None:
+        return Judged(reading, math.nan, math.nan, "above", never=True)
+    side = "below" if reading.value < limits[0] else "above" if reading.value > limits[1] else "within"
+    return Judged(reading, *limits, side)
+
+
+SHEETS = 100
+
+
+def _fit(top: int, asks: Sequence[Ask], observed: float) -> float:
+    """Return how many in one of the likeliest cause's own imagined sheets have less evidence than the coil's has."""
+    own = list(imagined().own(top))
+    draw = random.Random(1931)
+    totals = [[0.0] * len(own) for _ in own[:SHEETS]]
+    for ask in asks:
+        values, scales = predictions(ask)
+        for sheet, number in enumerate(own[:SHEETS]):
+            if not math.isnan(values[number]):
+                answer = values[number] + scales[number] * t_quantiles(200)[int(200 * draw.random())]
+                logs = _of_cause(top, ask, answer, own)
+                totals[sheet] = [old + new for old, new in zip(totals[sheet], logs, strict=True)]
+    for sheet in range(len(totals)):
+        del totals[sheet][sheet]  # it must not explain itself
+    return sum(_log_mean(logs) <= observed for logs in totals) / len(totals)
+
+
+def _of_cause(top: int, ask: Ask, answer: float, own: Sequence[int]) -> list[float]:
+    if ask.kind == "self_discharge" and CAUSES[top].key != "leakage":
+        # One sound condenser for all: which capacity it has moves the volts left by less than the meter's error.
+        middle = sorted(imagined().coils[number].machine.condenser.capacitance for number in own)[len(own) // 2]
+        return [_whatever_it_leaks(ask, answer, middle)] * len(own)
+    values, scales = predictions(ask)
+    return [log_likelihood(answer, ask, values[number], scales[number]) for number in own]
+
+
+# --------------------------------------------------------------------------------------------- what to measure next
+KEPT = 20  # coils of each cause, the best agreeing, that stand for it when the next step is chosen
+TRUTHS = 40  # of these, drawn by their odds, give imagined answers
+ANSWERS = 3  # each of them gives so many
+
+
+def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tuple[Reading, Ask]],
+              among: Sequence[Ask] | None = None) -> list[Next]:
+    """Return the readings not taken yet, the most telling first: by the doubt (bits) each is expected to take away."""
+    numbers: list[int] = []
+    weights: list[float] = []
+    truths: list[tuple[int, float]] = []
+    for place, share in enumerate(shares):
+        if share < 0.01:
+            continue
+        best = sorted(imagined().own(place), key=lambda number: -total[number])[:KEPT]
+        own = weights_of([total[number] for number in best])
+        drawn = _spread_over(own, math.ceil(TRUTHS * share))
+        truths += [(len(numbers) + one, share / len(drawn)) for one in drawn]
+        numbers += best
+        weights += [share * weight for weight in own]
+    whole = sum(weights)
+    weights = [weight / whole for weight in weights]
+    truths = [(one, weight / whole) for one, weight in truths]
+    taken = {(ask.kind, ask.setting) for _, ask in used}
+    asks = [ask for ask in (usual_asks() if among is None else among) if (ask.kind, ask.setting) not in taken]
+    causes = [imagined().of[number] for number in numbers]
+    before = doubt(_by_cause(weights, causes))
+    found = []
+    for ask in asks:
+        after, sureness = _telling(ask, numbers, weights, causes, truths)
+        found.append(Next(ask, min(before, max(0.0, before - after)), sureness))
+    return sorted(found, key=lambda step: -step.bits)
+
+
+def usual_asks() -> list[Ask]:
+    """Return the readings that a person could take next at the benches that are stored."""
+    return [ask for ask in candidates(GAP) if ask.setting is None or ask.setting in SETTINGS]
+
+
+def before_any(among: Sequence[Ask] | None = None) -> tuple[list[float], list[Next]]:
+    """Return the odds of each of HYPOTHESES before any reading, and what to measure first."""
+    everything = list(beforehand().values())
+    shares = [share / sum(everything[:-1]) for share in everything[:-1]]
+    return everything, what_next([0.0] * len(imagined().coils), shares, (), among)
+
+
+def _spread_over(weights: Sequence[float], count: int) -> list[int]:
+    """Return `count` places in a list of weights that adds up to one, each place as often as its weight says."""
+    places, passed, place = [], 0.0, 0
+    for step in range(count):
+        while passed + weights[place] < (step + 0.5) / count and place < len(weights) - 1:
+            passed += weights[place]
+            place += 1
+        places.append(place)
+    return places
+
+
+def _by_cause(weights: Sequence[float], causes: Sequence[int]) -> list[float]:
+    found: dict[int, float] = {}
+    for weight, cause in zip(weights, causes, strict=True):
+        found[cause] = found.get(cause, 0.0) + weight
+    return list(found.values())
+
+
+def _telling(ask: Ask, numbers: Sequence[int], weights: Sequence[float], causes: Sequence[int],
+             truths: Sequence[tuple[int, float]]) -> tuple[float, float]:
+    """Return the doubt (bits) left after `ask` is answered and the likeliest cause's odds then, both as expected.
+
+    numbers, weights, causes : the coils that may explain an answer; truths : which of them give answers, and their weights
+    """
+    values, scales = predictions(ask)
+    slip, lead, power = slip_density(ask), math.exp(LEADING), -0.5 * (FREEDOM + 1.0)
+    seen = [number for number in range(len(numbers)) if not math.isnan(values[numbers[number]])]
+    heard = [(values[numbers[one]], 1.0 / scales[numbers[one]], weights[one] * lead / scales[numbers[one]]) for one in seen]
+    by_slip = [weight * slip for weight in weights]
+    silent = [weight if math.isnan(values[number]) else spare  # "it never parts" is an answer too
+              for number, weight, spare in zip(numbers, weights, by_slip, strict=True)]
+    left = sureness = 0.0
+    for one, weight in truths:
+        value, scale = values[numbers[one]], scales[numbers[one]]
+        answers = [None] if math.isnan(value) else [value + scale * off for off in t_quantiles(ANSWERS)]
+        for answer in answers:
+            likely = silent
+            if answer is not None:
+                likely = by_slip.copy()
+                for place, (middle, sharp, high) in zip(seen, heard, strict=True):
+                    likely[place] += high * (1.0 + ((answer - middle) * sharp) ** 2 / FREEDOM) ** power
+            shares = _by_cause(likely, causes)
+            whole = sum(shares)
+            shares = [share / whole for share in shares]
+            left += weight * doubt(shares) / len(answers)
+            sureness += weight * max(shares) / len(answers)
+    return left, sureness
+
+
+def doubt(shares: Sequence[float]) -> float:
+    """Return the entropy of odds in bits."""
+    return abs(sum(share * math.log2(share) for share in shares if share > 0.0))
+
+
+# --------------------------------------------------------------------------------------------------- a hidden coil
+def answer(ask: Ask, number: int, draw: random.Random) -> float | None:
+    """Return what a person would read on stored coil `number`, seeded error included; None where there is nothing to read."""
+    values, scales = predictions(ask)
+    if math.isnan(values[number]):
+        return None
+    read = values[number] + scales[number] * t_quantiles(40)[int(40 * draw.random())]
+    low, high = (0.0, ask.start_volts) if ask.kind == "self_discharge" else (KINDS[ask.kind].low, KINDS[ask.kind].high)
+    return min(max(read, low), high)
+
+
+def cause_of(number: int) -> Cause:
+    """Return what is wrong with stored coil `number`."""
+    return CAUSES[imagined().of[number]]

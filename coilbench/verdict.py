@@ -1,0 +1,136 @@
+"""What a coil's readings come to: the verdict that a judge gives and a card says. Standard library only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from coilbench.asks import Ask
+from coilbench.causes import OTHER, Cause, Coil
+from coilbench.errors import needed
+from coilbench.sheet import Reading
+from coilmodel import Machine
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One reading against what well-set coils give. `low` to `high` (SI) holds nine in ten of those, errors included."""
+
+    reading: Reading
+    low: float
+    high: float
+    side: str  # "within", "below" or "above"
+    never: bool = False  # no imagined well-set coil gives such a reading at all here
+
+
+@dataclass(frozen=True)
+class Next:
+    """A reading that could be taken next, and how far it would bring the odds."""
+
+    ask: Ask
+    bits: float  # of the doubt about the cause that it is expected to take away
+    sureness: float  # expected odds of the then likeliest cause
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number of the machine that the readings may tell: `key` is part_field, or "drive"; SI units."""
+
+    key: str
+    name: str
+    unit: str  # in which it is said
+    one: float  # of that unit, in SI
+
+    def of(self, coil: Coil) -> float:
+        """Return the number of an imagined coil (SI; the drive as a share of what the sheet says)."""
+        if self.key == "drive":
+            return coil.drive * coil.machine.magneto.flux_linkage / Machine().magneto.flux_linkage
+        part, _, name = self.key.partition("_")
+        return float(getattr(getattr(coil.machine, part), name))
+
+    def say(self, value: float) -> str:
+        """Return `value` (SI) in words; resistances in the unit that suits them."""
+        if self.unit != "ohm":
+            return f"{float(f'{value / self.one:.3g}'):g} {self.unit}"
+        scale, unit = next((pair for pair in ((1e9, "Gohm"), (1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]),
+                           (1.0, "ohm"))
+        return f"{float(f'{value / scale:.2g}'):g} {unit}"
+
+
+NUMBERS = (
+    Number("vibrator_preload", "vibrator preload", "N", 1.0), Number("cushion_preload", "cushion preload", "N", 1.0),
+    Number("cushion_travel", "follow travel", "mm", 1e-3), Number("condenser_capacitance", "condenser capacity", "uF", 1e-6),
+    Number("condenser_leakage_resistance", "condenser's leakage resistance", "ohm", 1.0),
+    Number("contacts_resistance", "contact resistance", "ohm", 1.0),
+    Number("coil_core_resistance", "core's loss resistance", "ohm", 1.0),
+    Number("drive", "magneto's strength, of what the sheet says", "%", 0.01),
+)
+"""Shorted turns show as a low loss resistance of the core (see causes)."""
+
+TOLD = 0.25  # bits: under it the readings are said not to tell a number
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What the readings tell of one number of the machine (SI): the limits hold nine in ten, before any reading and after."""
+
+    number: Number
+    median: float
+    low: float
+    high: float
+    before_low: float
+    before_high: float
+    bits: float  # how much the readings tell of it: the divergence of after from before
+
+    @property
+    def told(self) -> bool:
+        """Return whether these readings tell anything of the number."""
+        return self.bits >= TOLD
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a coil's readings come to."""
+
+    judged: tuple[Judged, ...]
+    odds: tuple[tuple[Cause, float], ...]  # likeliest first; they add up to one
+    severity: tuple[float, float, float]  # of the likeliest single cause: median, and the limits that hold nine in ten
+    likeness: Coil  # the imagined coil with the likeliest single cause that agrees best
+    fit: float  # share of imagined coils with the likeliest single cause whose readings would agree less well with it
+    worst: Reading | None  # the reading that agrees least with the likeliest single cause
+    weight: float  # imagined coils of that cause that carry the odds (effective number)
+    next_steps: tuple[Next, ...]
+    gap: float
+    gap_assumed: bool
+    fitted: tuple[Fitted, ...] = ()
+    carried: float = 0.0  # imagined coils that carry the fitted numbers (effective number)
+
+    @property
+    def cause(self) -> Cause:
+        """Return the likeliest cause."""
+        return self.odds[0][0]
+
+    @property
+    def single(self) -> Cause:
+        """Return the likeliest single cause: the likeliest of all but OTHER."""
+        return next(cause for cause, _ in self.odds if cause is not OTHER)
+
+    @property
+    def ran(self) -> bool:
+        """Return whether any reading was taken on the running coil."""
+        return any(judged.reading.bench is not None for judged in self.judged)
+
+    @property
+    def counted(self) -> bool:
+        """Return whether the coil's sparks were counted: without that no coil is called well set."""
+        return any(judged.reading.kind == "sparks" for judged in self.judged)
+
+    @property
+    def sure(self) -> bool:
+        """Return whether the likeliest cause is named, or the readings cannot tell."""
+        return self.odds[0][1] >= needed(self.cause) and (self.cause.key != "well_set" or self.counted)
+
+    def called(self, cause: Cause) -> str:
+        """Return the name of a cause as these readings may say it: a coil that never ran is not 'well set'."""
+        if cause.key != "well_set" or self.counted:
+            return cause.name
+        return f"no fault found yet ({'sparks not counted' if self.ran else 'it was never run'})"
