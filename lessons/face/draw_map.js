@@ -94,27 +94,32 @@ export class MapDrawing {
     map.pick(map.xs[index(Array.from(map.xs), across, x)], map.ys[index(Array.from(map.ys), up, y)]);
   }
 
-  show(map, theme, {width, height}) {
+  show(map, theme, {width, height, scale}) {
     this.#fill(map);
-    Object.assign(this, {map, theme, width, height});
+    Object.assign(this, {map, theme, width, height, scale});
     this.#draw();
   }
 
   #draw() {
-    const {map, theme, width, height} = this;
+    const {map, theme} = this;
     const look = HUES[theme];
-    const wide = Math.max(60, width - MAP.left - MAP.right), high = Math.min(340, Math.max(150, height ?? 0.62 * wide));
     const [xEdges, yEdges] = [edges(map.xs), edges(map.ys)];
-    const scale = (list, from, to) => (value) => from + ((value - list[0]) / (list[list.length - 1] - list[0])) * (to - from);
-    const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);
-    const round = (value) => Math.round(value * 10) / 10;
-    Object.assign(this, {across, up, frame: [MAP.left, MAP.left + wide, MAP.top, MAP.top + high]});
     const {rows, stale, said} = this.#cells(map);
     this.svg.style.cursor = map.pick ? "crosshair" : "";
     this.state.textContent = said;
     this.state.hidden = !said;
+    const values = [...new Set(rows.flatMap((row) => Array.from(row)))].filter((value) => value !== undefined)
+      .sort((a, b) => (a === null) - (b === null) || a - b);  // the blank ones last
+    this.#key(values);  // first: what the key takes of a compact view is not the map's
 
-    const written = (value) => map.letters?.[value] ?? String(value);
+    const {width, room} = this.#room();
+    const wide = Math.max(60, width - MAP.left - MAP.right), high = room ?? Math.min(340, Math.max(150, this.height ?? 0.62 * wide));
+    const scale = (list, from, to) => (value) => from + ((value - list[0]) / (list[list.length - 1] - list[0])) * (to - from);
+    const across = scale(xEdges, MAP.left, MAP.left + wide), up = scale(yEdges, MAP.top + high, MAP.top);
+    const round = (value) => Math.round(value * 10) / 10;
+    Object.assign(this, {across, up, frame: [MAP.left, MAP.left + wide, MAP.top, MAP.top + high]});
+
+    const written = (value) => this.#written(value);
     const outlines = new Map(), digits = [];
     const roomy = wide / map.xs.length >= 15 && high / map.ys.length >= 14;
     rows.forEach((row, j) => {
@@ -128,7 +133,6 @@ export class MapDrawing {
         if (roomy && value !== null) digits.push(s("text", {class: "digit", x: (x0 + x1) / 2, y: (y0 + y1) / 2 + 4, "text-anchor": "middle"}, written(value)));
       }
     });
-    const values = [...outlines.keys()].sort((a, b) => (a === null) - (b === null) || a - b);  // the blank ones last
     const foot = MAP.top + high;
     this.svg.replaceChildren(
       s("defs", {}, ...values.map((value) => this.#pattern(value))),
@@ -145,12 +149,31 @@ export class MapDrawing {
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", foot + MAP.bottom);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${foot + MAP.bottom}`);
-    const setting = map.here ? `your setting, ${measure(short(map.here[0]), map.x.unit)} and ${measure(short(map.here[1]), map.y.unit)}` : "";
-    const where = setting ? ` The mark is ${setting}.` : "";
+    const setting = this.#setting(), where = setting ? ` The mark is ${setting}.` : "";
     this.svg.setAttribute("aria-label", `${map.title}: ${withUnit(map.y.label, map.y.unit)} against ${withUnit(map.x.label, map.x.unit)}.${where}`);
+  }
+
+  /** How wide it is drawn, and how high the cells' field may be (null: in proportion). Enlarged by `scale` it fills its place exactly. */
+  #room() {
+    const box = this.scale ? this.svg.getBoundingClientRect() : null;
+    if (!box?.height) return {width: this.width, room: null};
+    return {width: Math.floor(box.width / this.scale), room: Math.max(60, Math.floor(box.height / this.scale) - MAP.top - MAP.bottom)};
+  }
+
+  #written(value) {
+    return this.map.letters?.[value] ?? String(value);
+  }
+
+  #setting() {
+    const {map} = this;
+    return map.here ? `your setting, ${measure(short(map.here[0]), map.x.unit)} and ${measure(short(map.here[1]), map.y.unit)}` : "";
+  }
+
+  #key(values) {
+    const {map} = this, look = HUES[this.theme], setting = this.#setting();
     this.caption.replaceChildren(
       h("strong", {}, map.title),
-      ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${written(value)}: ${map.names[value] ?? value}`)),
+      ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${this.#written(value)}: ${map.names[value] ?? value}`)),
       // in the key and not beside the mark, where the words would hide the cells
       setting ? h("span", {class: "key here-words"}, s("svg", {class: "swatch", width: 34, height: 34, "aria-hidden": "true"}, ...here(17, 17)), setting) : "",
     );

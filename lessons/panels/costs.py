@@ -29,12 +29,15 @@ def costs(key: str, least: float) -> tuple[Worth, ...]:
     return tuple(over_speed(one.machine, SPEEDS, one.drive / 100.0, WINDOWS, Scatter(seed=SEED), 1e-3 * least))
 
 
-def _chart(key: str, title: str, y: Axis, value: Callable[[Worth], float | None], bad: BadCoil, least: float) -> Chart:
+def _chart(key: str, title: str, y: Axis, value: Callable[[Worth], float | None], bad: BadCoil, least: float,
+           level: float | None = None) -> Chart:
     nothing = float("nan")
     lines = []
     for one, quantity, dash in ((GOOD, "plain", "dashed"), (bad, "secondary", "solid")):
         rows = [value(row) for row in costs(one.key, least)]
         lines.append(Line(one.label, quantity, list(SPEEDS), [nothing if row is None else row for row in rows], dash))
+    if level is not None:
+        lines.append(Line("lights the charge from here", "contact_voltage", [SPEEDS[0], SPEEDS[-1]], [level, level], "dotted"))
     return Chart(key, title, RPM, y, tuple(lines))
 
 
@@ -82,7 +85,7 @@ def full(values: Values) -> Picture:
         _chart("misfires", "Windows without a spark that lights", Axis("of 100 windows", "1", 0.0, 100.0),
                lambda row: 100.0 * row.misfires, bad, least),
         _chart("energy", "Energy of the first spark", Axis("energy", "mJ", 0.0, 60.0),
-               lambda row: 1e3 * row.first_energy, bad, least),
+               lambda row: 1e3 * row.first_energy, bad, least, least),
         _chart("angle", "Where it lights, after the timer closes", Axis("crank angle", "degrees", 0.0, 30.0),
                lambda row: row.angle.mean, bad, least),
         _chart("arc", "Burnt at the points", Axis("energy a window", "mJ", 0.0, 120.0),

@@ -74,6 +74,7 @@ def test_an_answer_that_never_comes_is_given_up_and_the_page_goes_on(visit):
     panel, engine = live(page), Engine()
     page.workers[0].evaluate("() => { self.onmessage = () => {} }")  # from now on it hears nothing
     panel.locator("input[type=range]").first.press("ArrowLeft")
+    page.wait_for_function("coilHost.current")  # the question has been asked, its time runs
     page.clock.fast_forward(61_000)
     panel.get_by_text("took more than 60 s").wait_for()
     page.clock.resume()
