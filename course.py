@@ -391,9 +391,10 @@ def parser() -> argparse.ArgumentParser:
     one = commands.add_parser("study", help="how often does a coil set so misfire, and why? (course.py study --new PLAN.toml)",
                               add_help=False)
     one.set_defaults(do=study)
-    one = commands.add_parser("grade", help="re-judge a class's progress records into a CSV")
+    one = commands.add_parser("grade", help="re-judge a class's progress records into a CSV, and a page of where it got stuck")
     one.add_argument("folder", metavar="FOLDER", help="where the records are, JSON files as learners save them")
-    one.add_argument("--out", metavar="FILE.csv", help="where the table goes (else to standard output)")
+    one.add_argument("--out", metavar="FILE.csv",
+                     help="where the table goes, and beside it the page, FILE.html (else the table to standard output)")
     one.set_defaults(do=grade)
     one = commands.add_parser("again", help="make again all that is kept of the model, in the right order", add_help=False)
     one.set_defaults(do=again)

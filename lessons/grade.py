@@ -1,4 +1,6 @@
-"""Grade a class: re-judge the progress records of a folder and write a CSV. `python -m lessons.grade FOLDER [--out FILE.csv]`.
+"""Grade a class: re-judge the records of a folder, write a CSV and a page. `python -m lessons.grade FOLDER [--out FILE.csv]`.
+
+With --out the page stands beside the table, under its name with .html: where the class got stuck (lessons/class_page.py).
 
 Every recorded answer is judged again by the course as it is here, whatever the record says of it, in the learner's own
 variant (which follows from the nickname). Nothing out of a record is ever run: the answers of function exercises keep the
@@ -29,6 +31,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from lessons.class_page import TITLE, class_page, in_words, tallies
 from lessons.contracts import Exercise, Verdict
 from lessons.exercises import EXERCISES
 from lessons.exercises.kinds import NotAnAnswer, seed_of
@@ -266,7 +269,8 @@ def parser() -> argparse.ArgumentParser:
     """Return the reader of the command line."""
     top = argparse.ArgumentParser(prog="grade", description="Re-judge the progress records of a class and write a CSV.")
     top.add_argument("folder", metavar="FOLDER", type=Path, help="where the records are, JSON files as learners save them")
-    top.add_argument("--out", metavar="FILE.csv", type=csv_name, help="where the table goes (else to standard output)")
+    top.add_argument("--out", metavar="FILE.csv", type=csv_name,
+                     help="where the table goes, and beside it the class's page, FILE.html (else the table to standard output)")
     return top
 
 
@@ -294,10 +298,17 @@ def main(words: list[str] | None = None) -> int:
     else:
         try:
             write_atomically(options.out, table)
+            page = options.out.with_suffix(".html")
+            if page.exists() and f"<title>{TITLE}</title>" not in page.read_text(encoding="utf-8", errors="replace"):
+                print(f"{page}: is no class's page and is left as it is; give the table another name.", file=sys.stderr)
+                return 2
+            write_atomically(page, class_page(graded.rows, EXERCISES, graded.troubles))
         except OSError as error:
             print(f"{options.out}: cannot be written ({error.strerror or type(error).__name__}).", file=sys.stderr)
             return 2
-    where = f", written to {options.out}" if options.out else ""
+    for sentence in in_words(tallies(graded.rows, EXERCISES)):
+        print(sentence, file=sys.stderr)
+    where = f", written to {options.out} and {options.out.with_suffix('.html').name}" if options.out else ""
     look = f"{len(graded.troubles)} to look at" if graded.troubles else "nothing damaged or forged"
     print(f"{graded.records} records, {len(graded.rows)} rows{where}; {look}.", file=sys.stderr)
     return 1 if graded.troubles else 0
