@@ -87,7 +87,7 @@ def commonest(of: Sequence[Tally]) -> tuple[str, int, tuple[Tally, ...]] | None:
 
 
 def _named(exercise: Exercise) -> str:
-    return f"lesson {exercise.lesson}, {exercise.title}"
+    return f"lesson {exercise.lesson}, \u201c{exercise.title}\u201d"
 
 
 def _reply(of: Tally, key: str) -> str:
