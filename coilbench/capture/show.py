@@ -67,10 +67,12 @@ def card(found: Found, name: str) -> str:
             lines.append(f"  Inductance of the loop: {plus_minus(found.inductance, 'mH', 1e3)}.")
         if found.resistance is not None:
             lines.append(f"  Resistance of the loop: {plus_minus(found.resistance, 'ohm')}.")
+    if fitted is not None and not found.doubted:
         lines.append(f"  Supply over inductance (V/L): {plus_minus(fitted.pull, 'A/ms', 1e-3)}.")
         lines.append(f"  Resistance over inductance (R/L): {plus_minus(fitted.decay, 'a second')}.")
+    if fitted is not None:
         lines.append(f"  Noise of a sample: {fitted.noise:.2g} A; the recorder's zero: {fitted.theta[ZERO]:.2g} A.")
-        if found.scale_from:
+        if found.scale_from and found.supply is not None:
             lines.append(f"  The volts come from {'what you said' if found.scale_from == 'you' else 'the contact voltage'}.")
     if found.meters:
         lines.append(f"  Meters would read: mean {found.meters['mean']:.2f} A, rectified mean {found.meters['rectified']:.2f} A, "
@@ -93,6 +95,8 @@ def _supply(found: Found) -> str:
             return "a magneto, by the current's two directions"
         return (f"a magneto, by the current's two directions; pulses of {plus_minus(found.pulse, 'ms', 1e3)}, "
                 f"crank {plus_minus(found.rpm, 'rpm')}")
+    if "current" in found.trace.values:
+        return "a battery or one pulse of a magneto, which cannot be told apart here"
     return "cannot be told without the current"
 
 
@@ -105,6 +109,8 @@ def _every(found: Found) -> str:
 def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str, str]]:
     """Return the readings that a bench sheet takes, by column; nothing that is not known. coil, day : for those columns"""
     base = {"coil": coil, "date": day, "remark": "from a capture"}
+    if found.kind == "battery" and found.supply is not None and found.supply.error > UNSURE * found.supply.value:
+        return []
     if found.kind == "magneto":
         if found.rpm is None or not 20.0 <= found.rpm.value <= 5000.0:
             return []
@@ -118,14 +124,16 @@ def rows(found: Found, known: Known, coil: str, day: str = "") -> list[dict[str,
     else:
         return []
     made = []
-    opening = _opening_current(found)
+    opening = _opening_current(found) if "current" not in found.withheld else None
     if opening is not None:
         made.append({**base, "reading": "opening current", "value": f"{opening:.3f}", "unit": "A"})
-    if found.kind == "magneto" and found.sparks and found.pulses >= 2:
+    if found.kind == "magneto" and found.sparks and found.pulses >= 2 and "sparks" not in found.withheld:
         made.append({**base, "reading": "sparks per pulse", "value": f"{np.mean(found.sparks):.3f}"})
     for key, name in (("mean", "meter mean"), ("rectified", "meter rectified mean"), ("rms", "meter RMS")):
         value = found.meters.get(key)
-        if value is not None and 0.0 <= value <= 50.0 and not (key == "mean" and found.kind == "magneto"):
+        if value is None or {"meters", "current"} & found.withheld:
+            continue
+        if 0.0 <= value <= 50.0 and not (key == "mean" and found.kind == "magneto"):
             made.append({**base, "reading": name, "value": f"{value:.3f}", "unit": "A"})
     return made
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from coilbench.capture.heading import Heading, apart, plain_unit, read_heading
 from coilbench.sheet import decode, whole_file
 from coilbench.units import UNITS, NotAQuantity, number, scale, shown, tidy
 
@@ -31,6 +32,8 @@ MEASURE = {"current": "current", "contact": "voltage", "secondary": "voltage"}
 TIME_UNITS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9}
 
 _TIME_WORDS = re.compile(r"^(time|t|sec|secs|seconds?|zeit|temps|tempo|tiempo|x|x-axis|timestamp)$")
+_CHANNEL = re.compile(r"(?i)(channel|chan|ch|input|trace|kanal|canal|voie)[\s_.]*[a-z0-9]")
+_INDEX = re.compile(r"(index|idx|sample|samples|sequence|seq|point|points|n|no|nr|row|record|x)\W*( *(number|no|nr|count))?\W*")
 _ROLE_WORDS = (
     ("secondary", re.compile(r"secondary|sec\b|spark|high tension|\bht\b|\bkv\b|hv")),
     ("contact", re.compile(r"contact|points?\b|condenser|primary volt|\bvc\b|\bv\b")),
@@ -77,9 +80,28 @@ def parse(data: bytes, asked: Asked | None = None) -> Trace:
     if not text.strip():
         raise ValueError("The file is empty.")
     trace = Trace(np.empty(0), {})
-    layout = _layout(lines, trace)
+    lines, words = apart(lines)
+    lines = _one_column(lines, words)
+    layout = _layout(lines, trace, words)
     table, rows = _table(lines, layout, trace)
     return _assemble(table, rows, layout, asked or Asked(), trace)
+
+
+def _one_column(lines: list[str], words: list[str]) -> list[str]:
+    """Return `lines` with a count of samples before each number where they hold one column and the heading tells the step."""
+    body = [line for line in lines[len(lines) // 2:] if line.strip()][:40]
+    if not body or not all(_is_number(line.strip()) and not re.search(r"[;\t|]", line) for line in body):
+        return lines
+    if len({line.count(",") for line in body}) > 1 or body[0].count(",") > 1:
+        return lines
+    first = next((place for place, line in enumerate(lines) if all(
+        _is_number(near.strip()) for near in lines[place:place + 8] if near.strip()) and line.strip()), 0)
+    if read_heading([*words, *lines[:first]], first + len(words), ",").step is None:
+        return lines
+    head = lines[:first]
+    if first and not re.search("[,;:=]", lines[first - 1]):
+        head[-1] = f"sample;{head[-1].strip()}"
+    return [*head, *(f"{place};{line.strip()}" if line.strip() else "" for place, line in enumerate(lines[first:]))]
 
 
 # ------------------------------------------------------------------------------------------------- the file's form
@@ -95,6 +117,7 @@ class _Layout:
     units: list[str]
     columns: int
     title_row: int = 0
+    heading: Heading = field(default_factory=Heading)
 
     def title(self, column: int) -> str:
         """Return how a column is called in a sentence."""
@@ -125,8 +148,8 @@ def _cells(line: str, delimiter: str) -> list[str]:
     return line.split(delimiter)
 
 
-def _layout(lines: Sequence[str], trace: Trace) -> _Layout:
-    """Find out how the file is written from some rows of its beginning and its middle."""
+def _layout(lines: Sequence[str], trace: Trace, words: Sequence[str] = ()) -> _Layout:
+    """Find out how the file is written from some rows of its beginning and its middle. words : that stood beside the numbers"""
     middle = len(lines) // 2
     sample = [line for line in [*lines[:PREAMBLE], *lines[middle:middle + 40]] if line.strip()][:PREAMBLE + 40]
     best, found = 0.0, ","
@@ -144,7 +167,7 @@ def _layout(lines: Sequence[str], trace: Trace) -> _Layout:
     if best == 0.0:
         raise ValueError("No row of this file holds two numbers; a capture is a text file (CSV) with the time in one column and "
                          "one to three channels beside it.")
-    first = next((place for place, line in enumerate(lines) if _numeric_row(line, found)), 0)
+    first = _first_row(lines, found)
     body = [line for line in lines[first:first + 400] if line.strip()]
     widths = [len(_cells(line, found)) for line in body]
     columns = min(MAX_COLUMNS, max(set(widths), key=widths.count))
@@ -157,8 +180,50 @@ def _layout(lines: Sequence[str], trace: Trace) -> _Layout:
     if paired:
         trace.guesses.append("Commas part the cells and are the decimal sign too: each pair of cells is taken as one number.")
         columns //= 2
-    titles, units, row = _titles(lines, first, found, columns)
-    return _Layout(found, comma or quoted, paired, first, titles, units, columns, row)
+    heading = read_heading(lines, first, found)
+    titles, units, row = _titles(lines, first, found, columns, heading)
+    if words:
+        heading = read_heading(words, len(words), found)
+    units = units or _units_of_heading(heading, columns)
+    return _Layout(found, comma or quoted, paired, first, titles, units, columns, row, heading)
+
+
+def _first_row(lines: Sequence[str], delimiter: str) -> int:
+    """Return where the numbers begin: the first row of numbers that most of those beneath it are like.
+
+    A heading's line may hold numbers too ("Range,0.002,0.005"), but is followed by other words or by rows of another width.
+    """
+    places = [place for place, line in enumerate(lines) if line.strip()]
+    widths = {place: _width(lines[place], delimiter) for place in places[:PREAMBLE + 16]}
+    usual: dict[int, int] = {}
+    for width in widths.values():
+        usual[width] = usual.get(width, 0) + 1
+    numeric = {width: count for width, count in usual.items() if width}
+    if not numeric:
+        return next((place for place, line in enumerate(lines) if _numeric_row(line, delimiter)), 0)
+    most = max(numeric, key=lambda width: numeric[width])
+    order = list(widths)
+    cells_of = len(_cells(lines[next(place for place in order if widths[place] == most)], delimiter))
+    for at, place in enumerate(order):
+        near = order[at:at + 8]
+        pure = [all(_is_number(cell) for cell in _cells(lines[one], delimiter) if cell.strip()) for one in near]
+        own = _cells(lines[place][:4000], delimiter)  # a row may lack a cell: it counts if its commas are all there
+        alike = widths[place] == most or widths[place] > 0 and len(own) == cells_of
+        if alike and sum(widths[one] == most for one in near) > 0.6 * len(near) and (pure[0] or not any(pure)):
+            return place  # a word before the numbers ("Probe,1,10") stands in a heading, unless all rows have one
+    return next(place for place in order if widths[place])
+
+
+def _width(line: str, delimiter: str) -> int:
+    """Return how many cells a row of numbers has, 0 for any other row."""
+    return len([cell for cell in _cells(line[:4000], delimiter) if cell.strip()]) if _numeric_row(line, delimiter) else 0
+
+
+def _units_of_heading(heading: Heading, columns: int) -> list[str]:
+    """Return a unit a column from what the heading says a channel has; [] where it does not."""
+    if heading.units and len(heading.units) in (columns - 1, columns):
+        return [heading.time_unit] * (columns - len(heading.units)) + heading.units
+    return [heading.time_unit, *[""] * (columns - 1)] if heading.time_unit else []
 
 
 def _numeric_row(line: str, delimiter: str) -> bool:
@@ -166,15 +231,20 @@ def _numeric_row(line: str, delimiter: str) -> bool:
     return len(cells) >= 2 and sum(map(_is_number, cells)) >= max(2, len(cells) - 1)
 
 
-def _titles(lines: Sequence[str], first: int, delimiter: str, columns: int) -> tuple[list[str], list[str], int]:
+def _titles(lines: Sequence[str], first: int, delimiter: str, columns: int, heading: Heading) -> tuple[list[str], list[str], int]:
     """Return the titles and units above row `first`, and the titles' row (0: there are none)."""
     above = [place for place in range(max(0, first - PREAMBLE), first) if lines[place].strip()]
     units: list[str] = []
+    if heading.titles is not None:
+        cells = [cell.strip().strip('"').strip("\ufeff ") for cell in _cells(lines[heading.titles], delimiter)]
+        return cells[:columns], units, heading.titles + 1
     for place in reversed(above):
+        if place in heading.rows:
+            continue
         cells = [cell.strip().strip('"').strip("\ufeff ") for cell in _cells(lines[place], delimiter)]
         if len(cells) < min(2, columns):
             continue
-        bare = [cell.strip("()[] ") for cell in cells]
+        bare = [plain_unit(cell.strip("()[] ")) for cell in cells]
         if not units and bare and all(not cell or _unit_of(cell) for cell in bare) and any(bare) and place != above[0]:
             units = bare
             continue
@@ -281,14 +351,23 @@ def _assemble(table: np.ndarray, rows: np.ndarray, layout: _Layout, asked: Asked
     taken = {column for column, _ in filter(None, chosen.values())}
     if len(taken) < sum(pair is not None for pair in chosen.values()):
         raise ValueError("Two of --time, --current, --contact and --secondary name the same column.")
-    time_column, factor = chosen["time"] or (_time_column(table, layout, taken, trace), "")
+    try:
+        time_column, factor = chosen["time"] or (_time_column(table, layout, taken, trace), "")
+    except ValueError:
+        if layout.heading.step is None:
+            raise
+        layout.titles = [*layout.titles, *[""] * (layout.columns - len(layout.titles)), "sample"]
+        table = np.column_stack([table, np.arange(float(len(table)))])
+        time_column, factor = layout.columns, ""
+        layout.columns += 1
     taken.add(time_column)
     roles: dict[str, tuple[int, str]] = {role: pair for role in ROLES if (pair := chosen[role]) is not None}
     if not roles:
         _guess_roles(roles, taken, table, layout, trace)
     if not roles:
         raise ValueError("There is no channel beside the time; a capture needs one to three.")
-    unit = _time_unit(time_column, factor, layout, trace)
+    unit = _step_of_index(table[:, time_column], time_column, factor, layout, trace) or _time_unit(time_column, factor, layout,
+                                                                                                   trace)
     time = table[:, time_column] * unit
     for role, (column, words) in roles.items():
         factor_of, known = _factor(role, column, words, layout, trace)
@@ -329,6 +408,8 @@ def _asked_column(words: str, role: str, layout: _Layout) -> tuple[int, str] | N
 def _named(title: str) -> tuple[str, str]:
     """Return a title's words and the unit at its end, as in `current_A`, `Ch 1 (mV)`."""
     plain = tidy(title)
+    if _CHANNEL.fullmatch(plain):  # "Channel A" is a name, and A no unit
+        return plain.casefold().replace("_", " "), ""
     found = re.fullmatch(r"(.*?)[\s_/(\[]+([^\s_()\[\]/]+)[\s)\]]*", plain)
     if found and _unit_of(found.group(2)):
         return found.group(1).casefold().replace("_", " ").strip(), found.group(2)
@@ -379,6 +460,28 @@ def _time_unit(column: int, words: str, layout: _Layout, trace: Trace) -> float:
     return 1.0
 
 
+def _step_of_index(values: np.ndarray, column: int, words: str, layout: _Layout, trace: Trace) -> float | None:
+    """Return the step (s) between samples where the time column only counts them, None where it tells a time.
+
+    Raises ValueError where it counts and nobody says the step.
+    """
+    title = _named(layout.titles[column]) if column < len(layout.titles) else ("", "")
+    unit = layout.units[column] if column < len(layout.units) else ""
+    if words.strip() or (_unit_of(title[1]) or _unit_of(title[0]) or _unit_of(unit) or ("",))[0] == "time":
+        return None
+    finite = values[np.isfinite(values)]
+    steps = np.diff(finite[:20000])
+    counts = len(steps) > 8 and float(np.median(steps)) == 1.0 and bool(np.all(finite[:20000] == np.round(finite[:20000])))
+    named = bool(_INDEX.fullmatch(title[0])) if title[0] else column >= len(layout.titles) or not layout.titles[column].strip()
+    if not counts or not named:
+        return None
+    if layout.heading.step is None:
+        raise ValueError(f"Column '{layout.title(column)}' only counts the samples, and nobody says how far apart they are; say "
+                         f"it as in --time {column + 1}:5us.")
+    trace.guesses.append(f"The samples are counted, and the heading says that they are {1e6 * layout.heading.step:.6g} us apart.")
+    return layout.heading.step
+
+
 def _guess_roles(roles: dict[str, tuple[int, str]], taken: set[int], table: np.ndarray, layout: _Layout, trace: Trace) -> None:
     """Find out which column is which: by its title, by its unit, by its order."""
     free = [column for column in range(layout.columns) if column not in taken
@@ -419,6 +522,12 @@ def _factor(role: str, column: int, words: str, layout: _Layout, trace: Trace) -
     if words.strip():
         factor, whole = parse_scale(words, role)
         return (factor if whole else factor * own), True
+    if layout.heading.probes and column - 1 < len(layout.heading.probes) and column >= 1:
+        probe = layout.heading.probes[column - 1]
+        if probe != 1.0:
+            trace.guesses.append(f"The heading names a probe factor of {probe:g} for column '{layout.title(column)}'. Recorders "
+                                 "write it into their numbers (common practice, no source), so it is not applied again; if "
+                                 f"yours does not, say --{role} {column + 1}:x{probe:g}.")
     if known and known[0] == MEASURE[role]:
         return own, True
     base = "A" if role == "current" else "V"

@@ -71,7 +71,7 @@ def _against(made: Imagined, found: Found, kind: str) -> Tried:
         "pulse": (found.pulse, truth.pulse or 0.0)}
     numbers = {}
     for name, (estimate, true) in pairs.items():
-        if estimate is not None and true:
+        if estimate is not None and true and not (found.doubted and name in ("V/L", "R/L")):
             low, high = estimate.interval()
             numbers[name] = estimate.value / true - 1.0, estimate.error / true, low <= true <= high
     at = np.array([one.time for one in found.breaks])

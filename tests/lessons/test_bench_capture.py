@@ -359,10 +359,8 @@ def test_a_wrong_command_gets_one_sentence(words: list[str], said: str, capsys: 
     assert said in capsys.readouterr().err
 
 
-def test_the_bench_command_hands_over(capsys: pytest.CaptureFixture[str]) -> None:
-    from coilbench.__main__ import main
-
-    assert main(["--capture", str(EXAMPLE)]) == 0
+def test_the_command_reads_the_example(capsys: pytest.CaptureFixture[str]) -> None:
+    assert command.main([str(EXAMPLE)]) == 0
     assert "a magneto" in capsys.readouterr().out
 
 
