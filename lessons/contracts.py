@@ -86,6 +86,42 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class Lines:
+    """A control that is a log: what was done, line after line, each one of `tools` (key, label, group), at most `most` of them.
+
+    Its value is the list of the lines' keys. A line that stands stays: the face only adds to it, and begins a new list where the
+    control that says what the log is of (`of` is its symbol) is changed. What each line showed is the picture's `log`.
+    """
+
+    symbol: str
+    label: str
+    tools: tuple[tuple[str, str, str], ...]
+    most: int
+    why: str
+    of: str = ""
+
+    @property
+    def start(self) -> list[str]:
+        """The value to begin with: nothing written yet."""
+        return []
+
+    def check(self, value: Any) -> list[str]:
+        """Return `value` as a list of keys, or raise ValueError that names the line that is none of them, or says how many go."""
+        keys = [key for key, _, _ in self.tools]
+        if not isinstance(value, (list, tuple)):
+            raise ValueError(f"{self.label}: {value!r:.40} is no list of lines.")
+        if len(value) > self.most:
+            raise ValueError(f"{self.label}: {len(value)} lines; there is room for {self.most}.")
+        for place, key in enumerate(value, 1):
+            if key not in keys:
+                raise ValueError(f"{self.label}, line {place}: {key!r:.40} is nothing that is done here.")
+        return [str(key) for key in value]
+
+
+AnyControl = Control | Choice | Lines
+
+
+@dataclass(frozen=True)
 class Preset:
     """One click that sets some controls; `say` is the sentence shown with it (what to look at)."""
 
@@ -321,7 +357,8 @@ class Reading:
 @dataclass(frozen=True)
 class Picture:
     """All that a panel shows. `sentence` says the outcome in words; `alt` describes the picture for those who
-    cannot see it, from the same numbers. Any part may be absent."""
+    cannot see it, from the same numbers. Any part may be absent. `log` has what stands on the panel's log (see `Lines`), the
+    first before any line: how things were found."""
 
     sentence: str
     alt: str
@@ -333,6 +370,7 @@ class Picture:
     scene: Scene | None = None
     bars: tuple[Bars, ...] = ()
     drawing: Drawing | None = None
+    log: tuple[Reading, ...] = ()
 
 
 SLOWED = 50.0
@@ -394,7 +432,7 @@ class Panel:
     name: str
     title: str
     question: str  # "predict first": what the learner should say before touching anything
-    controls: tuple[Control | Choice, ...]
+    controls: tuple[AnyControl, ...]
     compute: Callable[[Values], Picture]
     presets: tuple[Preset, ...] = ()
     quick: Callable[[Values], Picture] | None = None
@@ -472,7 +510,7 @@ class Misconception:
 class Exercise:
     """A question with seeded variants and a hidden check.
 
-    `kind`: number | choice | ordering | sliders | function. `variant(seed)` returns a JSON-able dict. `prompt(variant)`
+    `kind`: number | choice | ordering | sliders | log | function. `variant(seed)` returns a JSON-able dict. `prompt(variant)`
     is the question; `form(variant)` says what the face must offer (see lessons/exercises/kinds.py); `truth(variant)`
     computes a right answer from the model or a published value; `judge(answer, variant)` returns a `Verdict` and never
     raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program,

@@ -50,6 +50,8 @@ Forms and answers, kind by kind:
     ordering  {items [{key, text}]}              [keys, first to last]
     sliders   {panel, controls, labels,          {symbol: value}
                fixed, start}
+    log       {panel, symbol, tools [{key,       [keys of the lines, first to last]
+               text}], fixed}
     function  {name, stub}                       source text
 """
 
@@ -64,7 +66,7 @@ from typing import Any
 
 from coilbench.carried import FileWanted
 from lessons import contents
-from lessons.contracts import SLOWED, Control, Exercise, Filling, Packed, Panel, Runs, pack
+from lessons.contracts import SLOWED, Choice, Control, Exercise, Filling, Lines, Packed, Panel, Runs, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.exercises.ways import in_words
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
@@ -376,9 +378,12 @@ class Engine:
         return {"card": at_hand.card(self._sheet, request.get("coil", ""))}
 
 
+_TYPES: Mapping[type, str] = {Control: "slider", Choice: "choice", Lines: "lines"}
+
+
 def _shown(panel: Panel) -> Reply:
     """Return what the face must know of a panel: all of it but the computing."""
-    controls = [{"type": "slider" if isinstance(control, Control) else "choice", **vars(control)} for control in panel.controls]
+    controls = [{"type": _TYPES[type(control)], **vars(control)} for control in panel.controls]
     return {
         "name": panel.name, "title": panel.title, "question": panel.question, "controls": controls, "presets": panel.presets,
         "slowed": SLOWED if panel.sound else None,  # None: nothing to hear; else how many times slower it may be played

@@ -17,7 +17,7 @@ from lessons.exercises import EXERCISES
 
 WORDS_A_MINUTE = 180.0
 A_PANEL = 2.0
-AN_EXERCISE = {"choice": 1.5, "number": 4.0, "ordering": 2.0, "sliders": 5.0, "function": 12.0}
+AN_EXERCISE = {"choice": 1.5, "number": 4.0, "ordering": 2.0, "sliders": 5.0, "log": 8.0, "function": 12.0}
 """Minutes for trying a panel, and for an exercise of each kind with its reply."""
 STEP = 5
 """Minutes are stated in steps of so many."""

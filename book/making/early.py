@@ -19,7 +19,7 @@ from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from lessons.contracts import Control, Panel, pack
+from lessons.contracts import AnyControl, Control, Lines, Panel, pack
 from lessons.engine import Engine
 
 MOST_SETTINGS = 64  # of a panel whose every setting is kept
@@ -55,8 +55,7 @@ def packed(panel: Panel, engine: Engine) -> bytes:
 
 def settings_of(panel: Panel) -> list[dict[str, Any]]:
     """Return the settings that are kept of a panel: all where they are few, else the start and the presets; each once."""
-    ways = [_positions(control) if isinstance(control, Control) else [value for value, _ in control.options]
-            for control in panel.controls]
+    ways = [_ways(control) for control in panel.controls]
     if math.prod(map(len, ways)) <= MOST_SETTINGS:
         symbols = [control.symbol for control in panel.controls]
         return [dict(zip(symbols, values)) for values in itertools.product(*ways)]
@@ -65,6 +64,13 @@ def settings_of(panel: Panel) -> list[dict[str, Any]]:
         if values not in found:
             found.append(values)
     return found
+
+
+def _ways(control: AnyControl) -> Sequence[Any]:
+    """Return what a control can be set to, or more than are kept: of a log nobody knows what will stand on it."""
+    if isinstance(control, Lines):
+        return range(MOST_SETTINGS + 1)
+    return _positions(control) if isinstance(control, Control) else [value for value, _ in control.options]
 
 
 def _positions(control: Control) -> Sequence[float | None]:

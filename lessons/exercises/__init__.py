@@ -2,7 +2,8 @@
 
 How to add an exercise, in ten lines
 ------------------------------------
-1. Choose its kind, and so its builder in `lessons/exercises/kinds.py`: number, choice, ordering, sliders or function.
+1. Choose its kind, and so its builder in `lessons/exercises/kinds.py`: number, choice, ordering, sliders or function
+   (and `log_kind.py`: a log).
 2. Open the module of your lesson (`cushion.py` is the pattern), or begin a new one in this folder: it is found by itself.
 3. Call the builder with a key "NN-words-with-dashes" (NN is the lesson) and a title that makes sense in a progress list.
 4. `variant=lambda draw: {...}`: the learner's own numbers, drawn by `draw.pick` and `draw.between`; JSON-able, round values.

@@ -1,12 +1,13 @@
 """The exercises of lesson 9, setting up a coil.
 
-The coil to be set up is the panel's: its faults follow from its number, the sheet has a few lines, and each line used is on the
-log. A judgement runs the coil that results at five speeds and drives; every press of the button is a try on the record.
+The coil to be set up lies on the bench of lessons/panels/workbench.py: its faults follow from its number, the sheet has few
+lines, and what is done stands on the log. A judgement runs the coil that results at five speeds and drives and reads the log;
+every coil that is handed back is a try on the record.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from coilmodel import Machine, MagnetoDrive, simulate
@@ -16,19 +17,18 @@ from lessons.contracts import Exercise, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
-    Trial,
     Variant,
     choice_exercise,
     function_exercise,
     number_exercise,
     ordering_exercise,
     remembered,
-    sliders_exercise,
 )
-from lessons.panels import setting_up as panel
-from lessons.panels.setting_up import NOTHING, State, bench_words
+from lessons.exercises.log_kind import Point, log_exercise
+from lessons.panels import workbench as bench
+from lessons.panels.setting_up import LOG
+from lessons.panels.workbench import BY_KEY, GOOD, LINES, NOMINAL, Log, State, replay, seen
 
-NOMINAL = panel.NOMINAL
 PULSES, WARM_UP = 8, 4
 
 
@@ -173,9 +173,9 @@ def _sign_prompt(of: Variant) -> str:
     state = sign_state(of)
     swapped = State(NOMINAL, state.drive)
     return (
-        f"At {of['rpm']:.0f} rpm. A good coil on the club's own magneto: {bench_words(panel.GOOD, of['rpm'], 100.0)}. This "
-        f"coil on its owner's: {bench_words(state, of['rpm'], 100.0)}; and turned by hand, {bench_words(state, HAND, 100.0)}. "
-        f"The good coil in its place at {of['rpm']:.0f} rpm: {bench_words(swapped, of['rpm'], 100.0)}. What comes next?"
+        f"At {of['rpm']:.0f} rpm. A good coil on the club's own magneto: {seen(GOOD, of['rpm'], 100.0).words}. This coil on its "
+        f"owner's: {seen(state, of['rpm'], 100.0).words}; and turned by hand, {seen(state, HAND, 100.0).words}. The good coil "
+        f"in its place at {of['rpm']:.0f} rpm: {seen(swapped, of['rpm'], 100.0).words}. What comes next?"
     )
 
 
@@ -277,130 +277,125 @@ WORK = ordering_exercise(
 
 
 # ------------------------------------------------------------------------------------------ 5, 6: the coil on the bench
-JUDGED = (
-    ("Turned by hand", 200.0, 100.0), ("At driving speed", 450.0, 100.0), ("On a weaker setting of the magneto", 450.0, 85.0),
-    ("On a stronger setting of the magneto", 450.0, 110.0), ("Turned fast", 580.0, 100.0),
-)
-"""The speeds and drives (percent) at which a finished coil is judged."""
-
-
-def _sheet_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
-    state = panel.work_on(of["coil"], panel.lines_of(values, of["lines"]))
-    trials = []
-    for where, rpm, drive in JUDGED:
-        result = panel.reading(state, rpm, drive)
-        what = ("some pulses fire more than once" if result.multiple else "pulses are missed" if result.misfired
-                else "the spark is too thin")
-        trials.append(Trial(panel.fires_well(state, rpm, drive), f"{where}, {what}."))
-    trials.append(Trial(not guessed(panel.lines_of(values, of["lines"])), "A piece of work stands on your sheet that no look "
-                        "before it called for."))
-    return trials
-
-
 LOOK_FOR = {
-    "magneto": "swap", "rewind": "winding", "new_condenser": "condenser", "dress": "points", "travel": "springs",
-    **dict.fromkeys(panel.BENDS, "springs"),
+    "magneto": "swap", "winding": "bridge", "condenser": "condenser", "points": "drop", "travel": "gauge",
+    "vibrator": "vibrator force", "cushion": "cushion force",
 }
-"""The look that shows whether a piece of work is called for."""
+"""The look at each part, in the order of work."""
+WORK_ON = {
+    "magneto": "mend magneto", "winding": "new winding", "condenser": "new condenser", "points": "dress points",
+    "travel": "set travel",
+}
 
 
-def guessed(moves: Sequence[str]) -> list[str]:
-    """Return the pieces of work that stand on the sheet without their look somewhere before them."""
-    return [move for place, move in enumerate(moves) if move in LOOK_FOR and LOOK_FOR[move] not in moves[:place]]
+def _bend(part: str, found: float, usual: float) -> str:
+    """Return the bend of a blade that brings a force that was read nearest to the usual one."""
+    way = usual - found
+    size = min(("much", "little"), key=lambda size: abs(abs(bench.BENDS[f"bend {part} up {size}"][1]) - abs(way)))
+    return f"bend {part} {'up' if way > 0.0 else 'down'} {size}"
 
 
-def repairs_of(number: int) -> list[str]:
-    """Return the repair for each fault of coil `number`, in the order of work."""
-    found = [move for fault in panel.faults_of(number) for move in fault.mended_by]
-    place = ["magneto", "rewind", "new_condenser", "dress", "travel", "v++", "v--", "c++", "c--"]
-    return sorted(dict.fromkeys(found), key=place.index)
+def a_way(number: int) -> list[str]:
+    """Return lines that set up coil `number`: a run, look and work for each fault in the order of work, and a run at the end.
+
+    A bend that has not gone far enough is read and bent again.
+    """
+    faulty = {fault.part for fault in bench.faults_of(number)}
+    lines = ["run"]
+    for part in (part for part in LOOK_FOR if part in faulty):
+        for _ in range(2 if part in ("vibrator", "cushion") else 1):
+            look = replay(number, [*lines, LOOK_FOR[part]]).entries[-1]
+            if look.off:
+                work = WORK_ON.get(part) or _bend(part, look.found or 0.0, look.usual or 0.0)
+                lines += [LOOK_FOR[part], work]
+    return [*lines, "run"] if faulty else lines
 
 
-def mending(number: int, lines: int) -> dict[str, str]:
-    """Return a sheet of `lines` lines that mends coil `number`: look and repair for each of its faults, in the order of work."""
-    moves: list[str] = []
-    for move in repairs_of(number):
-        moves += [move] if LOOK_FOR[move] in moves else [LOOK_FOR[move], move]
-    return {f"line{n}": move for n, move in enumerate([*moves, *[NOTHING] * (lines - len(moves))], 1)}
+def _named(line: int, log: Log) -> str:
+    label = log.entries[line].tool.label
+    return f"line {line} ({label[:1].lower()}{label[1:]})"
 
 
-def _filled(lines: int, *moves: str) -> dict[str, Any]:
-    sheet = {f"line{n}": moves[(n - 1) % len(moves)] for n in range(1, lines + 1)}
-    return {**sheet, "rpm": panel.RPM_CONTROL.default, "drive": panel.DRIVE_CONTROL.default}
+def _line(line: int, log: Log) -> str:
+    return f"L{_named(line, log)[1:]}"
 
 
-def _given_away() -> set[int]:
-    """Return the coils that a preset of the panel shows, or whose work is just what a preset does to another coil."""
-    done = [[move for move in panel.lines_of(preset.values) if move in LOOK_FOR] for preset in panel.PANEL.presets]
-    shown = {round(preset.values.get("coil", panel.COIL_CONTROL.default)) for preset in panel.PANEL.presets}
-    return shown | {number for number in range(1, panel.COILS + 1) if repairs_of(number) in done}
+def _unmended(log: Log) -> str:
+    """Say which part of the log an ill end contradicts, without a word on what is wrong."""
+    off = [entry for entry in log.entries if entry.tool.kind == "look" and entry.off]
+    worked = {entry.tool.part: entry.line for entry in log.entries if entry.tool.kind == "work"}
+    for entry in reversed(off):
+        if entry.tool.part not in worked:
+            return f"{_line(entry.line, log)} found what is not a good coil's, and nothing was done about it."
+    for part in (part for part in worked if part in ("vibrator", "cushion")):
+        read = [entry.line for entry in log.entries if entry.tool.part == part and entry.tool.kind == "look"]
+        if max(read, default=0) < worked[part]:
+            return f"{_line(worked[part], log)} was a bend, and nobody has read since what it came to. No two blades yield alike."
+    return "What you looked at was sound or is mended: something that no line has looked at yet is still amiss."
 
 
-def _used(values: Mapping[str, Any]) -> list[str]:
-    return panel.lines_of(values)
+def _points(lines: Sequence[str], of: Variant) -> list[Point]:
+    log = replay(of["coil"], lines)
+    blind = [line for line in log.guessed if BY_KEY[lines[line - 1]].part in ("vibrator", "cushion")]
+    guessed = [line for line in log.guessed if line not in blind]
+    unwell = bench.not_well(log.state)
+    says = {
+        "blind": lambda line: f"{_line(line, log)}: you bent the {log.entries[line].tool.part} before you had read its force.",
+        "guessed": lambda line: f"{_line(line, log)}: no look at that part stands before it.",
+        "needless": lambda line: f"{_line(line, log)}: your own look before it had found that part as a good coil's.",
+    }
+    return [
+        *(Point(not found, says[slip](found[0]) if found else "", belief) for slip, found, belief in (
+            ("blind", blind, "bends-before-reading"), ("guessed", guessed, "mends-to-be-safe"),
+            ("needless", log.needless, "mends-to-be-safe"))),
+        Point(log.ranged is not None, "Nothing on your sheet says how the coil runs as you hand it back.", "never-runs-it-again"),
+        *(Point(words not in unwell, f"Your own last run says that it is not well {words}. {_unmended(log)}")
+          for words, _, _ in bench.PLACES),
+        Point(not bench.leaks(log.state), f"It runs, but it is not sound. {_unmended(log)}"),
+    ]
 
 
-def _too_tight(values: Mapping[str, Any], of: Variant) -> bool:
-    done = panel.work_on(of["coil"], _used(values)).machine.cushion.preload
-    return done > max(1.3 * NOMINAL.cushion.preload, panel.as_found(of["coil"]).machine.cushion.preload)
-
-
-SHOWN = _given_away()
-"""Coils that the panel's presets give away; nobody is asked for these."""
-
-
-def _virtual_coil(key: str, title: str, words: str, lines: int, first: int, last: int) -> Exercise:
-    """Return the task of setting up a virtual coil, its number from `first` to `last`, with `lines` lines to write on."""
-    def values_of(sheet: Mapping[str, str]) -> dict[str, Any]:
-        return {"rpm": panel.RPM_CONTROL.default, "drive": panel.DRIVE_CONTROL.default, **sheet}
-
-    controls = panel.LINE_CONTROLS[:lines]
-    return sliders_exercise(
+def _coil_task(key: str, title: str, words: str, first: int, last: int) -> Exercise:
+    """Return the task of setting up a coil of the workbench, its number from `first` to `last`."""
+    return log_exercise(
         key, 9, title,
-        variant=lambda draw: {"coil": draw.pick([n for n in range(first, last + 1) if n not in SHOWN]), "lines": lines},
+        variant=lambda draw: {"coil": draw.pick(range(first, last + 1))},
         prompt=lambda of: (
-            f"Coil number {of['coil']} of the Wendle Valley Engine Club's box {words}. The sheet has {lines} lines, one look "
-            "or one piece of work each, and the log shows what the bench shows. Bring the coil to one full spark in every "
-            "pulse. It is judged turned by hand, at driving speed and fast, and on weaker and stronger settings of the "
-            "magneto; and no work may stand on the sheet without the look that called for it. Speed and drive are yours to try "
-            "it at; trying costs no line."
+            f"Coil number {of['coil']} of the Wendle Valley Engine Club's box {words}. It came with its own magneto. There may "
+            f"be nothing wrong, or one thing, or two. You have a sheet of {LINES} lines: a look, a run or a piece of work each, "
+            "and what is written stays; undoing costs a line too. Hand it back (*Check*) when it runs well at every place and "
+            "your log shows why you did what you did. To leave a good coil alone is right as well. A new sheet comes only after "
+            "you have handed it back."
         ),
-        panel="setting_up",
-        controls=(panel.RPM_CONTROL, panel.DRIVE_CONTROL, *controls),
-        fixed=lambda of: {"coil": float(of["coil"]), **{f"line{n}": NOTHING for n in range(lines + 1, panel.LINES + 1)}},
-        check=_sheet_trials,
-        truth=lambda of: values_of(mending(of["coil"], lines)),
-        right="Right: one full spark in every pulse over the whole range, and a written log of how you got there. On a real "
-              "coil the supply is off and the condenser discharged before every line that touches it.",
-        look="Read the log from the top: what still differs from the good coil, and at which speed?",
+        panel="bench_task", control=LOG, fixed=lambda of: {"coil": float(of["coil"])},
+        check=_points, truth=lambda of: a_way(of["coil"]),
+        right="Right: it runs well over the whole range, by hand and fast, on a cold magneto and a strong one, with dark points "
+              "and a full spark; and whoever reads your log knows why. On a real coil the supply is off and the condenser "
+              "discharged before every line that touches it.",
         hints=(
-            "Compare the first two entries of the log, slow, at driving speed and fast, before you fill in any line.",
-            "Current as on the good coil but a thin spark: condenser or winding. Current off: springs, travel, points or "
-            "magneto.",
-            "A good coil in its place tells coil from magneto in one line; the spring balance reads three things in one line. "
-            "Each piece of work wants its own look before it.",
+            "Run it first: by hand, on the road and fast, each beside a good coil's. Is there anything to mend at all?",
+            "A current that is not the good coil's speaks of springs, travel, points or magneto; a weak spark at the right "
+            "current of condenser or winding, or, with points that flash and only at speed, of the cushion.",
+            "For each suspect: look, then work on what the look found, then run it again. If it is better and not well, a second "
+            "fault was hidden behind the first.",
         ),
-        recognise={
-            "looks-mend-nothing": lambda values, of: bool(_used(values)) and set(_used(values)) <= set(panel.LOOKS),
-            "more-spring-is-safer": _too_tight,
-            "adjusts-without-looking": lambda values, of: bool(guessed(_used(values))),
-        },
         misconceptions=(
-            Misconception("looks-mend-nothing", lambda of: _filled(lines, "springs", "condenser", "swap", "points"),
-                          "All your lines are looks. A look finds the fault and leaves it where it is: keep a line or two for "
-                          "the work. Which of the looks differs from the good coil's reading?"),
-            Misconception("more-spring-is-safer", lambda of: _filled(lines, "c++", "c++", "springs", "c++"),
-                          "The cushion is now far tighter than a good coil's. More spring is not safer: the contacts let go "
-                          "early and come back for more. Read the opening current in the log, before and after."),
-            Misconception("adjusts-without-looking", lambda of: _filled(lines, "v+", "v-"),
-                          "You have bent or mended without the look that calls for it. By that way each line is a guess among "
-                          "many. Spend a line on a look: it costs as much as a wrong bend, and spoils nothing."),
+            Misconception("bends-before-reading", lambda of: ["run", "bend cushion up little", "run"],
+                          "A bend loses the reading that was not taken: nothing on your sheet says where the blade stood, so "
+                          "nobody can tell whether the bend was called for, and there is no way back. Read first, then bend."),
+            Misconception("mends-to-be-safe", lambda of: ["new winding", "run"],
+                          "If mending a part to be safe were right, every part of every coil would be new, and you would still "
+                          "not know what was wrong. A repair needs a look that calls for it. What was put in can be taken out "
+                          "again, for a line."),
+            Misconception("never-runs-it-again", lambda of: ["condenser"],
+                          "A coil is not well because its parts read well or were mended, but because it runs: slow and fast, "
+                          "on a cold magneto and a strong one. The run that counts comes after the last piece of work."),
         ),
     )
 
 
-ONE = _virtual_coil("09-one-fault", "A coil with one hidden fault", "has one fault", 4, 1, 20)
-TWO = _virtual_coil("09-two-faults", "A coil with two hidden faults", "has two faults, and one may hide the other", 6, 21, 40)
+ONE = _coil_task("09-first-coil", "A coil on the bench", "is said to misfire", 1, 20)
+TWO = _coil_task("09-second-coil", "Another coil, and it may have more than one fault", "has been through several hands", 21, 40)
 
 
 # ------------------------------------------------------------------------------------------------- 7: a small function

@@ -18,6 +18,9 @@ def in_words(exercise: Exercise, variant: Mapping[str, Any], answer: Any) -> str
     if exercise.kind == "ordering":
         text = {item["key"]: item["text"] for item in form["items"]}
         return "; ".join(f"{place}. {text.get(key, key)}" for place, key in enumerate(answer, 1))
+    if exercise.kind == "log":
+        text = {tool["key"]: tool["text"] for tool in form["tools"]}
+        return "; ".join(f"{place}. {text.get(key, key)}" for place, key in enumerate(answer, 1))
     if exercise.kind == "sliders":
         return "; ".join(f"{form['labels'].get(name, name)}: {_value(value)}" for name, value in answer.items())
     return str(answer)

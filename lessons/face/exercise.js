@@ -59,6 +59,19 @@ const FORMS = {
     return {node: panel, answer};
   },
 
+  log: ({panel: name, symbol, fixed}, last, element) => {
+    const panel = h("coil-panel", {name, desk: element.getAttribute("desk")});
+    const left = Array.isArray(last) ? last : [];
+    Object.assign(panel, {ask: element.ask, only: [symbol], fixed, kept: true, start: {[symbol]: left}});
+    const answer = () => {
+      panel.begin();
+      if (!(symbol in panel.values)) throw new Error("The bench of this task is still starting: wait until its log shows, then check.");
+      return [...panel.values[symbol]];
+    };
+    if (left.length) panel.addEventListener("coil-painted", () => panel.renew(true), {once: true});  // it was handed back before
+    return {node: panel, answer, judged: ({passed}) => panel.renew(!passed)};
+  },
+
   function: ({name, stub}, last) => {
     const area = h("textarea", {id: "source", class: "code", spellcheck: "false", autocapitalize: "off", autocomplete: "off", rows: Math.max(8, stub.split("\n").length + 3), "aria-describedby": "source-keys"});
     area.value = typeof last === "string" ? last : stub;
@@ -233,6 +246,7 @@ export class CoilExercise extends FaceElement {
       const answer = this.form.answer();
       const {verdict, state} = await this.request({do: "judge", key: this.key, answer, learner: this.learner, words: this.words?.value ?? ""});
       this.checked = JSON.stringify(answer);
+      if (state.tries) this.form.judged?.(verdict);
       this.seen = false;
       this.#show({...state, last_message: null});
       if (this.prediction && state.tries) this.feedback.replaceChildren();

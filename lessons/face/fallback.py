@@ -27,7 +27,8 @@ def alt_text(picture: Picture) -> str:
 def plain_text(title: str, picture: Picture) -> str:
     """Return title, sentence, readings and description, for a console and for text/plain."""
     readings = [f"  {reading.label}: {reading.text}" for reading in picture.readings]
-    return "\n".join([title, picture.sentence, *readings, alt_text(picture)])
+    log = [f"  {line.label}: {line.text}" for line in picture.log]
+    return "\n".join([title, picture.sentence, *readings, *log, alt_text(picture)])
 
 
 # ---------------------------------------------------------------------------------------------------- in HTML
@@ -48,7 +49,8 @@ def panel_inside(panel: Panel, picture: Picture, image: str = "") -> str:
         f"<strong>{html.escape(panel.title)}.</strong> {html.escape(picture.sentence)} "
         f"<span>{html.escape(readings)}{'.' if readings else ''}</span> {drawn}"
     )
-    parts = _parts(picture.drawing)
+    log = _items("ul", (f"**{line.label}:** {line.text}" for line in picture.log)) if picture.log else ""
+    parts = _parts(picture.drawing) + log
     if not image:
         return f"<section><p>{caption}</p><p>{alt}</p>{parts}</section>"
     return f'<figure><img alt="{alt}" src="{image}"><figcaption>{caption}</figcaption>{parts}</figure>'
@@ -63,6 +65,8 @@ def _parts(drawing: Drawing | None) -> str:
 
 
 def _at_default(control: Any) -> str:
+    if hasattr(control, "tools"):
+        return f"nothing on the {control.label.lower()} yet"
     if hasattr(control, "options"):
         return f"{control.label}: {dict(control.options)[control.default]}"
     if control.optional:
@@ -96,6 +100,8 @@ def _print_form(form: Mapping[str, Any]) -> str:
     if kind == "sliders":
         blanks = _items("ul", (f"{form['labels'][symbol]}: ______" for symbol in form["controls"]))
         return f"<p>Set these in the panel, and write down where you leave them:</p>{blanks}"
+    if kind == "log":
+        return "<p>Write down what you do, one thing a line:</p>" + _items("ul", (tool["text"] for tool in form["tools"]))
     return f"<pre>{html.escape(form['stub'])}</pre>"
 
 

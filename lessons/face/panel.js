@@ -12,6 +12,7 @@ import { FaceElement, scrollerOf } from "./base.js";
 import { choiceControl, sliderControl } from "./controls.js";
 import { h, painted, quantity } from "./dom.js";
 import { Figures, figuresOf } from "./figures.js";
+import { linesControl } from "./lines.js";
 import { Listen } from "./listen.js";
 
 const REST = 300;   // ms without a change after which a slider counts as at rest
@@ -23,6 +24,7 @@ export class CoilPanel extends FaceElement {
   only = null;    // the symbols of the controls to show; all where null
   fixed = {};     // values held, and said to be so
   start = {};     // values to begin with, in place of the defaults
+  kept = false;   // whether what stands on a log stays, with a new sheet only where `renew` offers one
 
   values = {};
   #settings = new Map();  // symbol -> {node, set(value)}
@@ -63,7 +65,7 @@ export class CoilPanel extends FaceElement {
   }
 
   #atStart() {
-    const defaults = Object.fromEntries(this.panel.controls.map((control) => [control.symbol, control.optional ? null : control.default]));
+    const defaults = Object.fromEntries(this.panel.controls.map((control) => [control.symbol, control.type === "lines" ? [] : control.optional ? null : control.default]));
     return {...defaults, ...this.start, ...this.fixed};
   }
 
@@ -90,25 +92,52 @@ export class CoilPanel extends FaceElement {
     } else {
       const presets = this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label));
       const reset = h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset");
-      const tools = panel.controls.length ? h("div", {class: "buttons tools"}, reset, this.#whyButton()) : null;
+      const tools = panel.controls.length && !this.kept ? h("div", {class: "buttons tools"}, reset, this.#whyButton()) : null;
       this.controls = h("div", {class: "controls"}, ...controls, this.#held(), tools, this.listen?.node);
       this.stage = h("div", {class: "stage"}, this.trouble, h("div", {class: "telling"}, this.say, this.sentence), stage);
       this.section = h("section", {class: "panel", "aria-labelledby": "title"},
         h("h3", {id: "title"}, panel.title),
         panel.question && !this.only ? h("p", {class: "question"}, h("strong", {}, "Predict first: "), panel.question) : null,
-        h("div", {class: panel.controls.length ? "bench" : "bench bare"}, presets.length ? h("div", {class: "buttons presets"}, ...presets) : null, this.controls,
+        h("div", {class: panel.controls.length ? `bench${this.#logs.length ? " logged" : ""}` : "bench bare"}, presets.length ? h("div", {class: "buttons presets"}, ...presets) : null, this.controls,
           h("div", {class: "picture", ...pictured}, this.stage,
             h("div", {class: "rest"}, this.readings, rest, h("details", {class: "alt"}, h("summary", {}, "The picture in words"), this.alt)))), this.told);
       const column = new ResizeObserver(() => this.#measure());
       for (const node of [this.stage, this.controls]) column.observe(node);
-      this.#makeActive(controls[0]);
+      if (!this.#logs.includes(shown[0]?.symbol)) this.#makeActive(controls[0]);
     }
     new ResizeObserver(([{contentRect}]) => this.#resized(Math.floor(contentRect.width), Math.floor(contentRect.height))).observe(stage);
   }
 
+  /** The symbols of the controls that are logs. */
+  get #logs() {
+    return this.panel.controls.filter(({type}) => type === "lines").map(({symbol}) => symbol);
+  }
+
+  #log(control) {
+    const made = linesControl(control, (value, event) => {
+      this.values[control.symbol] = value;
+      if (this.kept && !value.length) made.renew(false);
+      this.#withdraw();
+      this.#changed(event.timeStamp);
+    });
+    made.renew(!this.kept);
+    this.#settings.set(control.symbol, made);
+    return made.node;
+  }
+
+  /** Offer the coil as it came on a new sheet, or not (an exercise, once the coil was handed back). */
+  renew(may) {
+    for (const symbol of this.#logs) this.#settings.get(symbol)?.renew(may);
+  }
+
   #control(control) {
+    if (control.type === "lines") return this.#log(control);
     const change = (value, event) => {
       this.values[control.symbol] = value;
+      for (const log of this.panel.controls.filter(({of}) => of === control.symbol)) {  // of another thing: another sheet
+        this.values[log.symbol] = [];
+        this.#settings.get(log.symbol)?.set([]);
+      }
       made.node.classList.add("touched");
       this.#makeActive(made.node);
       this.#withdraw();
@@ -251,6 +280,7 @@ export class CoilPanel extends FaceElement {
     const labels = this.#listed("readings", "|");
     const readings = labels ? picture.readings.filter(({label}) => labels.includes(label)) : picture.readings;
     this.readings.replaceChildren(...readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text))));
+    for (const symbol of this.#logs) this.#settings.get(symbol)?.told(picture.log);
     if (whole) this.#settle();
     this.#drawFigures();
   }
@@ -324,7 +354,7 @@ export class CoilPanel extends FaceElement {
       this.screen = room;
       this.#drawFigures();
     }
-    const pinned = high + (stage.classList.contains("pinned") ? LEAST : BELOW) <= room;
+    const pinned = !this.#logs.length && high + (stage.classList.contains("pinned") ? LEAST : BELOW) <= room;
     stage.classList.toggle("pinned", pinned);
     for (const [name, value] of [["--stage", pinned ? high : 0], ["--room", room], ["--column", controls.offsetHeight]]) section.style.setProperty(name, `${value}px`);
   }

@@ -186,10 +186,15 @@ class Seen:
     @property
     def words(self) -> str:
         """The same in words."""
+        return self.beside()
+
+    def beside(self, good: Seen | None = None) -> str:
+        """Return the same in words, with a good coil's current beside it where one is given."""
+        usual = f" (good: {good.current:.1f} A)" if good and good.current is not None else ""
         if self.current is None:
-            return "the contacts do not part"
+            return f"the contacts do not part{usual}"
         count = f"{self.sparks:.1f} a pulse, {self.spark}" if self.sparks else "none"
-        return f"sparks {count}; parts at {self.current:.1f} A; points {self.points}"
+        return f"sparks {count}; parts at {self.current:.1f} A{usual}; points {self.points}"
 
 
 def seen(state: State, rpm: float, drive: float) -> Seen:
@@ -228,7 +233,7 @@ BENDS: Mapping[str, tuple[str, float]] = {
 """Bends of a blade: which one, and by how much (N) its force changes if it yields as most do. "up" is more force."""
 _LESS_MORE = {"up": "Tighten", "down": "Ease"}
 TOOLS: tuple[Tool, ...] = (
-    Tool("run", "Run it: slow, fast, weak, strong", "run"),
+    Tool("run", "Run over the whole range", "run"),
     Tool("swap", "Good coil in its place", "look", "magneto"), Tool("condenser", "Condenser, held apart", "look", "condenser"),
     Tool("drop", "Drop at the points", "look", "points"), Tool("bridge", "Winding at 1 kHz", "look", "winding"),
     Tool("vibrator force", "Force of the vibrator", "look", "vibrator"),
@@ -313,8 +318,8 @@ def _look(line: int, tool: Tool, state: State) -> Entry:
         swapped = State(NOMINAL, state.drive)
         there, on_ours = (tuple(seen(one, rpm, 100.0) for rpm in (HAND, ROAD)) for one in (swapped, GOOD))
         off = there != on_ours
-        text = f"the good coil on this magneto, by hand: {there[0].words}; on the road: {there[1].words}. "
-        text += "On the club's it does better." if off else "Just as on the club's."
+        said = [here.beside(good) for here, good in zip(there, on_ours)]
+        text = f"\nBy hand: {said[0]}.\nOn the road: {said[1]}.\nOn the club's magneto it does {'better' if off else 'just so'}."
         return Entry(line, tool, text, off=off, swapped=(there[0], there[1]))
     if tool.part == "condenser":
         part, sound = machine.condenser, NOMINAL.condenser
@@ -334,14 +339,16 @@ def _look(line: int, tool: Tool, state: State) -> Entry:
 def _run(line: int, tool: Tool, state: State) -> Entry:
     unwell = not_well(state)
     hand, road, fast = (seen(state, rpm, 100.0) for rpm in (HAND, ROAD, FAST))
-    text = f"by hand: {hand.words}. On the road: {road.words}. Fast: {fast.words}. "
+    said = [here.beside(seen(GOOD, rpm, 100.0)) for here, rpm in ((hand, HAND), (road, ROAD), (fast, FAST))]
+    text = f"\nBy hand: {said[0]}.\nOn the road: {said[1]}.\nFast: {said[2]}.\n"
     text += f"Not well: {'; '.join(unwell)}." if unwell else "Well at every place, on a cold magneto and a strong one too."
     return Entry(line, tool, text, seen=road, by_hand=hand, fast=fast, unwell=unwell, off=bool(unwell))
 
 
 def _beside(line: int, tool: Tool, state: State, rpm: float) -> Entry:
     here, good = seen(state, rpm, 100.0), seen(GOOD, rpm, 100.0)
-    return Entry(line, tool, f"{here.words}. A good coil: {good.words}.", seen=here, off=here != good)
+    text = f"{here.beside(good)}. A good coil: one spark a pulse, full; points dark."
+    return Entry(line, tool, text, seen=here, off=here != good)
 
 
 # ---------------------------------------------------------------------------------------------------------------- the log

@@ -187,6 +187,10 @@ def give(exercise: Any, known: Exercise, engine: Engine, answer: Any) -> None:
     elif kind == "sliders":
         for symbol, value in answer.items():
             exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
+    elif kind == "log":
+        text = {tool["key"]: tool["text"] for tool in known.form(engine.variant(known))["tools"]}
+        for key in answer:
+            exercise.get_by_role("button", name=text[key], exact=True).click()
     else:
         exercise.locator("textarea").fill(answer)
 

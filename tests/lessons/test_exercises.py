@@ -26,7 +26,7 @@ def of_kind(*kinds: str):
     return pytest.mark.parametrize("exercise", chosen, ids=[exercise.key for exercise in chosen])
 
 
-ALL = of_kind("number", "choice", "ordering", "sliders", "function")
+ALL = of_kind("number", "choice", "ordering", "sliders", "log", "function")
 
 
 @cache
@@ -56,6 +56,8 @@ def wrong_answers(exercise: Exercise, variant) -> list:
         part = [{first: truth[first]}] if len(truth) > 1 else []  # of a single slider that is the whole answer
         return [*junk, *part, {**truth, first: 1e9}, {**truth, first: "much"}, {**truth, first: math.nan},
                 {**truth, first: None}, {**truth, "nonsense": 1}]
+    if exercise.kind == "log":
+        return [*junk, truth[:-1], [*truth, "nothing"], ["bend vibrator up little", *truth], truth * 10, {"log": "run"}]
     return [*junk, exercise.form(variant)["stub"], "def nothing(): pass", f"def {exercise.form(variant)['name']}(*x):\n    "
                                                                           "return None",
             truth.replace("return", "return 1e3 *"), "import os", "while True: pass", "(" * 5000]
@@ -91,6 +93,9 @@ def leaks(text: str, exercise: Exercise, variant) -> str | None:
         return ", ".join(named) if len(named) > 1 else None
     if exercise.kind == "sliders":
         return next((found for value in truth.values() if isinstance(value, float) and (found := holds(text, value))), None)
+    if exercise.kind == "log":  # a piece of work that the way has and the log has not: nobody is told what to do
+        work = [tool["text"] for tool in form["tools"] if tool["key"] in truth and tool["key"] not in ("run",)]
+        return next((words for words in work if words.casefold() in text.casefold()), None)
     stub = {line.strip() for line in form["stub"].splitlines()}
     filled = [line.strip() for line in truth.splitlines() if line.strip() not in stub]
     return next((line for line in filled if line in text), None)
@@ -125,6 +130,7 @@ def test_a_leaked_answer_is_found(exercise: Exercise) -> None:
         "choice": lambda: "No: " + next(option["text"] for option in form["options"] if option["key"] == truth).lower(),
         "ordering": lambda: ", ".join(item["text"] for item in form["items"]),
         "sliders": lambda: f"Try {next(iter(truth.values()))}.",
+        "log": lambda: next((tool["text"] for tool in form["tools"] if tool["key"] in truth[1:-1]), "-"),
         "function": lambda: f"Write {truth.splitlines()[-1]}",
     }[exercise.kind]()
     assert leaks(told, exercise, variant)
@@ -196,7 +202,7 @@ def test_each_belief_gets_its_own_reply(exercise: Exercise) -> None:
             verdict = exercise.judge(belief.answer(variant), variant)
             assert not verdict.passed, (belief.key, variant)
             assert verdict.misconception == belief.key, (variant, verdict)
-            assert verdict.message == belief.reply
+            assert verdict.message.endswith(belief.reply) if exercise.kind == "log" else verdict.message == belief.reply
             assert verdict.score < 1.0
             one_sentence(verdict)
 

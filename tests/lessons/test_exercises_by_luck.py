@@ -143,6 +143,30 @@ def test_settings_drawn_by_lot_pass_no_oftener_than_luck_allows(exercise: Exerci
     assert passed <= allowed * count, f"{passed} of {count}"
 
 
+# -------------------------------------------------------------------------------------------------------------- logs
+@of_kind("log")
+def test_no_log_passes_that_needs_no_thought(exercise: Exercise) -> None:
+    """What the presets show, all that there is, one tool after another; a coil that is sound needs its run alone."""
+    for variant in variants(exercise, 6):
+        truth, keys = exercise.truth(variant), [tool["key"] for tool in exercise.form(variant)["tools"]]
+        if len(truth) == 1:
+            continue
+        presets = [preset.values for panel in panels_of(exercise.lesson) for preset in panel.presets]
+        shown = [values["log"] for values in presets if "log" in values and not set(truth) <= {*values["log"]}]
+        one_by_one = [[key, "run"] for key in keys]
+        for lines in ([], ["run"], keys[:9], keys[-9:], *one_by_one, *shown, truth[:-1], truth[1:-1][::-1]):
+            assert not exercise.judge(lines, variant).passed, (variant, lines)
+
+
+@of_kind("log")
+def test_logs_drawn_by_lot_mend_nothing(exercise: Exercise) -> None:
+    draw = Random(exercise.key)
+    for variant in (one for one in variants(exercise, 8) if len(exercise.truth(one)) > 1):
+        keys = [tool["key"] for tool in exercise.form(variant)["tools"]]
+        for _ in range(10):
+            assert not exercise.judge([*draw.choices(keys, k=7), "run"], variant).passed
+
+
 # ----------------------------------------------------------------------------------------------------------- numbers
 def numbers_on_the_page(exercise: Exercise, variant: dict[str, Any]) -> Iterator[tuple[str, float]]:
     """Yield numbers that stand before the learner's eyes, in the unit asked for: the question's own, and the panels'."""

@@ -1,10 +1,12 @@
-"""Lesson 9: the virtual coil, its sheet and log; every claim of presets, replies, table and text, in numbers of the model."""
+"""Lesson 9: the bench as a panel, its log, and every claim of presets, replies, table and text, in numbers of the model.
+
+The bench itself, its coils and what is lost on it: test_workbench.py. Its face: test_face_lines.py.
+"""
 
 from __future__ import annotations
 
 import json
-import math
-from collections import Counter
+from pathlib import Path
 
 import pytest
 
@@ -12,12 +14,12 @@ from lessons.cells import at
 from lessons.contracts import pack
 from lessons.exercises import EXERCISES
 from lessons.exercises import setting_up as exercises
-from lessons.exercises.kinds import seed_of
+from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.panels import setting_up as panel
-from lessons.panels.setting_up import State
+from lessons.panels import workbench as bench
+from lessons.panels.workbench import LINES, NOMINAL, State
 
-NUMBERS = range(1, panel.COILS + 1)
-NOMINAL = panel.NOMINAL
+NUMBERS = range(1, bench.COILS + 1)
 
 
 def preset(label: str):
@@ -25,114 +27,75 @@ def preset(label: str):
 
 
 def met(state: State) -> int:
-    return sum(panel.fires_well(state, rpm, drive) for _, rpm, drive in exercises.JUDGED)
+    return len(bench.PLACES) - len(bench.not_well(state))
 
 
 def scaled(**factors: float) -> State:
     return State(NOMINAL.scaled(**factors))
 
 
-# ---------------------------------------------------------------------------------------------------- the hidden coils
-def test_every_coil_is_bad_as_found_and_can_be_mended_within_its_lines() -> None:
-    for number in NUMBERS:
-        faults = panel.faults_of(number)
-        assert len(faults) == (1 if number <= 20 else 2 if number <= 40 else 3)
-        assert len({fault.what for fault in faults}) == len(faults)
-        assert met(panel.as_found(number)) < len(exercises.JUDGED), number
-        moves = panel.lines_of(exercises.mending(number, panel.LINES))
-        assert len(moves) <= 2 * len(faults)
-        assert met(panel.work_on(number, moves)) == len(exercises.JUDGED), (number, faults)
-
-
-def test_every_kind_of_fault_turns_up_and_a_number_is_always_the_same_coil() -> None:
-    kinds = Counter(fault.kind for number in NUMBERS for fault in panel.faults_of(number))
-    assert set(kinds) == {kinds_[0].kind for kinds_ in panel.FAULTS}
-    assert min(kinds.values()) >= 4
-    assert [panel.faults_of(number) for number in NUMBERS] == [panel.faults_of(number) for number in NUMBERS]
-    assert [fault.kind for fault in panel.faults_of(4)] == ["leakage"]  # a coil keeps its faults from one release to the next
-
-
-def test_no_single_repair_mends_a_coil_with_two_faults() -> None:
-    for number in range(21, 41):
-        for fault in panel.faults_of(number):
-            assert met(panel.work_on(number, fault.mended_by)) < len(exercises.JUDGED), (number, fault)
-
-
-def test_looks_change_nothing_and_lines_left_empty_are_passed_over() -> None:
-    assert panel.work_on(7, list(panel.LOOKS)) == panel.as_found(7)
-    assert panel.lines_of({"line1": "v+", "line2": panel.NOTHING, "line3": "springs"}) == ["v+", "springs"]
-    assert panel.lines_of({"line1": "v+", "line5": "springs"}, count=4) == ["v+"]
-    there_and_back = panel.work_on(7, ["v+", "v-"]).machine.vibrator.preload
-    assert there_and_back == pytest.approx(panel.as_found(7).machine.vibrator.preload)
-
-
-def test_a_bend_never_takes_a_blade_out_of_the_model() -> None:
-    for move in panel.BENDS:
-        panel.PANEL.picture({"coil": 30.0, **panel.sheet(*[move] * panel.LINES)})
+def judged(number: int, *lines: str):
+    """Return the verdict on a coil handed back with these lines on its log."""
+    return (exercises.ONE if number <= 20 else exercises.TWO).judge(list(lines), {"coil": number})
 
 
 # ------------------------------------------------------------------------------------------------- the panel, the log
 def test_presets_and_pictures_can_be_sent() -> None:
     for one in panel.PANEL.presets:
         json.dumps(pack(panel.PANEL.picture(one.values)).tree, allow_nan=False)
-        assert panel.PANEL.picture(one.values, whole=False).sentence
 
 
 def test_the_picture_never_says_what_is_wrong() -> None:
-    """As found, nothing but the bench's readings: two coils that read alike give pictures alike but for their number."""
-    texts = []
-    for number in (2, 3):  # both with a small condenser, of which only a look can say so
-        picture = panel.PANEL.picture({"coil": float(number)})
-        for word in ("uF", "ohm", "mH", "preload", "factor", "fault", " N ", "mm"):
-            assert word not in picture.sentence + picture.alt
-        texts.append(" ".join(entry.text for entry in picture.readings))
-    assert texts[0] == texts[1]
+    """As it came, nothing but what a person sees of a coil at work; a log of runs alone names no part's number."""
+    for number in NUMBERS:
+        picture = panel.TASK.picture({"coil": float(number), "log": ["run"]})
+        for word in ("\u00b5F", "ohm", "mH", "preload", "factor", "fault", " N ", " mm"):
+            assert word not in picture.sentence + picture.alt + "".join(line.text for line in picture.log)
 
 
 def test_the_log_has_one_entry_a_line_in_order() -> None:
-    picture = panel.PANEL.picture({"coil": 4.0, **panel.sheet("springs", "c+", "condenser")})
-    labels = [entry.label for entry in picture.readings]
-    assert labels[:2] == ["A good coil, good magneto", "As found"]
-    assert labels[2:] == [f"{n}. {panel.MOVES[move]}" for n, move in enumerate(("springs", "c+", "condenser"), 1)]
-    assert "3 lines" in picture.sentence
+    lines = ["cushion force", "bend cushion up little", "condenser"]
+    picture = panel.PANEL.picture({"coil": 4.0, "log": lines})
+    labels = [entry.label for entry in picture.log]
+    assert labels == ["As it came, on the road",
+                      *(f"{n}. {bench.BY_KEY[key].label}" for n, key in enumerate(lines, 1))]
+    assert picture.sentence.endswith(f"{LINES - 3} lines left.")
+    assert all(" ".join(line.text.split()) in picture.alt for line in picture.log)
 
 
 def test_presets_do_what_they_say() -> None:
-    found, guess, looked = preset("As found"), preset("Bent by guess"), preset("Looked first")
-    assert "full" in found.readings[0].text
-    assert "thin" in found.readings[1].text or "thread" in found.readings[1].text
-    assert all("thin" in entry.text or "thread" in entry.text for entry in guess.readings[1:])
-    assert "at once" in looked.readings[3].text
-    assert looked.readings[-1].text.endswith(f"{len(panel.RANGE)} of {len(panel.RANGE)} speeds and drives")
+    found, guess, looked = preset("As it came"), preset("Bent by guess"), preset("Looked first")
+    assert found.log == guess.log[:1] == looked.log[:1]
+    assert "thin" in found.log[0].text or "thread" in found.log[0].text
+    assert "cannot be taken back" in guess.log[2].text
+    leak = bench.PRACTICE_FROM - 1 + int(panel._with("leak"))
+    bent = bench.replay(leak, ["bend cushion up much", "bridge", "new condenser", "run"])
+    assert bench.not_well(bent.state), "its condenser mended, it is still not well: two faults now"
+    assert "at once" in looked.log[2].text
+    assert looked.sentence.startswith("4. Run over the whole range: well at all")
     whose = preset("Whose fault?")
-    assert whose.readings[2].text.endswith(whose.readings[1].text)  # the good coil there does just the same
-    assert whose.readings[0].text != whose.readings[1].text
-
-
-def test_a_bridge_at_the_winding_against_complex_numbers() -> None:
-    for loss in (30.0, 300.0):
-        machine = NOMINAL.but(coil={"core_resistance": loss})
-        coil = 2j * math.pi * 1000.0 * machine.coil.primary_inductance
-        impedance = coil * loss / (coil + loss)
-        assert panel.inductance_seen(machine) == pytest.approx(impedance.imag / (2.0 * math.pi * 1000.0))
-    assert panel.inductance_seen(NOMINAL.but(coil={"core_resistance": 35.0})) < 0.85 * panel.inductance_seen(NOMINAL)
+    run, swap = (line.text.split("\n") for line in (whose.log[1], whose.log[2]))
+    assert run[1] == swap[1], "by hand the good coil does just the same"
+    assert "better" in swap[-1]
+    alone = preset("Leave it alone")
+    assert alone.sentence.startswith("1. Run over the whole range: well at all")
+    assert bench.as_found(bench.PRACTICE_FROM - 1 + int(panel._with(""))) != bench.GOOD, "not quite a good coil's numbers"
 
 
 def test_the_panel_takes_few_pulses(monkeypatch: pytest.MonkeyPatch) -> None:
     counted = []
-    real = panel.simulate
+    real = bench.simulate
 
     def simulate(machine, drive, pulses=40, warm_up=6, **rest):
         counted.append(pulses + warm_up)
         return real(machine, drive, pulses=pulses, warm_up=warm_up, **rest)
 
-    monkeypatch.setattr(panel, "simulate", simulate)
-    full_sheet = panel.sheet("v+", "v+", "c+", "c-", "swap", "springs", "dress", "travel")
-    for whole, most in ((False, 20), (True, 80)):
-        panel.reading.cache_clear()
+    monkeypatch.setattr(bench, "simulate", simulate)
+    panel.PANEL.picture({"coil": 6.0, "log": []})
+    for lines, most in (([], 30), (["run"], 60), (["run", "bend vibrator up much", "run"], 60)):
         counted.clear()
-        panel.PANEL.picture({"coil": 45.0, "rpm": 470.0, **full_sheet}, whole=whole)
-        assert sum(counted) <= most
+        panel.PANEL.picture({"coil": 6.0, "log": lines})
+        assert sum(counted) <= most, lines  # what stood before is kept
 
 
 # ----------------------------------------------------------------------------------- the order of work: the model's reasons
@@ -172,6 +135,27 @@ def test_no_spring_makes_up_for_a_leak() -> None:
     assert thin < 0.6 * at(450.0).first_spark_energy
 
 
+def test_the_lesson_states_the_lines_and_the_coils_that_there_are() -> None:
+    words = ("nought", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+    text = (Path(panel.__file__).parents[1] / "09_setting_up.ipynb").read_text(encoding="utf-8")
+    assert text.count(f"of {words[LINES]} lines") >= 2
+    assert f"another coil of the practice box: there are {words[len(bench.PRACTICE)]}" in text
+
+
+def test_the_table_tells_a_slack_cushion_from_a_small_condenser() -> None:
+    """Every degree of either that there is on the bench, by hand: one has a full spark at too high a current, one a weak one."""
+    for fault in bench.KINDS["slack"]:
+        here = bench.seen(scaled(**{fault.number: fault.factor}), bench.HAND, 100.0)
+        assert here.spark == "full"
+        assert here.current > 1.06 * bench.seen(bench.GOOD, bench.HAND, 100.0).current
+        assert here.points != "dark"
+    for fault in bench.KINDS["small"]:
+        for rpm in (bench.HAND, bench.ROAD, bench.FAST):
+            here = bench.seen(scaled(**{fault.number: fault.factor}), rpm, 100.0)
+            assert here.spark != "full"
+            assert here.points == "flash" or rpm == bench.FAST
+
+
 def test_the_table_of_looks() -> None:
     current = {
         name: at(450.0, **factors).opening_current.mean / at(450.0).opening_current.mean for name, factors in {
@@ -185,21 +169,21 @@ def test_the_table_of_looks() -> None:
     assert current["stiff"] > 1.05
     assert all(abs(current[name] - 1.0) < 0.03 for name in ("slack", "small", "leak", "winding"))
     for name in ({"condenser_capacitance": 0.1}, {"condenser_leakage_resistance": 4e-6}, {"coil_core_resistance": 0.1}):
-        assert panel.strength(scaled(**name), 450.0, 100.0) < panel.FULL
-        assert panel.strength(scaled(**name), 200.0, 100.0) < 0.95, "thin by hand too, or nearly"
+        assert bench.strength(scaled(**name), 450.0, 100.0) < bench.FULL
+        assert bench.strength(scaled(**name), 200.0, 100.0) < 0.95, "thin by hand too, or nearly"
     flashes = {
-        key: "points flash" in panel.bench_words(scaled(**factor), 450.0, 100.0) for key, factor in {
+        key: "points flash" in bench.seen(scaled(**factor), 450.0, 100.0).words for key, factor in {
             "small": {"condenser_capacitance": 0.1}, "slack": {"cushion_preload": 0.4}, "leak": {"condenser_leakage_resistance":
                       4e-6}, "tight": {"cushion_preload": 1.6}}.items()
     }
     assert flashes == {"small": True, "slack": True, "leak": False, "tight": False}
     for slow_only in (scaled(contacts_resistance=40.0), State(NOMINAL, 0.6)):
-        assert panel.reading(slow_only, 200.0, 100.0).none == 1.0
-        assert panel.reading(slow_only, 450.0, 100.0).single == 1.0
-    assert panel.reading(scaled(cushion_preload=1.75), 200.0, 100.0).multiple == 1.0, "stiff: several weak sparks by hand"
+        assert bench.reading(slow_only, 200.0, 100.0).none == 1.0
+        assert bench.reading(slow_only, 450.0, 100.0).single == 1.0
+    assert bench.reading(scaled(cushion_preload=1.75), 200.0, 100.0).multiple == 1.0, "stiff: several weak sparks by hand"
     slack = scaled(cushion_preload=0.43)
-    assert panel.strength(slack, 200.0, 100.0) >= panel.FULL
-    assert panel.reading(slack, 450.0, 100.0).misfired == panel.reading(slack, 580.0, 100.0).misfired == 1.0
+    assert bench.strength(slack, 200.0, 100.0) >= bench.FULL
+    assert bench.reading(slack, 450.0, 100.0).misfired == bench.reading(slack, 580.0, 100.0).misfired == 1.0
 
 
 # ---------------------------------------------------------------------------------------------------------- exercises
@@ -207,31 +191,92 @@ def test_the_signs_are_those_that_the_replies_speak_of() -> None:
     for n in range(50):
         variant = exercises.NEXT.variant(seed_of(f"learner {n}", exercises.NEXT.key))
         state, rpm = exercises.sign_state(variant), variant["rpm"]
-        good = panel.bench_words(panel.GOOD, rpm, 100.0)
-        swapped = panel.bench_words(State(NOMINAL, state.drive), rpm, 100.0)
-        current = panel.reading(state, rpm, 100.0).opening_current.mean
-        change = abs(current - panel.reading(panel.GOOD, rpm, 100.0).opening_current.mean)
+        good = bench.seen(bench.GOOD, rpm, 100.0).words
+        swapped = bench.seen(State(NOMINAL, state.drive), rpm, 100.0).words
+        current = bench.reading(state, rpm, 100.0).opening_current.mean
+        change = abs(current - bench.reading(bench.GOOD, rpm, 100.0).opening_current.mean)
         if exercises.NEXT.truth(variant) == "magneto":
             assert swapped != good
         elif variant["sign"] == "slack":
             assert swapped == good
             assert change < 0.2
-            assert panel.strength(state, exercises.HAND, 100.0) >= panel.FULL > panel.strength(state, rpm, 100.0)
+            assert bench.strength(state, exercises.HAND, 100.0) >= bench.FULL > bench.strength(state, rpm, 100.0)
         else:
             assert swapped == good
             assert (change > 0.3) == (exercises.NEXT.truth(variant) == "springs")
             assert change > 0.3 or change < 0.15
             if exercises.NEXT.truth(variant) == "condenser":
-                assert panel.strength(state, exercises.HAND, 100.0) < 0.9
+                assert bench.strength(state, exercises.HAND, 100.0) < 0.9
 
 
-def test_a_sheet_with_fewer_lines_cannot_be_overfilled() -> None:
-    variant = exercises.ONE.variant(1)
-    verdict = exercises.ONE.judge({**exercises.ONE.truth(variant), "line5": "v+"}, variant)
-    assert not verdict.passed
-    assert "does not belong" in verdict.message
+@pytest.mark.parametrize("number", NUMBERS)
+def test_the_way_that_is_shown_is_right_and_fits_the_sheet(number: int) -> None:
+    way = exercises.a_way(number)
+    assert len(way) <= LINES
+    assert judged(number, *way).passed
+    if len(way) < LINES:
+        assert not judged(number, *way, "dress points").passed, "one piece of work too many"
+
+
+def test_replies_name_the_slip_in_the_log_and_never_what_to_do() -> None:
+    slack = next(n for n in NUMBERS if bench.PLANS[n - 1] == ("slack",))
+    reply = judged(slack, "run", "bend cushion up much", "run")
+    assert reply.misconception == "bends-before-reading"
+    assert reply.message.startswith("Line 2 (tighten cushion by much): you bent the cushion before you had read its force.")
+    reply = judged(slack, "run", "condenser", "new condenser", "run")
+    assert reply.misconception == "mends-to-be-safe"
+    assert reply.message.startswith("Line 3 (new condenser): your own look before it")
+    reply = judged(slack, "run", "cushion force", "run")
+    assert "Line 2 (force of the cushion) found what is not a good coil's" in reply.message
+    reply = judged(slack, "run", "drop", "run")
+    assert "no line has looked at yet" in reply.message
+    wrong_way = judged(slack, "cushion force", "bend cushion down much", "run")
+    assert "nobody has read since" in wrong_way.message
+    for verdict in (reply, wrong_way):
+        assert not verdict.passed
+        for side in ("more", "less", "tight", "slack", "stiff", "too high", "too low", "up", "down"):
+            assert f" {side} " not in verdict.message.split("(", 1)[0] + verdict.message.rsplit(")", 1)[-1]
+
+
+def test_the_opposite_repair_is_marked_wrong_for_every_blade() -> None:
+    tried = 0
+    for number in NUMBERS:
+        way = exercises.a_way(number)
+        turned = [key.replace(" up ", " UP ").replace(" down ", " up ").replace(" UP ", " down ") for key in way]
+        if turned != way:
+            tried += 1
+            assert not judged(number, *turned).passed, (number, turned)
+    assert tried >= 12
+
+
+def test_a_sound_coil_left_alone_is_right_and_one_handed_back_unseen_is_not() -> None:
+    for number in (n for n in NUMBERS if not bench.PLANS[n - 1]):
+        assert judged(number, "run").passed
+        assert judged(number, "run", "cushion force", "condenser").passed
+        assert not judged(number, "cushion force", "condenser").passed
+        assert not judged(number, "cushion force", "bend cushion up little", "run").passed
+
+
+def test_the_leak_is_judged_by_itself() -> None:
+    points = exercises._points(["run"], {"coil": next(n for n in NUMBERS if bench.PLANS[n - 1] == ("leak",))})
+    assert not points[-1].met
+
+
+@pytest.mark.parametrize(("what", "state"), [
+    ("points that flash", {"cushion_preload": 0.45}), ("a current that is off", {"vibrator_preload": 1.31}),
+    ("a weak spark", {"condenser_leakage_resistance": 4e-6}), ("two sparks", {"cushion_preload": 1.75}),
+])
+def test_an_end_is_judged_on_all_that_the_lesson_calls_good(what: str, state: dict[str, float]) -> None:
+    assert bench.not_well(scaled(**state)), what
+
+
+def test_an_overfull_or_foreign_log_is_no_try() -> None:
+    for answer in (["run"] * (LINES + 1), ["run", "saw"], {"log": ["run"]}, "run", ["run", 3]):
+        verdict = exercises.ONE.judge(answer, {"coil": 3})
+        assert isinstance(verdict, NotAnAnswer)
+        assert not verdict.passed
 
 
 def test_lesson_nine_has_its_kinds() -> None:
     of_nine = [exercise for exercise in EXERCISES.values() if exercise.lesson == 9]
-    assert {exercise.kind for exercise in of_nine} == {"number", "choice", "ordering", "sliders", "function"}
+    assert {exercise.kind for exercise in of_nine} == {"number", "choice", "ordering", "log", "function"}
