@@ -7,13 +7,14 @@ import gzip
 import hashlib
 import json
 import re
+import tempfile
 from importlib.util import find_spec
 from pathlib import Path
 
-from book.making import early, kernel_module, plain
+from book.making import bytecode, early, kernel_module, plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
-PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", "python_stdlib.zip")
+PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", bytecode.LIBRARY)
 # joined: one small file to fetch, and to run where nothing can be imported
 PAGE_SCRIPTS = ("record.js", "pool.js", "early.js", "host.js", "address.js", "page.js")
 # One icon of the theme's script: name: [width, height, [other names], "code point", "path" or [paths]],
@@ -42,15 +43,21 @@ def pyodide_folder() -> str:
 
 
 def pyodide_files() -> dict[str, bytes]:
-    """Return {file name: content} of Python for the browser.
+    """Return {file name: content} of Python for the browser, its library as bytecode.
 
     The package list that comes with it names hundreds of packages that we do not ship; only its header is kept.
     """
     source = installed("pyodide")
     files = {name: (source / name).read_bytes() for name in PYODIDE_FILES}
+    files[bytecode.LIBRARY] = as_bytecode()[bytecode.LIBRARY]
     lock = json.loads((source / "pyodide-lock.json").read_text(encoding="utf-8"))
     files["pyodide-lock.json"] = json.dumps({"info": lock["info"], "packages": {}}).encode()
     return files
+
+
+def as_bytecode() -> dict[str, bytes]:
+    """Return the zips of the course's Python and of Python's library, as bytecode of the page's Python."""
+    return bytecode.compiled(plain.zip_of(plain.plain_modules()), installed("pyodide"))
 
 
 def mathjax_files() -> dict[str, bytes]:
@@ -82,7 +89,7 @@ def live_files() -> dict[str, bytes]:
         "kernel.wasm": kernel_module.checked_module(),
         "page.js": page_script(),
         "face.js": assemble.module_text().encode(),
-        "course.zip": plain.zip_of(plain.plain_modules()),
+        bytecode.COURSE: as_bytecode()[bytecode.COURSE],
         **plain.fetched_when_wanted(),
         **early.early_files(),
     }
@@ -117,7 +124,10 @@ def lay_out() -> tuple[int, int]:
     for path, content in files.items():
         write_if_changed(STATIC / path, content)
     keep_only(STATIC, {STATIC / path for path in files})
-    return plain.check_plain(next(STATIC.glob("live/*/course.zip")))
+    with tempfile.TemporaryDirectory() as folder:
+        text = Path(folder) / bytecode.COURSE  # as text, for this Python
+        text.write_bytes(plain.zip_of(plain.plain_modules()))
+        return plain.check_plain(text)
 
 
 def theme_icons() -> Path:
