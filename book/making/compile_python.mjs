@@ -13,8 +13,9 @@ for (const [name, place] of [["course.zip", course], ["python_stdlib.zip", path.
 }
 python.FS.mkdir("/made");
 // what a page's start loads of the library, found by a start: as in worker.js, then all panels and exercises
-python.unpackArchive(new Uint8Array(fs.readFileSync(course)), "zip", { extractDir: "/course" });
-python.runPython(`
+try {
+  python.unpackArchive(new Uint8Array(fs.readFileSync(course)), "zip", { extractDir: "/course" });
+  python.runPython(`
 import sys
 sys.path.insert(0, "/course")
 from lessons.engine import Engine
@@ -54,11 +55,15 @@ def compiled(name, wanted):
 
 library = {place.partition(".zip/")[2] for place in loaded if ".zip/" in place}
 if not library >= {"dataclasses.py", "json/__init__.py"}:
-    raise RuntimeError("Error: Python's library is not where it was; look at book/making/compile_python.mjs")
+    raise RuntimeError("Python's library is not where it was; look at book/making/compile_python.mjs")
 if wrong := LEFT_OUT & {place.split("/")[0] for place in library}:
-    raise RuntimeError(f"Error: a start loads {wrong}; take it out of LEFT_OUT in book/making/compile_python.mjs")
+    raise RuntimeError(f"a start loads {wrong}; take it out of LEFT_OUT in book/making/compile_python.mjs")
 compiled("course.zip", lambda place: True)
 compiled("python_stdlib.zip", library.__contains__)
 `);
+} catch (error) {
+  fs.writeSync(2, `Error: ${String(error.message).trim().split("\n").pop()}\n`); // Node's own report begins with a megabyte of script
+  process.exit(1);
+}
 for (const name of ["course.zip", "python_stdlib.zip"]) fs.writeFileSync(path.join(to, name), python.FS.readFile(`/made/${name}`));
 process.exit(0);
