@@ -1,10 +1,11 @@
 """Python's bytecode for the page, in place of the text: reading the text took most of the start.
 
 The page's Python is another version than the build's, so the page's own one compiles, in Node. All of the course is compiled,
-The page's Python is another version than the build's, so the page's own one compiles, in Node. All of the course is compiled,
 and of the library what a start loads; the rest stays as it came, for bytecode is the larger. What was made is kept by a digest
 of all that it rests on: a build that changed no Python of the page waits for nothing.
 """
+
+from __future__ import annotations
 
 import hashlib
 import os
@@ -59,4 +60,5 @@ def _by_node(course: bytes, runtime: Path, folder: Path) -> None:
                               check=False, timeout=600)
     if done.returncode:
         lines = [line for line in done.stderr.splitlines() if line.startswith("Error: ")] or ["it said nothing"]
-        raise BuildError(f"Python for the page was not compiled: {lines[-1].removeprefix("Error: ")[:300]}")
+        said = lines[-1].removeprefix("Error: ")[:300]
+        raise BuildError(f"Python for the page was not compiled: {said}")
