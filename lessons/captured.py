@@ -10,6 +10,7 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: these matrices are thin, and threads only wait for each other
 
 from coilbench.capture.found import Found, Known, analyse  # noqa: E402
+from coilbench.capture.recording import is_sound  # noqa: E402
 from coilbench.capture.trace import Asked, read_trace  # noqa: E402
 
 
@@ -24,7 +25,7 @@ def main(words: list[str] | None = None) -> int:
             print(f"{made}: exists and is left as it is; give another name.", file=sys.stderr)
             return 1
     try:
-        return _carry_out(options)
+        return _listen(options) if is_sound(options.file) else _carry_out(options)
     except (ValueError, OSError) as error:
         said = str(error)
         print(said if str(options.file) in said else f"{options.file}: {said}", file=sys.stderr)
@@ -51,6 +52,32 @@ def _carry_out(options: argparse.Namespace) -> int:
         model = likeness(found)
         save_picture(picture(found, model, options.file.name), options.picture, text)
         print(f"The picture is in {options.picture}.", file=sys.stderr)
+    return 0
+
+
+def _listen(options: argparse.Namespace) -> int:
+    """Count the sparks in a recording; the row for a sheet needs the speed from the person."""
+    from coilbench.capture.recording import listen, read_sound
+    from coilbench.capture.show import heard_card, heard_rows
+    from coilbench.sheet import write_rows
+
+    known = known_of(options)
+    if options.supply == "battery":
+        raise ValueError("Sparks per pulse are counted on a magneto, whose pulses come evenly; a battery gives none.")
+    if options.picture is not None:
+        raise ValueError("--picture: draws a scope's capture; of a recording there is no picture.")
+    heard = listen(read_sound(options.file), known.speed_rpm, known.pole_pairs)
+    print(heard_card(heard, known, options.file.name), flush=True)
+    rows = heard_rows(heard, known, options.coil, options.date)
+    if not rows:
+        print("No row for a bench sheet: it needs the speed; say --speed.", file=sys.stderr)
+    elif options.rows is not None:
+        with options.rows.open("x", encoding="utf-8", newline="") as file:
+            file.write(write_rows(rows))
+        print(f"The row for a bench sheet is in {options.rows}; append it to your own.", file=sys.stderr)
+    else:
+        print("Row for a bench sheet (append it to your own; --rows NEW.csv writes it to a new file):")
+        print(write_rows(rows).replace("\r\n", "\n"))
     return 0
 
 
@@ -86,7 +113,9 @@ def parser() -> argparse.ArgumentParser:
     """Return the reader of the command line."""
     top = argparse.ArgumentParser(prog="course.py bench --capture", description="Read a scope capture of a coil at work. A "
                                   "COLUMN is its title or its number from 1; a scale stands behind a colon.")
-    top.add_argument("file", metavar="FILE.csv", type=Path, help="the capture; it is only read, never written to")
+    top.add_argument("file", metavar="FILE.csv", type=Path, help="the capture, or a recording of its sound (WAV); it is "
+                                                                 "only read, never written "
+                                                                   "to")
     top.add_argument("--time", metavar="COLUMN[:UNIT]", default="", help="the time, as in 1:ms")
     top.add_argument("--current", metavar="COLUMN[:SCALE]", default="", help="the primary current, as in ch1:10A/V or 2:0.1ohm")
     top.add_argument("--contact", metavar="COLUMN[:SCALE]", default="", help="the contact voltage, as in ch2:x100")

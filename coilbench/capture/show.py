@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from coilbench.capture.found import UNSURE, Found, Known
+from coilbench.capture.recording import Heard
 from coilbench.capture.rise import PHASE, ZERO, Estimate
 from coilbench.card import CAUTIONS, wrapped
 from coilbench.sheet import write_rows
@@ -161,6 +162,30 @@ def _opening_current(found: Found) -> float | None:
 def sheet_text(found: Found, known: Known, coil: str, day: str = "") -> str:
     """Return the rows as a bench sheet of their own. found, known, coil, day : as in `rows`"""
     return write_rows(rows(found, known, coil, day))
+
+
+# -------------------------------------------------------------------------------------------------------- a recording
+def heard_card(heard: Heard, known: Known, name: str) -> str:
+    """Return what was heard as text. known : what the person said; name : of the file"""
+    head = f"{name}  ({heard.pulses} pulses)"
+    lines = [head, "=" * min(100, len(head)),
+             f"  Sparks per pulse: {heard.count:.2f} (between {heard.low:.2f} and {heard.high:.2f}).",
+             f"  Pulses: one every {1e3 * heard.gap:.3g} ms, which is {heard.rpm(known.pole_pairs):.0f} rpm with "
+             f"{known.pole_pairs} pairs of "
+             "poles.", "", *(wrapped(sentence) for sentence in heard.sentences), "",
+             wrapped("Clicks are counted, and a click is taken for a spark by its height and suddenness. This was tried on "
+                     "imagined "
+                     "recordings only; no real coil has been heard yet."), wrapped(CAUTIONS)]
+    return "\n".join(lines) + "\n"
+
+
+def heard_rows(heard: Heard, known: Known, coil: str, day: str = "") -> list[dict[str, str]]:
+    """Return the row of a bench sheet, none where nobody said the speed. known, coil, day : as in `rows`"""
+    if known.speed_rpm is None:
+        return []
+    row = {"coil": coil, "date": day, "remark": "from a recording", "speed_rpm": f"{known.speed_rpm:.1f}",
+           "reading": "sparks per pulse", "value": f"{heard.count:.3f}"}
+    return [row | ({"drive_percent": f"{known.drive_percent:g}"} if known.drive_percent is not None else {})]
 
 
 # ------------------------------------------------------------------------------------------------------------ the model
