@@ -45,8 +45,8 @@ PULSE = 2.4e-3, 40e-3  # s between pulses that are sought
 
 @dataclass(frozen=True)
 class Sound:
-    """A recording: its samples (shape: channels, samples; -1 to 1), samples a second, and which samples are cut off at "
-      "the top."""
+    """A recording: its samples (shape: channels, samples; -1 to 1), samples a second, and which samples are cut off at
+    the top."""
 
     rate: int
     samples: np.ndarray
@@ -55,8 +55,8 @@ class Sound:
 
 @dataclass(frozen=True)
 class Heard:
-    """What was counted: sparks a pulse with limits (meant as 95 %, not yet counted out), pulses, s from pulse to pulse, "
-      "and what is to be said beside."""
+    """What was counted: sparks a pulse with limits (meant as 95 %, not yet counted out), pulses, s from pulse to pulse,
+    and what is to be said beside."""
 
     count: float
     low: float
