@@ -116,6 +116,7 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
     from coilbench.card import MODEL_ONLY, as_text, view, wrapped
     from coilbench.cards import Folder, file_names, folder_for, write_card, write_list
+    from coilbench.makes import judged_by, store_for
     from coilbench.predict import bar, learn
     from coilbench.stored import settings_of, stored_setting
     from coilbench.together import Together
@@ -131,10 +132,13 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
             return 1
     started = time.monotonic()
     wanted = [setting for rows in sheet.coils.values() for setting in settings_of(standing(rows))]
-    if any(stored_setting(setting) is None for setting in wanted):
+    own = {name: standing(rows) for name, rows in sheet.coils.items()}
+    store = store_for(sheet.coils, own)
+    if any(stored_setting(setting, store) is None for setting in wanted):
         ready()
-        learn(wanted, bar)
-    all_of_them = Together({name: standing(rows) for name, rows in sheet.coils.items()})
+        learn(wanted, bar, store)
+    all_of_them = Together(own, store)
+    print(wrapped(judged_by(store, sheet.coils)) + "\n", flush=True)
     if all_of_them.bench.named:
         print(wrapped(all_of_them.bench.say()) + "\n", flush=True)
     stems, cards = file_names(list(sheet.coils)), {}

@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parents[1]
 
 WITH_THE_COURSE = ("lessons/examples/larkfield_twelve.csv",)
 """Files that go into the page together with the course's Python, by their path from the course's folder."""
-WHEN_WANTED = ("coilbench/imagined.json",)
+WHEN_WANTED = ("coilbench/imagined.json", "coilbench/designs.json")
 """Files that the page fetches only when something asks for them."""
 
 

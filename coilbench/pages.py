@@ -24,6 +24,7 @@ from coilbench.verdict import NUMBERS
 from coilmodel import Machine
 
 ROOT = Path(__file__).resolve().parents[1]
+MAKES = ROOT / "coilbench" / "makes.json"
 STAMP = "made_of.txt"
 
 
@@ -60,7 +61,7 @@ def digest() -> str:
     found = hashlib.sha256()
     sources = [path for package in ("coilmodel", "coilbench") for path in (ROOT / package).rglob("*")]
     for path in sorted([*sources, SHEET]):
-        if path.suffix in (".py", ".json", ".j2", ".css", ".csv") and path != RESULT:
+        if path.suffix in (".py", ".json", ".j2", ".css", ".csv") and path not in (RESULT, MAKES):
             found.update(path.relative_to(ROOT).as_posix().encode() + path.read_bytes())
     return found.hexdigest()
 
@@ -162,6 +163,37 @@ def calibration_markdown() -> str:
     lines += [f"| {number.name} | {percent(usual['limits'][number.key]['held'])} | "
               f"{percent(usual['limits'][number.key]['told_held'])} of {usual['limits'][number.key]['told']:,} |"
               for number in NUMBERS]
+    return "\n".join(lines) + "\n"
+
+
+def makes_markdown() -> str:
+    """Return the book's section on coils of other makes, from the outcome that `python -m coilbench.makes_trial` kept."""
+    found = json.loads(MAKES.read_text(encoding="utf-8"))
+    names = {"known": "one known-good coil marked", "unknown": "another make, none marked",
+             "own_make": "taken for the course's own make, which it is not"}
+    lines = [
+        f"`python -m coilbench.makes_trial` judges coils of {found['designs']} designs that neither the {found['imagined']} "
+        "imagined ones nor any choice of ours has seen; springs, gaps, dampings, coupling, ratio and harmonics differ, and each "
+        "coil is read as in the usual nine readings.", "",
+        "| sheet | coils | likeliest cause right | its odds promise | named | right where named | sound ones named faulty | two "
+        "faults named as one |", "|---|---|---|---|---|---|---|---|"]
+    for name, words in names.items():
+        one = found[name]
+        lines.append(f"| {words} | {one['coils']:,} | {percent(one['right'])} | {percent(one['promised'])} | {one['named']:,} | "
+                     f"{percent(one['named_right'])} | {percent(one['healthy_named_faulty'])} of {one['healthy']} | "
+                     f"{percent(one['two_named_single'])} of {one['two']} |")
+    aims = (("the likeliest cause right in 75 of 100 coils beside one known-good coil", found["known"]["right"] >= 0.75),
+            ("odds within 5 points of what comes true, over all coils, beside a known-good one",
+             abs(found["known"]["right"] - found["known"]["promised"]) <= 0.05),
+            ("the same without one", abs(found["unknown"]["right"] - found["unknown"]["promised"]) <= 0.05),
+            ("sound coils named faulty under 3 in 100", max(found[key]["healthy_named_faulty"] for key in ("known", "unknown"))
+             < 0.03),
+            ("two faults named as a single one under 15 in 100", max(found[key]["two_named_single"] for key in
+                                                                    ("known", "unknown")) < 0.15))
+    lines += ["", "What we aimed at: " + "; ".join(f"{aim} ({'reached' if yes else 'not reached'})" for aim, yes in aims) + ". "
+              "With so few coils each share may be off by some points by luck alone. A known-good coil "
+              "shows what currents and forces its make has; it does not show how its springs answer when they are set wrongly, "
+              "which differs from design to design: so much doubt stays, and the odds say so.", ""]
     return "\n".join(lines) + "\n"
 
 

@@ -65,13 +65,13 @@ def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None
     return min(max(read, low), high)
 
 
-def learn(settings: Iterable[Setting], progress: Progress | None = None) -> None:
+def learn(settings: Iterable[Setting], progress: Progress | None = None, store: stored.Imagined | None = None) -> None:
     """Run the stored coils on each of `settings` where they have not been run, so that the judge knows these benches too."""
-    coils = stored.imagined().coils
+    coils = (store or stored.imagined()).coils
     for setting in dict.fromkeys(settings):
-        if stored.stored_setting(setting) is None:
+        if stored.stored_setting(setting, store) is None:
             rows = outcomes([(coil, setting) for coil in coils], progress, f"Imagined coils {setting.bench.say()}")
-            stored.learn(setting, rows.tolist())
+            stored.learn(setting, rows.tolist(), store)
 
 
 def bar(label: str, done: int, total: int) -> None:
@@ -95,7 +95,7 @@ def well_set(count: int, seed: int, progress: Progress | None = None, width: flo
     while len(found) < count:
         coils = spread(128, seed, tried, width)
         tried += len(coils)
-        good = spread_out(_set_well, coils, progress, "Imagining well-set coils")
+        good = spread_out(set_well, coils, progress, "Imagining well-set coils")
         found += [coil for coil, yes in zip(coils, good, strict=True) if yes]
         if tried >= 2048 and len(found) < 0.02 * tried:
             raise ValueError(f"bench: of {tried} coils set by the nominal numbers only {len(found)} fire once a pulse, so the "
@@ -103,7 +103,7 @@ def well_set(count: int, seed: int, progress: Progress | None = None, width: flo
     return found[:count]
 
 
-def _set_well(coils: Sequence[Coil]) -> list[bool]:
+def set_well(coils: Sequence[Coil]) -> list[bool]:
     def good(coil: Coil, rpm: float) -> bool:
         try:
             result = read(run_on(coil, Setting(Bench(rpm, 1.0))))

@@ -58,6 +58,9 @@ COLUMNS: tuple[Column, ...] = (
            "time", "s", 0.05, 1e5),
     Column("meter_Mohm", ("meter resistance",), "self-discharge: resistance of the voltmeter where it stays connected; "
            "empty: it was only touched on", "resistance", "Mohm", 1e4, 1e13),
+    Column("known_good", ("known good", "reference", "known good coil"),
+           "yes: this coil is known to run well, and the others are of its make; no: nobody knows, and the make is not the "
+           "course's own; empty in the whole sheet: coils of the course's own make"),
     Column("remark", ("remarks", "note", "notes", "comment"), "anything; it is kept and shown"),
 )
 
@@ -165,6 +168,7 @@ class Taken:
     meter_ohms: float | None = None
     remark: str = ""
     drive_assumed: bool = False
+    known_good: bool | None = None  # None: not said
 
     @property
     def place(self) -> tuple[str, Bench | None]:
@@ -444,7 +448,21 @@ def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]
         if value > start:
             raise RowError(f"column 'value': {kind.say(value)} is more than the {kind.say(start)} of start_V, and a condenser "
                            "left alone cannot gain")
-    return Taken(number, coil, day, kind.key, value, bench, start, after, meter, shown(cells["remark"], 300), assumed)
+    return Taken(number, coil, day, kind.key, value, bench, start, after, meter, shown(cells["remark"], 300), assumed,
+                 _known_good(number, cells["known_good"], sheet))
+
+
+_YES, _NO = {"yes", "y", "true", "1", "x", "good", "knowngood"}, {"no", "n", "false", "0", "unknown"}
+
+
+def _known_good(number: int, text: str, sheet: Sheet) -> bool | None:
+    """Return whether a row marks its coil as known good. A mark that is neither yes nor no is said and costs no reading."""
+    key = _key(text)
+    if not key or key in _YES | _NO:
+        return key in _YES if key else None
+    sheet.messages.append(f"Row {number}, column 'known_good': '{shown(text)}' is neither yes nor no; the reading is used, the "
+                          "mark is not.")
+    return None
 
 
 def _kind_of(text: str) -> Kind:

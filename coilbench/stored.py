@@ -15,7 +15,7 @@ from __future__ import annotations
 import json
 import math
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from operator import mul
@@ -65,14 +65,22 @@ def _battery(bench: Bench) -> bool:
 
 
 # ------------------------------------------------------------------------------------------------- the stored coils
-@dataclass
+@dataclass(eq=False)
 class Imagined:
-    """The stored coils, cause after cause, and their outcomes by setting (a row of running.OUTCOME for each coil)."""
+    """The stored coils, cause after cause, and their outcomes by setting (a row of running.OUTCOME for each coil).
+
+    A store of other makes than the course's own has besides (makes.py): `lean`, the logarithm of how much each coil counts
+    beforehand; `centre`, given a question what each coil's reading is multiplied by and by how much its error is wider (a share
+    and a fixed part); `temper`, the power to which a likelihood is taken, since a make is not one of the imagined ones.
+    """
 
     coils: list[Coil]
     of: list[int]  # place in CAUSES of each coil's cause
     runs: dict[Setting, list[list[float]]]
     first: list[int] = field(default_factory=list)  # where each cause's coils begin; one more entry for the end
+    lean: list[float] = field(default_factory=list)
+    centre: Callable[[Ask], tuple[Sequence[float], float, float]] | None = None
+    temper: float = 1.0
 
     def __post_init__(self) -> None:
         self.first = [self.of.index(place) for place in range(len(CAUSES))] + [len(self.of)]
@@ -98,10 +106,10 @@ def from_data(data: dict[str, Any], nominal: Machine | None = None) -> Imagined:
     if [tuple(kept(setting)) for setting in SETTINGS] != [tuple(one) for one in data["outcomes"]]:
         raise ValueError(f"{FILE} is of other benches than lesson 10 asks for; `python -m coilbench.fill_store` makes it "
                          "again.")
-    return Imagined(coils, of, {setting: _rows(one) for setting, one in zip(SETTINGS, data["outcomes"], strict=True)})
+    return Imagined(coils, of, {setting: rows_of(one) for setting, one in zip(SETTINGS, data["outcomes"], strict=True)})
 
 
-def _rows(columns: dict[str, list[int | None]]) -> list[list[float]]:
+def rows_of(columns: dict[str, list[int | None]]) -> list[list[float]]:
     """Return the outcomes of one setting, a row for each coil; nan where a coil gives none and in columns that are not stored."""
     count = len(next(iter(columns.values())))
     full = [[math.nan if number is None else number * UNITS[name] for number in columns[name]] if name in columns
@@ -116,22 +124,26 @@ def imagined() -> Imagined:
 
 
 # ------------------------------------------------------------------------------------- from sheet to stored benches
-def stored_setting(setting: Setting) -> Setting | None:
+def stored_setting(setting: Setting, store: Imagined | None = None) -> Setting | None:
     """Return the setting that `setting` is close enough to, of those where the stored coils were run; None: there is none."""
-    if setting in imagined().runs:
+    runs = (store or imagined()).runs
+    if setting in runs:
         return setting
     for one in SETTINGS:
+        if one not in runs:
+            continue
         pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
         if all(abs(a - b) <= NEAR * b for a, b in pairs):
             return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
     return None
 
 
-def learn(setting: Setting, rows: list[list[float]]) -> None:
+def learn(setting: Setting, rows: list[list[float]], store: Imagined | None = None) -> None:
     """Take what the stored coils read on another bench. rows : of running.OUTCOME, one for each of imagined().coils, in order."""
-    if len(rows) != len(imagined().coils):
-        raise ValueError(f"stored: {len(rows)} outcomes for {len(imagined().coils)} imagined coils.")
-    imagined().runs[setting] = rows
+    own = store or imagined()
+    if len(rows) != len(own.coils):
+        raise ValueError(f"stored: {len(rows)} outcomes for {len(own.coils)} imagined coils.")
+    own.runs[setting] = rows
 
 
 def known_benches() -> str:
@@ -150,7 +162,7 @@ def settings_of(readings: Sequence[Reading]) -> list[Setting]:
     return list(dict.fromkeys(setting for reading in readings if (setting := asked(reading, gap).setting)))
 
 
-def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], list[str]]:
+def sort_out(readings: Sequence[Reading], store: Imagined | None = None) -> tuple[list[tuple[Reading, Ask]], list[str]]:
     """Return the readings that can be judged here with their questions, and sentences about those that cannot."""
     gap_reading = next((reading for reading in readings if reading.kind == "gap"), None)
     gap = gap_reading.value if gap_reading else GAP
@@ -161,7 +173,7 @@ def sort_out(readings: Sequence[Reading]) -> tuple[list[tuple[Reading, Ask]], li
         ask = asked(reading, gap)
         if ask.setting is None:
             used.append((reading, ask))
-        elif (setting := stored_setting(ask.setting)) is not None:
+        elif (setting := stored_setting(ask.setting, store)) is not None:
             used.append((reading, Ask(ask.kind, setting)))
         else:
             strange.append(reading)
@@ -179,25 +191,29 @@ Pairs = tuple[list[float], list[float]]
 
 
 @lru_cache(maxsize=64)
-def predictions(ask: Ask) -> Pairs:
+def predictions(ask: Ask, store: Imagined | None = None) -> Pairs:
     """Return what each stored coil reads when asked, and its error's scale; nan where the model gives no reading."""
-    store = imagined()
+    store = store or imagined()
     rows: Sequence[Sequence[float] | None] = store.runs[ask.setting] if ask.setting else [None] * len(store.coils)
     pairs = [prediction(ask, coil, row) for coil, row in zip(store.coils, rows, strict=True)]
+    if store.centre is not None:
+        factors, share, fixed = store.centre(ask)
+        pairs = [(value * factor, math.hypot(scale * max(factor, 1e-3), share * abs(value) * factor, fixed))
+                 for (value, scale), factor in zip(pairs, factors, strict=True)]
     return [value for value, _ in pairs], [scale for _, scale in pairs]
 
 
 @lru_cache(maxsize=64)
-def log_likelihoods(ask: Ask, value: float) -> list[float]:
+def log_likelihoods(ask: Ask, value: float, store: Imagined | None = None) -> list[float]:
     """Return the logarithm of the density of an answer under each stored coil."""
-    store = imagined()
-    found = [log_likelihood(value, ask, *pair) for pair in zip(*predictions(ask), strict=True)]
+    store = store or imagined()
+    found = [log_likelihood(value, ask, *pair) for pair in zip(*predictions(ask, store), strict=True)]
     if ask.kind == "self_discharge":
         for place, cause in enumerate(CAUSES):
             if cause.key != "leakage":
                 for number in store.own(place):
                     found[number] = _whatever_it_leaks(ask, value, store.coils[number].machine.condenser.capacitance)
-    return found
+    return found if store.temper == 1.0 else [store.temper * log for log in found]
 
 
 GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
@@ -214,54 +230,63 @@ REPEATS = 200  # of the bootstrap
 
 
 @cache
-def _lots(place: int) -> list[list[float]]:
+def _lots(place: int, store: Imagined) -> list[list[float]]:
     """Return the bootstrap's random weights of one cause's coils: REPEATS times, each adding up to one (Dirichlet, all ones)."""
     draw = random.Random(97 + place).expovariate
-    lots = [[draw(1.0) for _ in imagined().own(place)] for _ in range(REPEATS)]
+    lots = [[draw(1.0) for _ in store.own(place)] for _ in range(REPEATS)]
     return [[weight / total for weight in lot] for lot in lots for total in (sum(lot),)]
 
 
 @lru_cache(maxsize=256)
-def _by_itself(ask: Ask, value: float) -> float:
+def _by_itself(ask: Ask, value: float, store: Imagined) -> float:
     """Return the log evidence of one answer, whichever of CAUSES gave it."""
-    return _whichever(log_likelihoods(ask, value))
+    return _whichever(log_likelihoods(ask, value, store), store)
 
 
-def _whichever(logs: Sequence[float]) -> float:
+def _whichever(logs: Sequence[float], store: Imagined) -> float:
     """Return the log evidence over all CAUSES, each by its prior. logs : log-likelihood of each stored coil."""
     whole = sum(cause.prior for cause in CAUSES)
-    return _log_sum([math.log(cause.prior / whole) + _log_mean([logs[number] for number in imagined().own(place)])
+    logs = _leant(logs, store)
+    return _log_sum([math.log(cause.prior / whole) + _log_mean([logs[number] for number in store.own(place)])
                      for place, cause in enumerate(CAUSES)])
 
 
-def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequence[float]]) -> float:
+def _leant(logs: Sequence[float], store: Imagined) -> Sequence[float]:
+    """Return logarithms of likelihoods with what each coil counts beforehand."""
+    return [log + own for log, own in zip(logs, store.lean, strict=True)] if store.lean else logs
+
+
+def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequence[float]],
+                      store: Imagined | None = None) -> float:
     """Return the log evidence of OTHER. each : the log-likelihoods of every stored coil, for each of the readings `used`."""
-    alone = [_by_itself(ask, reading.value) for reading, ask in used]
+    store = store or imagined()
+    alone = [_by_itself(ask, reading.value, store) for reading, ask in used]
     running = [logs for logs, (_, ask) in zip(each, used, strict=True) if ask.setting is not None]
     together = sum(log for log, (_, ask) in zip(alone, used, strict=True) if ask.setting is None)
     if running:
-        together += _whichever([sum(logs) for logs in zip(*running, strict=True)])
+        together += _whichever([sum(logs) for logs in zip(*running, strict=True)], store)
     return _log_sum([sum(alone), together]) - math.log(2.0)
 
 
-def odds(total: Sequence[float], other: float, prior: Mapping[str, float]) -> list[float]:
+def odds(total: Sequence[float], other: float, prior: Mapping[str, float], store: Imagined | None = None) -> list[float]:
     """Return the odds of each of HYPOTHESES from the log-likelihoods of all coils and OTHER's log evidence.
 
     They are averaged over what other imagined coils might have said (Bayesian bootstrap): with few imagined coils near the
     readings a cause's evidence is a matter of luck, and averaging over the luck keeps the odds from being surer than they may be
     (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
     """
+    store = store or imagined()
     most = max(*total, other)
     likely = [math.exp(log - most) for log in total]
     weights = [prior[cause.key] for cause in HYPOTHESES]
     evidence = []
     for place in range(len(CAUSES)):
-        own = likely[imagined().first[place]:imagined().first[place + 1]]
+        own = likely[store.first[place]:store.first[place + 1]]
         telling = [number for number, share in enumerate(own) if share > 1e-12]
         if len(telling) > len(own) // 3:
-            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place)])
+            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place, store)])
         else:
-            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place)])
+            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place, store)])
     evidence.append([math.exp(other - most)] * REPEATS)
     found = [0.0] * len(HYPOTHESES)
     for repeat in zip(*evidence, strict=True):
@@ -273,24 +298,24 @@ def odds(total: Sequence[float], other: float, prior: Mapping[str, float]) -> li
 
 # ------------------------------------------------------------------------------------------------------ the verdict
 def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True, among: Sequence[Ask] | None = None,
-          without: int | None = None, prior: Mapping[str, float] | None = None) -> Verdict:
+          without: int | None = None, prior: Mapping[str, float] | None = None, store: Imagined | None = None) -> Verdict:
     """Return the verdict on one coil; readings that are of no stored bench are passed over (`sort_out` says which).
 
     next_steps, fit : whether to work these out too (with the fit the fitted machine); among : the readings that may be asked for
     next (all the usual ones); without : a stored coil that may not explain the readings (it may be the very one that gave them);
-    prior : what is likely beforehand, by key of HYPOTHESES (causes.beforehand).
+    prior : what is likely beforehand, by key of HYPOTHESES (causes.beforehand); store : the imagined coils (the course's make).
     Raises ValueError where no reading is left.
     """
-    used, _ = sort_out(readings)
+    store = store or imagined()
+    used, _ = sort_out(readings, store)
     if not used:
         raise ValueError("bench: a coil without a reading cannot be judged.")
-    store = imagined()
     gap = next((reading for reading in readings if reading.kind == "gap"), None)
-    each = [log_likelihoods(ask, reading.value) for reading, ask in used]
-    total = [sum(logs) for logs in zip(*each, strict=True)]
+    each = [log_likelihoods(ask, reading.value, store) for reading, ask in used]
+    total = list(_leant([sum(logs) for logs in zip(*each, strict=True)], store))
     if without is not None:
         total[without] = -math.inf
-    everything = odds(total, evidence_of_other(used, each), prior or beforehand())
+    everything = odds(total, evidence_of_other(used, each, store), prior or beforehand(), store)
     single = 1.0 - everything[-1]
     shares = [share / single for share in everything[:-1]]  # of the single causes among themselves
     top = max(range(len(shares)), key=shares.__getitem__)
@@ -303,18 +328,18 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
     if fit:
         from coilbench.stored_fit import fitted  # it needs this module in turn
 
-        numbers, carried = fitted(total, shares, used)
+        numbers, carried = fitted(total, shares, used, store)
     severities = [store.coils[number].severity for number in own]
     return Verdict(
-        judged=tuple(against_well_set(ask, reading) for reading, ask in used),
+        judged=tuple(against_well_set(ask, reading, store) for reading, ask in used),
         odds=tuple((HYPOTHESES[place], everything[place]) for place in by_odds),
         severity=(_quantile(severities, weights, 0.5), _quantile(severities, weights, 0.05),
                   _quantile(severities, weights, 0.95)),
         likeness=store.coils[own[weights.index(max(weights))]],
-        fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own])) if fit else 1.0,
+        fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own]), store) if fit else 1.0,
         worst=used[worst][0] if len(used) > 1 else None,
         weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
-        next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among))
+        next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among, store))
         if next_steps else (),
         gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried)
 
@@ -383,10 +408,11 @@ def t_quantiles(count: int) -> list[float]:
 
 
 @lru_cache(maxsize=64)
-def well_set_range(ask: Ask) -> tuple[float, float] | None:
+def well_set_range(ask: Ask, store: Imagined | None = None) -> tuple[float, float] | None:
     """Return the limits (SI) that hold nine in ten of what well-set coils read, errors included; None: they read nothing."""
-    values, scales = predictions(ask)
-    own = imagined().own(CAUSES.index(BY_KEY["well_set"]))
+    store = store or imagined()
+    values, scales = predictions(ask, store)
+    own = store.own(CAUSES.index(BY_KEY["well_set"]))
     there = [number for number in own if not math.isnan(values[number])]
     if len(there) < 0.1 * len(own):
         return None
@@ -401,9 +427,9 @@ def well_set_range(ask: Ask) -> tuple[float, float] | None:
     return at(0.05), at(0.95)
 
 
-def against_well_set(ask: Ask, reading: Reading) -> Judged:
+def against_well_set(ask: Ask, reading: Reading, store: Imagined | None = None) -> Judged:
     """Return one reading against what well-set coils give."""
-    limits = well_set_range(ask)
+    limits = well_set_range(ask, store)
     if limits is None:
         return Judged(reading, math.nan, math.nan, "above", never=True)
     side = "below" if reading.value < limits[0] else "above" if reading.value > limits[1] else "within"
@@ -413,30 +439,35 @@ def against_well_set(ask: Ask, reading: Reading) -> Judged:
 SHEETS = 100
 
 
-def _fit(top: int, asks: Sequence[Ask], observed: float) -> float:
+def _fit(top: int, asks: Sequence[Ask], observed: float, store: Imagined) -> float:
     """Return how many in one of the likeliest cause's own imagined sheets have less evidence than the coil's has."""
-    own = list(imagined().own(top))
+    own = list(store.own(top))
     draw = random.Random(1931)
     totals = [[0.0] * len(own) for _ in own[:SHEETS]]
     for ask in asks:
-        values, scales = predictions(ask)
+        values, scales = predictions(ask, store)
         for sheet, number in enumerate(own[:SHEETS]):
             if not math.isnan(values[number]):
                 answer = values[number] + scales[number] * t_quantiles(200)[int(200 * draw.random())]
-                logs = _of_cause(top, ask, answer, own)
+                logs = _of_cause(top, ask, answer, own, store)
                 totals[sheet] = [old + new for old, new in zip(totals[sheet], logs, strict=True)]
     for sheet in range(len(totals)):
+        totals[sheet] = list(_leant_of(totals[sheet], own, store))
         del totals[sheet][sheet]  # it must not explain itself
     return sum(_log_mean(logs) <= observed for logs in totals) / len(totals)
 
 
-def _of_cause(top: int, ask: Ask, answer: float, own: Sequence[int]) -> list[float]:
+def _leant_of(logs: Sequence[float], own: Sequence[int], store: Imagined) -> Sequence[float]:
+    return [log + store.lean[number] for log, number in zip(logs, own, strict=True)] if store.lean else logs
+
+
+def _of_cause(top: int, ask: Ask, answer: float, own: Sequence[int], store: Imagined) -> list[float]:
     if ask.kind == "self_discharge" and CAUSES[top].key != "leakage":
         # One sound condenser for all: which capacity it has moves the volts left by less than the meter's error.
-        middle = sorted(imagined().coils[number].machine.condenser.capacitance for number in own)[len(own) // 2]
-        return [_whatever_it_leaks(ask, answer, middle)] * len(own)
-    values, scales = predictions(ask)
-    return [log_likelihood(answer, ask, values[number], scales[number]) for number in own]
+        middle = sorted(store.coils[number].machine.condenser.capacitance for number in own)[len(own) // 2]
+        return [store.temper * _whatever_it_leaks(ask, answer, middle)] * len(own)
+    values, scales = predictions(ask, store)
+    return [store.temper * log_likelihood(answer, ask, values[number], scales[number]) for number in own]
 
 
 # --------------------------------------------------------------------------------------------- what to measure next
@@ -446,15 +477,16 @@ ANSWERS = 3  # each of them gives so many
 
 
 def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tuple[Reading, Ask]],
-              among: Sequence[Ask] | None = None) -> list[Next]:
+              among: Sequence[Ask] | None = None, store: Imagined | None = None) -> list[Next]:
     """Return the readings not taken yet, the most telling first: by the doubt (bits) each is expected to take away."""
+    store = store or imagined()
     numbers: list[int] = []
     weights: list[float] = []
     truths: list[tuple[int, float]] = []
     for place, share in enumerate(shares):
         if share < 0.01:
             continue
-        best = sorted(imagined().own(place), key=lambda number: -total[number])[:KEPT]
+        best = sorted(store.own(place), key=lambda number: -total[number])[:KEPT]
         own = weights_of([total[number] for number in best])
         drawn = _spread_over(own, math.ceil(TRUTHS * share))
         truths += [(len(numbers) + one, share / len(drawn)) for one in drawn]
@@ -464,19 +496,20 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
     weights = [weight / whole for weight in weights]
     truths = [(one, weight / whole) for one, weight in truths]
     taken = {(ask.kind, ask.setting) for _, ask in used}
-    asks = [ask for ask in (usual_asks() if among is None else among) if (ask.kind, ask.setting) not in taken]
-    causes = [imagined().of[number] for number in numbers]
+    asks = [ask for ask in (usual_asks(store) if among is None else among) if (ask.kind, ask.setting) not in taken]
+    causes = [store.of[number] for number in numbers]
     before = doubt(_by_cause(weights, causes))
     found = []
     for ask in asks:
-        after, sureness = _telling(ask, numbers, weights, causes, truths)
+        after, sureness = _telling(ask, numbers, weights, causes, truths, store)
         found.append(Next(ask, min(before, max(0.0, before - after)), sureness))
     return sorted(found, key=lambda step: -step.bits)
 
 
-def usual_asks() -> list[Ask]:
+def usual_asks(store: Imagined | None = None) -> list[Ask]:
     """Return the readings that a person could take next at the benches that are stored."""
-    return [ask for ask in candidates(GAP) if ask.setting is None or ask.setting in SETTINGS]
+    runs = (store or imagined()).runs
+    return [ask for ask in candidates(GAP) if ask.setting is None or ask.setting in SETTINGS and ask.setting in runs]
 
 
 def before_any(among: Sequence[Ask] | None = None) -> tuple[list[float], list[Next]]:
@@ -505,12 +538,12 @@ def _by_cause(weights: Sequence[float], causes: Sequence[int]) -> list[float]:
 
 
 def _telling(ask: Ask, numbers: Sequence[int], weights: Sequence[float], causes: Sequence[int],
-             truths: Sequence[tuple[int, float]]) -> tuple[float, float]:
+             truths: Sequence[tuple[int, float]], store: Imagined | None = None) -> tuple[float, float]:
     """Return the doubt (bits) left after `ask` is answered and the likeliest cause's odds then, both as expected.
 
     numbers, weights, causes : the coils that may explain an answer; truths : which of them give answers, and their weights
     """
-    values, scales = predictions(ask)
+    values, scales = predictions(ask, store or imagined())
     slip, lead, power = slip_density(ask), math.exp(LEADING), -0.5 * (FREEDOM + 1.0)
     seen = [number for number in range(len(numbers)) if not math.isnan(values[numbers[number]])]
     heard = [(values[numbers[one]], 1.0 / scales[numbers[one]], weights[one] * lead / scales[numbers[one]]) for one in seen]

@@ -23,12 +23,12 @@ LEFT_OUT = 0.05  # of the weight, on either side of a number's limits
 
 
 def fitted(total: Sequence[float], shares: Sequence[float],
-           used: Sequence[tuple[Reading, Ask]]) -> tuple[tuple[Fitted, ...], float]:
+           used: Sequence[tuple[Reading, Ask]], store: stored.Imagined | None = None) -> tuple[tuple[Fitted, ...], float]:
     """Return every number of NUMBERS as fitted, and the stored coils that carry them (effective number).
 
     total : log-likelihood of each stored coil; shares : odds of each of CAUSES; used : the readings and their questions
     """
-    store = stored.imagined()
+    store = store or stored.imagined()
     whole = sum(cause.prior for cause in CAUSES)
     before, after = [0.0] * len(total), [0.0] * len(total)
     for place, cause in enumerate(CAUSES):
@@ -42,16 +42,16 @@ def fitted(total: Sequence[float], shares: Sequence[float],
     found = []
     for number in NUMBERS:
         if number.key == "condenser_leakage_resistance":
-            found.append(_fitted(number, *_leakage(before, after, used), left_out))
+            found.append(_fitted(number, *_leakage(before, after, used, store), left_out))
         else:
-            found.append(_fitted(number, values_of(number), before, after, left_out))
+            found.append(_fitted(number, values_of(number, store), before, after, left_out))
     return tuple(found), carried
 
 
 @cache
-def values_of(number: Number) -> list[float]:
+def values_of(number: Number, store: stored.Imagined) -> list[float]:
     """Return a number of every stored coil, SI units."""
-    return [number.of(coil) for coil in stored.imagined().coils]
+    return [number.of(coil) for coil in store.coils]
 
 
 def _fitted(number: Number, values: Sequence[float], before: Sequence[float], after: Sequence[float], left_out: float) -> Fitted:
@@ -84,9 +84,9 @@ def _at(logs: Sequence[float], weights: Sequence[float], share: float) -> float:
 
 
 def _leakage(before: Sequence[float], after: Sequence[float],
-             used: Sequence[tuple[Reading, Ask]]) -> tuple[list[float], list[float], list[float]]:
+             used: Sequence[tuple[Reading, Ask]], store: stored.Imagined) -> tuple[list[float], list[float], list[float]]:
     """Return leakage resistances and their weights before and after: a sound condenser's are spread over a grid."""
-    store, grid = stored.imagined(), stored.GRID
+    grid = stored.GRID
     leaky = store.own(CAUSES.index(BY_KEY["leakage"]))
     sound = [number for number in range(len(after)) if number not in leaky]
     left_before, left = sum(before[number] for number in sound), sum(after[number] for number in sound)

@@ -15,6 +15,7 @@ from functools import lru_cache
 from coilbench import stored
 from coilbench.causes import BY_KEY, OTHER, beforehand
 from coilbench.errors import NAMED
+from coilbench.makes import is_known, prior_for
 from coilbench.sheet import Reading
 from coilbench.verdict import Verdict
 
@@ -48,23 +49,26 @@ class Bench:
 class Together:
     """What all the coils of a sheet say of their magneto, and the verdicts on each in its light.
 
-    readings : by coil, of `sheet.standing`; coils without a reading that can be judged are passed over
+    readings : by coil, of `sheet.standing`; coils without a reading that can be judged are passed over; store : the imagined
+    coils by which they are judged (of the course's own make). Beside a known-good coil the magneto is not in question.
     """
 
-    def __init__(self, readings: Mapping[str, Sequence[Reading]]) -> None:
-        self._readings = {name: tuple(own) for name, own in readings.items() if stored.sort_out(own)[0]}
-        self._says = {name: _says_weak(own) for name, own in self._readings.items() if _on_magneto(own)}
+    def __init__(self, readings: Mapping[str, Sequence[Reading]], store: stored.Imagined | None = None) -> None:
+        self.store = store
+        self._readings = {name: tuple(own) for name, own in readings.items() if stored.sort_out(own, store)[0]}
+        self._says = {name: _says_weak(own, store) for name, own in self._readings.items()
+                      if not is_known(store) and _on_magneto(own, store)}
         if len(self._says) < FEWEST:
             self._says = {}
         self.bench = Bench(_share(sum(self._says.values())), len(self._says))
 
     def verdict(self, name: str, next_steps: bool = True) -> Verdict:
         """Return the verdict on one coil. Raises KeyError where it has no reading that can be judged."""
-        return stored.judge(self._readings[name], next_steps, prior=self.prior(name))
+        return stored.judge(self._readings[name], next_steps, fit=self.store is None, prior=self.prior(name), store=self.store)
 
     def prior(self, name: str) -> dict[str, float]:
         """Return what is likely beforehand of one coil after all the others have spoken, by key of HYPOTHESES."""
-        found = beforehand()
+        found = prior_for(self.store)
         if name not in self._says:
             return found
         weak = _share(sum(said for other, said in self._says.items() if other != name))
@@ -81,14 +85,14 @@ def _share(said: float) -> float:
     return 1.0 / (1.0 + math.exp(-max(-500.0, min(500.0, said + math.log(chance / (1.0 - chance))))))
 
 
-def _on_magneto(readings: Sequence[Reading]) -> bool:
-    return any(ask.setting is not None and ask.setting.bench.rpm > 0.0 for _, ask in stored.sort_out(readings)[0])
+def _on_magneto(readings: Sequence[Reading], store: stored.Imagined | None) -> bool:
+    return any(ask.setting is not None and ask.setting.bench.rpm > 0.0 for _, ask in stored.sort_out(readings, store)[0])
 
 
 @lru_cache(maxsize=512)
-def _says_weak(readings: tuple[Reading, ...]) -> float:
+def _says_weak(readings: tuple[Reading, ...], store: stored.Imagined | None) -> float:
     """Return the logarithm of how much likelier one coil's readings are on a weak magneto than on a sound one."""
-    odds, before = dict(stored.judge(readings, next_steps=False, fit=False).odds), beforehand()
+    odds, before = dict(stored.judge(readings, next_steps=False, fit=False, store=store).odds), beforehand()
     weak = (1.0 - OWN_FAULT) * odds[WEAK] / before[WEAK.key] + OWN_FAULT * odds[OTHER] / before[OTHER.key]
     sound = (1.0 - odds[WEAK]) / (1.0 - before[WEAK.key])
     return math.log(max(weak, LUCK) / max(sound, LUCK))

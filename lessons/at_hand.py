@@ -14,6 +14,7 @@ from typing import Any
 from coilbench import carried, stored
 from coilbench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
 from coilbench.causes import beforehand
+from coilbench.makes import judged_by, store_for
 from coilbench.sheet import Sheet, parse, standing, template
 from coilbench.together import Together
 from coilbench.units import shown
@@ -76,8 +77,10 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         raise ValueError(f"There is no coil '{shown(str(coil))}' in the sheet; choose the file again.")
     rows = sheet.coils[coil]
     readings = standing(rows)
-    used, strange = stored.sort_out(readings)
-    all_of_them = Together({name: standing(own) for name, own in sheet.coils.items()})
+    all_own = {name: standing(own) for name, own in sheet.coils.items()}
+    store = store_for(sheet.coils, all_own)
+    used, strange = stored.sort_out(readings, store)
+    all_of_them = Together(all_own, store)
     verdict = all_of_them.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
@@ -94,7 +97,9 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
         "notes": [*([all_of_them.bench.say()] if all_of_them.bench.named else []), *strange,
-                  *([seen.likeness] if verdict else []), *seen.doubts, *([NO_FIT] if verdict and not enough else []),
+                  *([judged_by(store, sheet.coils)] if verdict else []),
+                  *([seen.likeness] if verdict else []), *seen.doubts,
+                  *([NO_FIT] if verdict and not enough and store is None else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],
         "cautions": CAUTIONS,
     }

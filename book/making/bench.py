@@ -13,7 +13,7 @@ MARKER = re.compile(r"^\{\{bench (\w+)\}\}$", re.MULTILINE)
 
 
 def filled(text: str, where: str) -> str:
-    """Return a page's text with each line `{{bench NAME}}` replaced by what it names: calibration, cards or resistor."""
+    """Return a page's text with each line `{{bench NAME}}` replaced by what it names: calibration, makes, cards or resistor."""
     return MARKER.sub(lambda found: _piece(found[1], where), text)
 
 
@@ -22,12 +22,14 @@ def _piece(name: str, where: str) -> str:
 
     if name == "calibration":
         return pages.calibration_markdown()
+    if name == "makes":
+        return pages.makes_markdown()
     if name == "cards":
         pages.cards_for_book(CARDS)
         return pages.cards_markdown(CARDS, LINK)
     if name == "resistor":
         return pages.resistor_markdown()
-    raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are calibration, cards and resistor.")
+    raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are calibration, makes, cards and resistor.")
 
 
 def write(book: Path = HTML) -> Path:

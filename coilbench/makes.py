@@ -1,0 +1,217 @@
+"""Coils of other makes: imagined over designs, and seen against a coil of the same make that is known to be good.
+
+The judge of stored.py weighs coils imagined round one design, and is over-sure about a coil whose springs, gaps or magneto are
+another maker's. Here they are of many designs (designs.py made them; coilbench/designs.json holds what they read, and of each
+design a second well-set coil). Where a sheet marks a coil as known good, its readings weigh the designs, and every imagined
+current, capacity, force or length is taken relative to those of its design's well-set coil: the known-good coil's reading
+stands in its place. Without such a coil all designs count alike.
+
+How much wider the errors are and how far a likelihood counts (KNOWN, UNKNOWN) was judged on 120 coils of the designs of seed
+TUNED (`python -m coilbench.makes_trial --tune`): with these the stated odds came true there within a few points. The figures
+of the book are of other designs again. Standard library only.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cache, lru_cache
+
+from coilbench import carried, stored
+from coilbench.asks import Ask, Setting
+from coilbench.causes import CAUSES, Coil, beforehand, spoilt
+from coilbench.errors import log_likelihood, prediction
+from coilbench.sheet import Bench, Reading, Taken
+from coilmodel import Machine
+
+FILE = "coilbench/designs.json"
+SETTINGS = (*(Setting(Bench(rpm, 1.0)) for rpm in (200.0, 300.0, 450.0, 600.0)), Setting(Bench(volts=12.0)))
+"""The benches that these coils were run on; a reading on another one is left out in a page, and run by the command."""
+
+RELATIVE = ("opening_current", "meter_mean", "meter_rectified", "meter_rms", "capacity", "travel", "primary_resistance",
+            "parting_force", "cushion_force")
+"""Kinds of reading that are taken relative to the known-good coil's."""
+CURRENTS = RELATIVE[:4]
+FEWEST_RUNNING = 2  # readings of the running known-good coil; fewer can't weigh a design
+
+
+@dataclass(frozen=True)
+class Width:
+    """How much wider an imagined reading's error is, since a make is none of the imagined ones: a share of it, or sparks a pulse.
+
+    temper : the power to which a coil's likelihood is taken; lean : the same for the known-good coil's, which weighs designs
+    """
+
+    share: float
+    sparks: float
+    temper: float
+    lean: float = 0.0
+    lean_share: float = 0.0
+
+
+KNOWN = Width(0.03, 0.05, 0.6, 0.3, 0.08)
+UNKNOWN = Width(0.03, 0.05, 0.6)
+
+
+@dataclass(eq=False)
+class Designs:
+    """The imagined coils of all designs, and of each design a second well-set coil with what it reads."""
+
+    store: stored.Imagined
+    reference: list[Coil]
+    reference_runs: dict[Setting, list[list[float]]]
+
+
+def numbers_of(machine: Machine) -> list[float]:
+    """Return every number of a machine, part by part."""
+    return [float(getattr(part, field.name)) for part in _parts(machine) for field in fields(part)]
+
+
+def _parts(machine: Machine) -> list[object]:
+    return [getattr(machine, field.name) for field in fields(machine)]
+
+
+def machine_of(numbers: Sequence[float]) -> Machine:
+    """Return the machine with `numbers` (of `numbers_of`)."""
+    left = iter(numbers)
+    return Machine(**{place.name: type(part)(**{field.name: _like(getattr(part, field.name), next(left))
+                                                for field in fields(part)})  # type: ignore[arg-type]
+                      for place, part in zip(fields(Machine), _parts(Machine()), strict=True)})
+
+
+def _like(old: float, value: float) -> float:
+    return int(value) if isinstance(old, int) else value  # a count of poles stays a count
+
+
+@cache
+def designs() -> Designs:
+    """Return the coils of all designs, read once. Raises carried.FileWanted in a page that has not fetched the file yet."""
+    data = json.loads(carried.text_of(FILE))
+    reference, bases = ([Coil(machine_of(one[:-2]), 1.0, one[-2], one[-1]) for one in data[which]]
+                        for which in ("reference", "bases"))
+    coils = [spoilt(coil, cause, even) for cause in CAUSES for coil, even in zip(bases, data["evens"][cause.key], strict=True)]
+    of = [place for place, cause in enumerate(CAUSES) for _ in bases]
+    runs, reference_runs = {}, {}
+    for setting, columns in zip(SETTINGS, data["outcomes"], strict=True):
+        rows = stored.rows_of(columns)
+        reference_runs[setting], runs[setting] = rows[:len(reference)], rows[len(reference):]
+    return Designs(stored.Imagined(coils, of, runs), reference, reference_runs)
+
+
+# --------------------------------------------------------------------------------------------------- a sheet's make
+def marked(rows: Sequence[Taken]) -> bool | None:
+    """Return whether a coil is marked as known good; None where its rows say nothing. The last row that says it counts."""
+    said = [row.known_good for row in rows if row.known_good is not None]
+    return said[-1] if said else None
+
+
+def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> stored.Imagined | None:
+    """Return the imagined coils by which a sheet's are judged; None for those of the course's own make (no row is marked).
+
+    coils : the good rows by coil; readings : of `sheet.standing` by coil
+    """
+    marks = {name: marked(rows) for name, rows in coils.items()}
+    if all(mark is None for mark in marks.values()):
+        return None
+    return centred(tuple(tuple(readings[name]) for name, mark in marks.items() if mark))
+
+
+def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]]) -> str:
+    """Return in a sentence what a sheet's coils are held against, and how far it can be trusted."""
+    known = [name for name, rows in coils.items() if marked(rows)]
+    if store is None:
+        return ("No row is marked in the column 'known_good', so the coils are taken for the course's own make. Of another make "
+                "these odds are surer than they may be: read a coil that is known to run well too, and mark it with yes.")
+    if not known:
+        return ("The make is not known and no coil is marked as known good, so these odds are over "
+                f"{len(designs().reference)} imagined designs and tell less than of the course's own make. Read one coil of this "
+                "make that runs well too, if you can, and mark it with yes in the column 'known_good'.")
+    if not is_known(store):
+        return (f"{' and '.join(known)} marked as known good, but with fewer than {FEWEST_RUNNING} readings of the running "
+                "coil on a bench that the designs were run on: it can't stand for its make yet, and the odds tell little.")
+    return (f"Held against the known-good {' and '.join(known)}, on the same magneto: what is asked is how a coil differs from "
+            "it. If that one is not good, all of this is wrong.")
+
+
+def is_known(store: stored.Imagined | None) -> bool:
+    """Return whether `store` is centred on a known-good coil."""
+    return store is not None and bool(store.lean)
+
+
+def prior_for(store: stored.Imagined | None) -> dict[str, float]:
+    """Return what is likely beforehand, by key of HYPOTHESES.
+
+    Beside a known-good coil on the same magneto no coil by itself can have a weak one.
+    """
+    found = beforehand()
+    if is_known(store):
+        weak = found["weak_drive"]
+        found = {key: 1e-9 if key == "weak_drive" else share / (1.0 - weak) for key, share in found.items()}
+    return found
+
+
+@lru_cache(maxsize=8)
+def centred(known: tuple[tuple[Reading, ...], ...], known_width: Width = KNOWN, unknown: Width = UNKNOWN) -> stored.Imagined:
+    """Return the imagined coils of all designs in the light of known-good coils. known : readings of each; none: as they are."""
+    every = designs()
+    counted = [own for own in (_used(one, every) for one in known)
+               if sum(ask.setting is not None for ask in own) >= FEWEST_RUNNING]
+    if not counted:
+        return stored.Imagined(every.store.coils, every.store.of, every.store.runs, centre=_Centre({}, unknown),
+                               temper=unknown.temper)
+    taken: dict[Ask, list[float]] = {}
+    for own in counted:
+        for ask, value in own.items():
+            taken.setdefault(ask, []).append(value)
+    lean = [0.0] * len(every.reference)
+    factors: dict[Ask, tuple[list[float], int]] = {}
+    for ask, values in taken.items():
+        value = sum(values) / len(values)
+        pairs = [_reference(every, place, ask) for place in range(len(every.reference))]
+        for place, (expected, scale) in enumerate(pairs):
+            wide = math.hypot(scale, known_width.lean_share * abs(expected), known_width.sparks if ask.kind == "sparks" else 0.0)
+            lean[place] += known_width.lean * log_likelihood(value, ask, expected, wide)
+        if ask.kind in RELATIVE:
+            factors[ask] = [value / expected if expected > 0.0 else 1.0 for expected, _ in pairs], len(values)
+    most = max(lean)
+    mean = most + math.log(sum(math.exp(one - most) for one in lean) / len(lean))
+    return stored.Imagined(every.store.coils, every.store.of, every.store.runs, centre=_Centre(factors, known_width),
+                           lean=[one - mean for one in lean] * len(CAUSES), temper=known_width.temper)
+
+
+def _used(readings: Sequence[Reading], every: Designs) -> dict[Ask, float]:
+    """Return a known-good coil's answers by question: those on benches on which the designs' well-set coils were run."""
+    return {ask: reading.value for reading, ask in stored.sort_out(readings, every.store)[0]
+            if ask.kind in (*RELATIVE, "sparks") and (ask.setting is None or ask.setting in every.reference_runs)}
+
+
+def _reference(every: Designs, place: int, ask: Ask) -> tuple[float, float]:
+    row = every.reference_runs[ask.setting][place] if ask.setting else None
+    return prediction(ask, every.reference[place], row)
+
+
+class _Centre:
+    """What imagined readings are multiplied by, and how much wider their errors are. factors : by question, of each design."""
+
+    def __init__(self, factors: Mapping[Ask, tuple[Sequence[float], int]], width: Width) -> None:
+        self._factors, self._width = factors, width
+
+    def __call__(self, ask: Ask) -> tuple[Sequence[float], float, float]:
+        """Return the factor of each coil, and the error to add: a share and a fixed part."""
+        plain = [1.0] * len(designs().store.coils)
+        if ask.kind == "sparks":
+            return plain, 0.0, self._width.sparks
+        if ask.kind not in RELATIVE:
+            return plain, 0.0, 0.0
+        found = self._factors.get(ask)
+        if found is not None:
+            own, times = found  # the known-good coil's reading has an error too
+            return [*own] * len(CAUSES), math.hypot(self._width.share, 0.05 / math.sqrt(times)), 0.0
+        near = [own for other, (own, _) in self._factors.items() if other.kind == ask.kind]
+        near = near or [own for other, (own, _) in self._factors.items() if {other.kind, ask.kind} <= {*CURRENTS}]
+        if not near:
+            return plain, self._width.share, 0.0
+        middle = [math.exp(sum(map(math.log, one)) / len(one)) for one in zip(*near, strict=True)]
+        return middle * len(CAUSES), 2.0 * self._width.share, 0.0
