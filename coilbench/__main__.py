@@ -116,7 +116,7 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
     from coilbench.card import MODEL_ONLY, as_text, view, wrapped
     from coilbench.cards import Folder, file_names, folder_for, write_card, write_list
-    from coilbench.makes import judged_by, store_for
+    from coilbench.makes import judged_by, known_of, store_for
     from coilbench.predict import bar, learn
     from coilbench.stored import settings_of, stored_setting
     from coilbench.together import Together
@@ -137,7 +137,7 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     if any(stored_setting(setting, store) is None for setting in wanted):
         ready()
         learn(wanted, bar, store)
-    all_of_them = Together(own, store)
+    all_of_them = Together(own, store, known_of(sheet.coils))
     print(wrapped(judged_by(store, sheet.coils)) + "\n", flush=True)
     if all_of_them.bench.named:
         print(wrapped(all_of_them.bench.say()) + "\n", flush=True)

@@ -6,9 +6,8 @@ design a second well-set coil). Where a sheet marks a coil as known good, its re
 current, capacity, force or length is taken relative to those of its design's well-set coil: the known-good coil's reading
 stands in its place. Without such a coil all designs count alike.
 
-How much wider the errors are and how far a likelihood counts (KNOWN, UNKNOWN) was judged on 120 coils of the designs of seed
-TUNED (`python -m coilbench.makes_trial --tune`): with these the stated odds came true there within a few points. The figures
-of the book are of other designs again. Standard library only.
+How much wider the errors are and how far a likelihood counts (KNOWN, UNKNOWN) is our judgement; `python -m
+coilbench.makes_trial` holds it against designs that are not stored. Standard library only.
 """
 
 from __future__ import annotations
@@ -107,6 +106,11 @@ def marked(rows: Sequence[Taken]) -> bool | None:
     return said[-1] if said else None
 
 
+def known_of(coils: Mapping[str, Sequence[Taken]]) -> list[str]:
+    """Return the names of the coils that are marked as known good."""
+    return [name for name, rows in coils.items() if marked(rows)]
+
+
 def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> stored.Imagined | None:
     """Return the imagined coils by which a sheet's are judged; None for those of the course's own make (no row is marked).
 
@@ -120,7 +124,7 @@ def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Seque
 
 def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]]) -> str:
     """Return in a sentence what a sheet's coils are held against, and how far it can be trusted."""
-    known = [name for name, rows in coils.items() if marked(rows)]
+    known = known_of(coils)
     if store is None:
         return ("No row is marked in the column 'known_good', so the coils are taken for the course's own make. Of another make "
                 "these odds are surer than they may be: read a coil that is known to run well too, and mark it with yes.")

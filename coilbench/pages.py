@@ -169,11 +169,10 @@ def calibration_markdown() -> str:
 def makes_markdown() -> str:
     """Return the book's section on coils of other makes, from the outcome that `python -m coilbench.makes_trial` kept."""
     found = json.loads(MAKES.read_text(encoding="utf-8"))
-    names = {"known": "one known-good coil marked", "unknown": "another make, none marked",
-             "own_make": "taken for the course's own make, which it is not"}
+    names = {"known": "one known-good coil marked", "unknown": "another make, none marked"}
     lines = [
-        f"`python -m coilbench.makes_trial` judges coils of {found['designs']} designs that neither the {found['imagined']} "
-        "imagined ones nor any choice of ours has seen; springs, gaps, dampings, coupling, ratio and harmonics differ, and each "
+        f"`python -m coilbench.makes_trial` judges coils of {found['designs']} designs that are none of the "
+        f"{found['imagined']} imagined ones; springs, gaps, dampings, coupling, ratio and harmonics differ, and each "
         "coil is read as in the usual nine readings.", "",
         "| sheet | coils | likeliest cause right | its odds promise | named | right where named | sound ones named faulty | two "
         "faults named as one |", "|---|---|---|---|---|---|---|---|"]
@@ -191,9 +190,11 @@ def makes_markdown() -> str:
             ("two faults named as a single one under 15 in 100", max(found[key]["two_named_single"] for key in
                                                                     ("known", "unknown")) < 0.15))
     lines += ["", "What we aimed at: " + "; ".join(f"{aim} ({'reached' if yes else 'not reached'})" for aim, yes in aims) + ". "
-              "With so few coils each share may be off by some points by luck alone. A known-good coil "
+              f"With {found['known']['coils']} coils a share of half may be off by "
+              f"{100.0 / found['known']['coils'] ** 0.5:.0f} points by luck alone (two standard errors), and so few sound coils "
+              "and coils with two faults settle nothing to a few in 100. We take it that a known-good coil "
               "shows what currents and forces its make has; it does not show how its springs answer when they are set wrongly, "
-              "which differs from design to design: so much doubt stays, and the odds say so.", ""]
+              "which differs from design to design; that was not tried by itself.", ""]
     return "\n".join(lines) + "\n"
 
 

@@ -8,7 +8,7 @@ fault of its own besides; that is OTHER's share. A sheet is taken as one bench. 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,6 +22,7 @@ from coilbench.verdict import Verdict
 WEAK = BY_KEY["weak_drive"]
 OWN_FAULT = 0.5  # of the coils on a weak magneto have a fault of their own too: our judgement, no source
 FEWEST = 2  # coils that must have run on the magneto before it is judged by all of them
+BELIEVED = 0.95  # odds beforehand that a coil that the sheet marks as known good is well set: our judgement, no source
 LUCK = 1e-3  # a coil is never taken to speak more surely than this for or against the magneto
 
 
@@ -50,11 +51,13 @@ class Together:
     """What all the coils of a sheet say of their magneto, and the verdicts on each in its light.
 
     readings : by coil, of `sheet.standing`; coils without a reading that can be judged are passed over; store : the imagined
-    coils by which they are judged (of the course's own make). Beside a known-good coil the magneto is not in question.
+    coils by which they are judged (of the course's own make). known : names of those
+    marked as known good. Beside one of them the magneto is not in question.
     """
 
-    def __init__(self, readings: Mapping[str, Sequence[Reading]], store: stored.Imagined | None = None) -> None:
-        self.store = store
+    def __init__(self, readings: Mapping[str, Sequence[Reading]], store: stored.Imagined | None = None,
+                 known: Collection[str] = ()) -> None:
+        self.store, self._known = store, known
         self._readings = {name: tuple(own) for name, own in readings.items() if stored.sort_out(own, store)[0]}
         self._says = {name: _says_weak(own, store) for name, own in self._readings.items()
                       if not is_known(store) and _on_magneto(own, store)}
@@ -69,6 +72,10 @@ class Together:
     def prior(self, name: str) -> dict[str, float]:
         """Return what is likely beforehand of one coil after all the others have spoken, by key of HYPOTHESES."""
         found = prior_for(self.store)
+        if name in self._known:
+            good = found["well_set"]
+            rest = (1.0 - BELIEVED) / (1.0 - good)
+            return {key: BELIEVED if key == "well_set" else share * rest for key, share in found.items()}
         if name not in self._says:
             return found
         weak = _share(sum(said for other, said in self._says.items() if other != name))

@@ -50,7 +50,7 @@ STEPS = (
     Step("the imagined coils of lesson 10", ("coilbench/imagined.json",), ("-m", "coilbench.fill_store")),
     Step("the imagined coils of other makes", ("coilbench/designs.json",), ("-m", "coilbench.fill_designs")),
     Step("how often the bench is right about other makes", ("coilbench/makes.json",),
-         ("-m", "coilbench.makes_trial", "--designs", "40", "--coils", "5", "--keep", "coilbench/makes.json")),
+         ("-m", "coilbench.makes_trial", "--keep", "coilbench/makes.json")),
     Step("how often the bench is right", ("coilbench/calibrated.json",),
          ("-m", "coilbench.trial", "--coils", "3000", "--keep", "coilbench/calibrated.json")),
     Step("the plan of the book's study", (), ("-m", "coilbench.study", "--new", "{folder}/plan.toml")),

@@ -14,7 +14,7 @@ from typing import Any
 from coilbench import carried, stored
 from coilbench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
 from coilbench.causes import beforehand
-from coilbench.makes import judged_by, store_for
+from coilbench.makes import judged_by, known_of, store_for
 from coilbench.sheet import Sheet, parse, standing, template
 from coilbench.together import Together
 from coilbench.units import shown
@@ -80,7 +80,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     all_own = {name: standing(own) for name, own in sheet.coils.items()}
     store = store_for(sheet.coils, all_own)
     used, strange = stored.sort_out(readings, store)
-    all_of_them = Together(all_own, store)
+    all_of_them = Together(all_own, store, known_of(sheet.coils))
     verdict = all_of_them.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH

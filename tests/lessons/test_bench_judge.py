@@ -127,7 +127,7 @@ def test_what_tells_the_most_agrees_with_shannon(monkeypatch: pytest.MonkeyPatch
     ask, weights, causes, truths = Ask("opening_current"), [0.25, 0.25, 0.5], [0, 0, 1], [(0, 0.25), (1, 0.25), (2, 0.5)]
 
     def telling(*values: float) -> tuple[float, float]:
-        monkeypatch.setattr(stored, "predictions", lambda _: (list(values), [0.01] * 3))
+        monkeypatch.setattr(stored, "predictions", lambda *_: (list(values), [0.01] * 3))
         return stored._telling(ask, [0, 1, 2], weights, causes, truths)
 
     doubt, sureness = telling(3.0, 4.0, 9.0)
