@@ -17,6 +17,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cache, lru_cache
+from typing import Any
 
 from coilbench import carried, stored
 from coilbench.asks import Ask, Setting
@@ -68,16 +69,17 @@ def numbers_of(machine: Machine) -> list[float]:
     return [float(getattr(part, field.name)) for part in _parts(machine) for field in fields(part)]
 
 
-def _parts(machine: Machine) -> list[object]:
+def _parts(machine: Machine) -> list[Any]:
     return [getattr(machine, field.name) for field in fields(machine)]
 
 
 def machine_of(numbers: Sequence[float]) -> Machine:
     """Return the machine with `numbers` (of `numbers_of`)."""
     left = iter(numbers)
-    return Machine(**{place.name: type(part)(**{field.name: _like(getattr(part, field.name), next(left))
-                                                for field in fields(part)})  # type: ignore[arg-type]
-                      for place, part in zip(fields(Machine), _parts(Machine()), strict=True)})
+    parts: dict[str, Any] = {}
+    for place, part in zip(fields(Machine), _parts(Machine()), strict=True):
+        parts[place.name] = type(part)(**{field.name: _like(getattr(part, field.name), next(left)) for field in fields(part)})
+    return Machine(**parts)
 
 
 def _like(old: float, value: float) -> float:
@@ -92,7 +94,8 @@ def designs() -> Designs:
                         for which in ("reference", "bases"))
     coils = [spoilt(coil, cause, even) for cause in CAUSES for coil, even in zip(bases, data["evens"][cause.key], strict=True)]
     of = [place for place, cause in enumerate(CAUSES) for _ in bases]
-    runs, reference_runs = {}, {}
+    runs: dict[Setting, list[list[float]]] = {}
+    reference_runs: dict[Setting, list[list[float]]] = {}
     for setting, columns in zip(SETTINGS, data["outcomes"], strict=True):
         rows = stored.rows_of(columns)
         reference_runs[setting], runs[setting] = rows[:len(reference)], rows[len(reference):]

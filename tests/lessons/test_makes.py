@@ -23,11 +23,11 @@ USUAL = (Ask("capacity"), *(Ask(kind, Setting(Bench(rpm, 1.0))) for rpm in (200.
                             for kind in ("sparks", "opening_current")), Ask("meter_rectified", ROAD))
 
 
-def read(rows: list[list[float]], place: int, capacity: float, strength: float = 1.0) -> tuple[Reading, ...]:
+def read(rows: dict[Setting, list[list[float]]], place: int, capacity: float, strength: float = 1.0) -> tuple[Reading, ...]:
     """Return what would be read without any error on a stored coil, all currents times `strength`. rows : by setting"""
     found = []
     for ask in USUAL:
-        row = rows[ask.setting][place] if ask.setting else None  # type: ignore[call-overload]
+        row = rows[ask.setting][place] if ask.setting else None
         value = capacity if row is None else row[COLUMN[ask.kind]] * (1.0 if ask.kind == "sparks" else strength)
         if value == value:
             found.append(as_reading(ask, value))
@@ -83,8 +83,8 @@ def test_a_known_good_coil_re_centres_all_the_others() -> None:
     """A make of which every current is 1.35 times another's: beside its own known-good coil its well-set coil is well set."""
     every, place = makes.designs(), 7
     capacity = every.reference[place].machine.condenser.capacitance
-    known = read(every.reference_runs, place, capacity, 1.35)  # type: ignore[arg-type]
-    same = read(every.store.runs, place, every.store.coils[place].machine.condenser.capacitance, 1.35)  # type: ignore[arg-type]
+    known = read(every.reference_runs, place, capacity, 1.35)
+    same = read(every.store.runs, place, every.store.coils[place].machine.condenser.capacitance, 1.35)
     store = makes.centred((known,))
     odds = dict(stored.judge(same, False, False, prior=makes.prior_for(store), store=store).odds)
     alone = dict(stored.judge(same, False, False).odds)
@@ -95,7 +95,7 @@ def test_a_known_good_coil_re_centres_all_the_others() -> None:
 
 
 def test_no_coil_by_itself_has_a_weak_magneto_beside_a_known_good_one() -> None:
-    known = read(makes.designs().reference_runs, 3, 0.45e-6)  # type: ignore[arg-type]
+    known = read(makes.designs().reference_runs, 3, 0.45e-6)
     assert makes.is_known(makes.centred((known,)))
     assert makes.prior_for(makes.centred((known,)))["weak_drive"] < 1e-6
     assert sum(makes.prior_for(makes.centred((known,))).values()) == pytest.approx(1.0)
