@@ -14,6 +14,7 @@ from lessons.contracts import Exercise
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 from lessons.exercises.ways import in_words
+from lessons.panels import PANELS
 
 ROOT = Path(__file__).resolve().parents[2]
 LESSON = "lessons/05_cushion_spring.html"
@@ -80,13 +81,19 @@ def shown(panel: Any) -> dict[str, Any]:
 
 
 def native(name: str, values: dict[str, Any], engine: Engine) -> dict[str, Any]:
-    """Return what this process shows of panel `name` at these values."""
-    picture = engine.handle({"do": "compute", "name": name, "values": values}).tree["picture"]
+    """Return what this process shows of panel `name` at these values, before a map is filled."""
+    picture = engine.handle({"do": "compute", "name": name, "values": values, "whole": True, "fill": True}).tree["picture"]
     return {
         "sentence": picture["sentence"],
         "labels": [reading["label"] for reading in picture["readings"]],
         "texts": [reading["text"] for reading in picture["readings"]],
     }
+
+
+def same(found: dict[str, Any], expected: dict[str, Any], name: str) -> bool:
+    """Say whether a page shows what is expected; a sentence on a map may have come to it, once the map is filled (test_pool)."""
+    begins = PANELS[name].filling is not None and found["sentence"].startswith(expected["sentence"] + " On the map, ")
+    return found == expected or (begins and found | {"sentence": expected["sentence"]} == expected)
 
 
 def held_against_native(panel: Any, engine: Engine) -> bool:
@@ -98,7 +105,7 @@ def held_against_native(panel: Any, engine: Engine) -> bool:
     """
     name, values = panel.get_attribute("name"), panel.evaluate("(panel) => panel.values")
     expected, found = native(name, values, engine), shown(panel)
-    if found == expected:
+    if same(found, expected, name):
         return True
     symbol = panel.evaluate("(panel) => panel.panel.controls[0].symbol")
     nudged = [native(name, values | {symbol: values[symbol] * (1.0 + nudge)}, engine) for nudge in (1e-9, -1e-9, 1e-10, -1e-10)]

@@ -59,6 +59,7 @@ def test_other_lessons_do_not_fetch_them(visit):
 def test_stored_coils_that_cannot_be_fetched_are_said_in_a_sentence(visit):
     visit.expected = ("404",)
     page = visit.open(PAGE, before=lambda context: context.route(f"**/{STORED}", lambda route: route.fulfill(status=404)))
+    page.locator(PANEL).first.scroll_into_view_if_needed()
     trouble = page.locator(f"{PANEL} .trouble:not([hidden])").first
     trouble.wait_for(timeout=LIVE)
     assert "could not be fetched" in trouble.text_content()

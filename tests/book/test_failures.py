@@ -72,6 +72,7 @@ def test_a_worker_that_dies_loses_nothing(visit):
 def test_an_answer_that_never_comes_is_given_up_and_the_page_goes_on(visit):
     page = visit.open(before=lambda context: context.clock.install())
     panel, engine = live(page), Engine()
+    page.wait_for_function("!coilHost.current && !coilHost.waiting.length")  # nothing else is being answered
     page.workers[0].evaluate("() => { self.onmessage = () => {} }")  # from now on it hears nothing
     panel.locator("input[type=range]").first.press("ArrowLeft")
     page.wait_for_function("coilHost.current")  # the question has been asked, its time runs
