@@ -2,8 +2,9 @@
 
 Designs that are none of the stored ones (another seed of designs.py), of each a well-set coil and others with a cause and a
 severity out of the priors (two faults where the draw falls on OTHER), are read with seeded errors and judged by the judge that
-the page and the command use: with the well-set coil marked as known good, and without. The widths of makes.py were the
-first that were tried here, and no others were; `--keep` writes the outcome for the book.
+the page and the command use: with the well-set coil marked as known good, and without. The widths of makes.py
+were taken after a look at what they gave on 120 coils of another seed, 55000009; these designs had not been looked at when they
+were settled. `--keep` writes the outcome for the book.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from coilbench.sheet import Reading
 from coilbench.trial import SHEETS, reliability, rounded, with_fault
 
 RESULT = Path(__file__).with_name("makes.json")
-HELD_OUT = 55_000_009  # seed of the designs; the stored ones are of fill_designs.SEED
+HELD_OUT = 71_000_023  # seed of the designs; the stored ones are of fill_designs.SEED
 ASKS = SHEETS["usual"]
 
 

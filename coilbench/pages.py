@@ -173,7 +173,8 @@ def makes_markdown() -> str:
     lines = [
         f"`python -m coilbench.makes_trial` judges coils of {found['designs']} designs that are none of the "
         f"{found['imagined']} imagined ones; springs, gaps, dampings, coupling, ratio and harmonics differ, and each "
-        "coil is read as in the usual nine readings.", "",
+        "coil is read as in the usual nine readings. How widely the judge spreads a make was settled on 120 other coils, before "
+        "any of these was looked at.", "",
         "| sheet | coils | likeliest cause right | its odds promise | named | right where named | sound ones named faulty | two "
         "faults named as one |", "|---|---|---|---|---|---|---|---|"]
     for name, words in names.items():
