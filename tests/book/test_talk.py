@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import re
 import signal
@@ -26,6 +27,7 @@ SCREEN = {"width": 1024, "height": 768}
 LEAST = 0.03  # of the screen's height: the smallest type
 HERE = ".stop:not([hidden])"
 PREVIEW = "#preview coil-panel:not([hidden])"
+SETTLED = 6_000  # ms, after which a picture that is another stays another
 KEYS = ("PageDown", "ArrowRight", " ")
 
 
@@ -125,12 +127,15 @@ def shows_the_native_picture(panel: Any, stop: Any, step: int) -> bool:
 
     A coil that bounces from pulse to pulse may differ in its last digits, which grow (see `held_against_native`).
     """
+    from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
     picture = PANELS[stop.panel].picture(stop.values_at(step), fill=True)
     texts = {reading.label: reading.text for reading in picture.readings}
-    panel.page.wait_for_function(
-        """([panel, words]) => panel.shadowRoot.querySelector(".sentence").textContent.startsWith(words)""",
-        arg=[panel.element_handle(), picture.sentence[:6]], timeout=LIVE,
-    )
+    with contextlib.suppress(PlaywrightTimeout):  # of the whole picture, not of the last step's or a quick one
+        panel.page.wait_for_function(
+            """([panel, words]) => panel.shadowRoot.querySelector(".sentence").textContent.startsWith(words)""",
+            arg=[panel.element_handle(), picture.sentence], timeout=SETTLED,
+        )
     seen = shown(panel)
     expected = {"sentence": picture.sentence, "labels": seen["labels"], "texts": [texts[label] for label in seen["labels"]]}
     return same(seen, expected, stop.panel)
@@ -165,7 +170,7 @@ def presenter(talk: Any) -> Any:
 def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk: Any, presenter: Any):
     talk.bring_to_front()
     talk.keyboard.press("Home")
-    alike = steps = 0
+    steps, other = 0, []
     too_small = []
     for number, stop in enumerate(STOPS, 1):
         at(talk, number)
@@ -182,7 +187,7 @@ def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk:
             at(talk, number, step)
             panel.wait_for(state="visible")
             standing(panel, positions(stop)[step - 1])
-            alike += shows_the_native_picture(panel, stop, step)
+            other += [] if shows_the_native_picture(panel, stop, step) else [(number, step, shown(panel))]
             steps += 1
             assert sorted(panel.locator(".readings dt").all_inner_texts()) == sorted(stop.readings)
             assert panel.get_by_role("button", name="Listen").count() == stop.heard
@@ -198,7 +203,7 @@ def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk:
     talk.keyboard.press("PageDown")
     assert place(talk) == (len(STOPS) + 1, 0), "the closing words stay"
     assert too_small == []
-    assert alike >= steps - 3
+    assert len(other) <= 3, f"of {steps}: {other}"
     assert len(engines(talk)) == 1, "one engine for the whole talk, the preview included"
 
 
