@@ -18,7 +18,7 @@ from lessons.panels import PANELS
 
 ROOT = Path(__file__).resolve().parents[2]
 LESSON = "lessons/05_cushion_spring.html"
-LIVE = 30_000  # ms that a busy machine may take to start the model; how long it does take is measured elsewhere
+LIVE = 90_000  # ms that a busy machine may take to start the model; how long it does take is measured elsewhere
 
 
 @dataclass
