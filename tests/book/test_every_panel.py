@@ -22,7 +22,14 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 LESSONS = sorted((ROOT / "lessons").glob("[0-9]*.ipynb"))
 # the first exercise of each kind, each from another lesson where that can be
 SAMPLE: dict[str, str] = {}
-for _exercise in sorted(EXERCISES.values(), key=lambda exercise: -exercise.lesson):
+
+
+def _rarity(kind: str) -> int:
+    """Return in how many lessons there is an exercise of this kind."""
+    return len({one.lesson for one in EXERCISES.values() if one.kind == kind})
+
+
+for _exercise in sorted(EXERCISES.values(), key=lambda one: (_rarity(one.kind), -one.lesson)):  # the rare kinds choose first
     if _exercise.lesson not in [EXERCISES[key].lesson for key in SAMPLE.values()]:
         SAMPLE.setdefault(_exercise.kind, _exercise.key)
 # A panel whose sliders move nothing before something is chosen, and the preset that chooses.
@@ -53,6 +60,7 @@ def test_the_sample_has_every_kind_and_every_panel_is_in_some_lesson():
     assert set(SAMPLE) == {exercise.kind for exercise in EXERCISES.values()}
     shown = {name for notebook in LESSONS for name in lab.cells_showing(notebook, "panel")}
     asked = {"first_look"}  # the start page's
+    asked |= {exercise.form(exercise.variant(1)).get("panel") for exercise in EXERCISES.values()}  # those of an exercise
     assert set(PANELS) <= shown | asked
 
 
