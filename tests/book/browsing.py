@@ -196,6 +196,9 @@ def give(exercise: Any, known: Exercise, engine: Engine, answer: Any) -> None:
             exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
     elif kind == "log":
         text = {tool["key"]: tool["text"] for tool in known.form(engine.variant(known))["tools"]}
+        fresh = exercise.locator("button.fresh")
+        if fresh.is_visible():  # lines stay; another answer begins on a new sheet, once the coil was handed back
+            fresh.click()
         for key in answer:
             exercise.get_by_role("button", name=text[key], exact=True).click()
     else:

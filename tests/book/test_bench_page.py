@@ -63,7 +63,7 @@ def test_stored_coils_that_cannot_be_fetched_are_said_in_a_sentence(visit):
     trouble = page.locator(f"{PANEL} .trouble:not([hidden])").first
     trouble.wait_for(timeout=LIVE)
     assert "could not be fetched" in trouble.text_content()
-    assert page.locator(f"{PANEL} figure").first.is_visible()  # made at build; it stays
+    assert page.locator(f"{PANEL} .sentence").first.is_visible()  # the picture made at build stays
     live(page, "coil-sheet")  # what needs them not is alive
 
 
