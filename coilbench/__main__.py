@@ -137,8 +137,8 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     if any(stored_setting(setting, store) is None for setting in wanted):
         ready()
         learn(wanted, bar, store)
-    all_of_them = Together(own, store, known_of(sheet.coils))
-    print(wrapped(judged_by(store, sheet.coils)) + "\n", flush=True)
+    all_of_them = Together(own, store, known_of(sheet.coils, own))
+    print(wrapped(judged_by(store, sheet.coils, own)) + "\n", flush=True)
     if all_of_them.bench.named:
         print(wrapped(all_of_them.bench.say()) + "\n", flush=True)
     stems, cards = file_names(list(sheet.coils)), {}

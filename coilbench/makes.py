@@ -34,6 +34,8 @@ RELATIVE = ("opening_current", "meter_mean", "meter_rectified", "meter_rms", "ca
             "parting_force", "cushion_force")
 """Kinds of reading that are taken relative to the known-good coil's."""
 CURRENTS = RELATIVE[:4]
+BAND = (300.0, 600.0)  # rpm, at which every good coil gives one spark in every pulse (the designs do, by the way they are drawn)
+BELIED = 0.3  # sparks a pulse away from one: more than three pulses in ten; our choice
 FEWEST_RUNNING = 2  # readings of the running known-good coil; fewer can't weigh a design
 
 
@@ -109,9 +111,18 @@ def marked(rows: Sequence[Taken]) -> bool | None:
     return said[-1] if said else None
 
 
-def known_of(coils: Mapping[str, Sequence[Taken]]) -> list[str]:
-    """Return the names of the coils that are marked as known good."""
-    return [name for name, rows in coils.items() if marked(rows)]
+def belied(readings: Sequence[Reading]) -> Reading | None:
+    """Return the reading that belies a mark: sparks a pulse that no good coil gives at a speed of BAND; None where none does."""
+    return next((one for one in readings if one.kind == "sparks" and one.bench and BAND[0] <= one.bench.rpm <= BAND[1]
+                 and abs(one.value - 1.0) > BELIED), None)
+
+
+def known_of(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> list[str]:
+    """Return the names of the coils that are marked as known good and not belied by their own sparks.
+
+    coils, readings : as for `store_for`
+    """
+    return [name for name, rows in coils.items() if marked(rows) and belied(readings[name]) is None]
 
 
 def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> stored.Imagined | None:
@@ -119,20 +130,26 @@ def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Seque
 
     coils : the good rows by coil; readings : of `sheet.standing` by coil
     """
-    marks = {name: marked(rows) for name, rows in coils.items()}
-    if all(mark is None for mark in marks.values()):
+    if all(marked(rows) is None for rows in coils.values()):
         return None
-    return centred(tuple(tuple(readings[name]) for name, mark in marks.items() if mark))
+    return centred(tuple(tuple(readings[name]) for name in known_of(coils, readings)))
 
 
-def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]]) -> str:
-    """Return in a sentence what a sheet's coils are held against, and how far it can be trusted."""
-    known = known_of(coils)
+def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]],
+              readings: Mapping[str, Sequence[Reading]]) -> str:
+    """Return in sentences what a sheet's coils are held against, and how far it can be trusted. readings : as for `store_for`"""
+    refused = [f"{name} is marked as known good, but gave {one.value:.3g} sparks a pulse at {one.bench.rpm:g} rpm, which no good "
+               "coil does: the mark is not believed. " for name, rows in coils.items()
+               if marked(rows) and (one := belied(readings[name])) is not None and one.bench is not None]
+    return "".join(refused) + _held_against(store, known_of(coils, readings))
+
+
+def _held_against(store: stored.Imagined | None, known: Sequence[str]) -> str:
     if store is None:
         return ("No row is marked in the column 'known_good', so the coils are taken for the course's own make. Of another make "
                 "these odds are surer than they may be: read a coil that is known to run well too, and mark it with yes.")
     if not known:
-        return ("The make is not known and no coil is marked as known good, so these odds are over "
+        return ("The make is not known and no coil stands for it, so these odds are over "
                 f"{len(designs().reference)} imagined designs and tell less than of the course's own make. Read one coil of this "
                 "make that runs well too, if you can, and mark it with yes in the column 'known_good'.")
     if not is_known(store):

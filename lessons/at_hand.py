@@ -80,7 +80,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     all_own = {name: standing(own) for name, own in sheet.coils.items()}
     store = store_for(sheet.coils, all_own)
     used, strange = stored.sort_out(readings, store)
-    all_of_them = Together(all_own, store, known_of(sheet.coils))
+    all_of_them = Together(all_own, store, known_of(sheet.coils, all_own))
     verdict = all_of_them.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
@@ -97,7 +97,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
         "notes": [*([all_of_them.bench.say()] if all_of_them.bench.named else []), *strange,
-                  *([judged_by(store, sheet.coils)] if verdict else []),
+                  *([judged_by(store, sheet.coils, all_own)] if verdict else []),
                   *([seen.likeness] if verdict else []), *seen.doubts,
                   *([NO_FIT] if verdict and not enough and store is None else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],

@@ -76,7 +76,7 @@ def test_without_any_mark_all_is_as_it_was() -> None:
     own = {name: standing(rows) for name, rows in sheet.coils.items()}
     assert makes.store_for(sheet.coils, own) is None
     assert Together(own, None).verdict("a", False).odds == Together(own).verdict("a", False).odds
-    assert "course's own make" in makes.judged_by(None, sheet.coils)
+    assert "course's own make" in makes.judged_by(None, sheet.coils, own)
 
 
 def test_a_known_good_coil_re_centres_all_the_others() -> None:
@@ -101,6 +101,25 @@ def test_no_coil_by_itself_has_a_weak_magneto_beside_a_known_good_one() -> None:
     assert sum(makes.prior_for(makes.centred((known,))).values()) == pytest.approx(1.0)
     assert makes.prior_for(makes.centred(())) == makes.prior_for(None) == beforehand()
     assert not makes.is_known(makes.centred((known[:2],)))  # one reading of the running coil stands for no make
+
+
+@pytest.mark.parametrize(("value", "rpm", "believed"), [
+    (1.0, 450, True), (1.2, 450, True), (2.0, 450, False), (0.5, 450, False), (0.0, 600, False),
+    (2.0, 200, True), (2.0, 900, True),  # there some good coils fire otherwise
+])
+def test_a_mark_that_the_coils_own_sparks_belie_is_not_believed(value: float, rpm: float, believed: bool) -> None:
+    sheet = parse((HEAD + f"Said,sparks per pulse,{value},{rpm},yes\nSaid,opening current,5,450,\nSaid,opening current,5.2,600,\n"
+                   "Other,sparks per pulse,1,450,\nOther,opening current,5,450,\n").encode())
+    own = {name: standing(rows) for name, rows in sheet.coils.items()}
+    store = makes.store_for(sheet.coils, own)
+    assert makes.known_of(sheet.coils, own) == (["Said"] if believed else [])
+    assert makes.is_known(store) is believed
+    said = makes.judged_by(store, sheet.coils, own)
+    assert ("the mark is not believed" in said) is not believed
+    if not believed:
+        assert f"Said is marked as known good, but gave {value:g} sparks a pulse at {rpm} rpm" in said
+        odds = dict(Together(own, store, makes.known_of(sheet.coils, own)).verdict("Said", False).odds)
+        assert odds[BY_KEY["well_set"]] < 0.5
 
 
 def test_page_and_command_judge_a_marked_sheet_alike(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
