@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -90,3 +91,48 @@ def test_a_damaged_recording_gets_a_sentence_or_a_count(at: int, junk: bytes, cu
 @pytest.fixture(scope="module")
 def short(good: Run) -> bytes:
     return sound(good, replace(WIRE, rate=16_000))
+
+
+# ------------------------------------------------------------------------------------------------- clicks made by hand
+def clicks(pulses: int, each: Callable[[int], Sequence[tuple[float, float]]], long: float = 1e-4, rpm: float = 450.0) -> bytes:
+    """Return a WAV file of `pulses` pulses with clicks at (s after the pulse begins, height), `long` s each."""
+    rate, gap = 48_000, 60.0 / rpm / 16.0
+    generator = np.random.default_rng(2)
+    samples = generator.normal(0.0, 5e-4, round((pulses + 1) * gap * rate))
+    for pulse in range(pulses):
+        for after, height in each(pulse):
+            at = round((0.3 * gap + pulse * gap + after) * rate)
+            burst = np.sin(2.0 * np.pi * 6000.0 * np.arange(round(3.0 * long * rate)) / rate)
+            burst = height * burst * np.exp(-np.arange(len(burst)) / (long * rate))
+            samples[at:at + len(burst)] += burst[:max(0, len(samples) - at)]
+    return wav(samples[None, :], WIRE)
+
+
+def test_clicks_made_by_hand_are_counted() -> None:
+    assert listen(parse_sound(clicks(60, lambda pulse: [(0.0, 0.6)])), 450.0).count == pytest.approx(1.0, abs=0.02)
+    both = listen(parse_sound(clicks(60, lambda pulse: [(0.0, 0.6), (1.2e-3, 0.5)])), 450.0)
+    assert both.count == pytest.approx(2.0, abs=0.05)
+    some = listen(parse_sound(clicks(60, lambda pulse: [(0.0, 0.6), *([(1.2e-3, 0.5)] if pulse % 3 == 0 else [])])), 450.0)
+    assert some.low <= 4.0 / 3.0 <= some.high
+
+
+@pytest.mark.parametrize(("pulses", "each", "long", "words"), [
+    (60, lambda pulse: [(0.0, 0.6)], 1.5e-3, "blurred to"),
+    (60, lambda pulse: [(0.0, 0.6), *([(6.6e-3, 0.6)] if pulse % 10 == 5 else [])], 1e-4, r"unevenly|where no spark belongs"),
+    (60, lambda pulse: [(0.0, 0.6), (1.2e-3, 0.2)], 1e-4, "fainter than the main ones"),
+])
+def test_what_is_wrong_with_clicks_made_by_hand_is_named(
+    pulses: int, each: Callable[[int], Sequence[tuple[float, float]]], long: float, words: str,
+) -> None:
+    with pytest.raises(ValueError, match=words):
+        listen(parse_sound(clicks(pulses, each, long)), 450.0)
+
+
+@pytest.mark.parametrize(("pulses", "enough"), [(20, True), (14, False)])
+def test_so_many_pulses_it_takes(pulses: int, enough: bool) -> None:
+    data = clicks(pulses, lambda pulse: [(0.0, 0.6)], rpm=100.0)
+    if enough:
+        assert listen(parse_sound(data), 100.0).pulses >= 15
+    else:
+        with pytest.raises(ValueError, match=r"15 or more are needed|Nothing stands out"):
+            listen(parse_sound(data), 100.0)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -211,3 +212,19 @@ def test_a_bend_never_takes_a_blade_out_of_the_model() -> None:
     for key in BENDS:
         assert replay(30, [key] * LINES).entries
         bench.seen(replay(30, [key] * LINES).state, bench.ROAD, 100.0)
+
+
+def test_a_current_far_from_a_good_coils_is_not_well_however_sound_the_sparks() -> None:
+    """A vibrator a little too tight or too slack leaves one full spark a pulse: only the current tells."""
+    far = []
+    for factor in (0.7, 0.8, 0.9, 1.1, 1.2, 1.3, 1.4):
+        state = replace(GOOD, machine=NOMINAL.scaled(vibrator_preload=factor))
+        result, good = (bench.reading(one, bench.ROAD, 100.0) for one in (state, GOOD))
+        off = abs(result.opening_current.mean / good.opening_current.mean - 1.0)
+        sound = (result.single == 1.0 and not result.misfired and bench.strength(state, bench.ROAD, 100.0) >= bench.FULL
+                 and bench.flash(state, bench.ROAD, 100.0) <= bench.FLASH)
+        if sound:
+            assert bench.fires_well(state, bench.ROAD, 100.0) is (off <= 0.12)
+            far.append(off > 0.12)
+    assert any(far)
+    assert not all(far), "there are some of either sort, or this shows nothing"
