@@ -143,7 +143,7 @@ export class MapDrawing {
       ...ticks(map.xs[0], map.xs[map.xs.length - 1], wide / 48).map((v) => s("text", {x: across(v), y: foot + 16, "text-anchor": "middle"}, tickText(v))),
       ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, tickText(v))),
       axisWords(width / 2, foot + 34, withUnit(map.x.label, map.x.unit), width),
-      s("text", {transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`, "text-anchor": "middle"}, withUnit(map.y.label, map.y.unit)),
+      s("g", {class: "up-words", transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`}, axisWords(0, 0, withUnit(map.y.label, map.y.unit), high + 2 * MAP.top)),
       map.here ? s("g", {class: "here"}, ...here(across(map.here[0]), up(map.here[1]))) : "",
     );
     this.svg.setAttribute("width", width);

@@ -149,3 +149,26 @@ def test_cells_that_do_not_come_are_said_in_the_engines_sentence(page: Any, engi
     move(page, "width", 2.0)
     filled(page)
     assert page.locator("coil-panel figure.map").get_by_text("tired").count() == 0
+
+
+def test_in_a_low_wide_place_no_words_leave_the_map_and_all_have_the_types_size(browser: Any, engine: Told) -> None:
+    """As in the talk: large type, and less height than the words at the side are long."""
+    page = browser.new_page(viewport={"width": 1000, "height": 620})
+    page.set_default_timeout(20_000)
+    element = '<div style="height: 590px; font-size: 26px">' + ELEMENT.replace(" name", ' view="compact" name') + "</div>"
+    serve(page, page_html("light", element), engine)  # type: ignore[arg-type]
+    page.goto("http://face.test/")
+    root = "document.querySelector('coil-panel')?.shadowRoot"
+    page.wait_for_function(f"{root}?.querySelector('.sentence')?.textContent.includes(' ones.')")
+    page.evaluate("""() => { const panel = document.querySelector("coil-panel");
+        panel.picture.map.y = {...panel.picture.map.y, label: "vibrator preload as it is set"};
+        panel.draw(panel.picture, true, panel.values); }""")
+    page.wait_for_function(f"{root}.querySelector('.up-words').textContent.includes('vibrator')")
+    found = page.evaluate("""() => { const root = document.querySelector("coil-panel").shadowRoot;
+        const box = (node) => node.getBoundingClientRect(), svg = root.querySelector("figure > svg"), all = box(svg);
+        return {scale: svg.getScreenCTM().a, out: [...svg.querySelectorAll("text")].filter((text) => text.textContent.trim()
+            && (box(text).top < all.top - 1 || box(text).bottom > all.bottom + 1 || box(text).right > all.right + 1))
+            .map((text) => text.textContent), all: [all.width, all.height]}; }""")
+    page.close()
+    assert found["out"] == [], found
+    assert found["scale"] == pytest.approx(26 / 15, rel=0.02)
