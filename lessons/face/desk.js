@@ -97,15 +97,21 @@ export class Desks {
 /**
  * Bring the reader back to the top of the lesson after Run All Cells, for which JupyterLab goes to the last cell at once.
  *
- * Called when a kernel's first cells have run. Only where that last cell is the active one and still waits to be run, and is in
- * view, has nobody run a cell of his own choice or gone elsewhere meanwhile.
+ * Called when a kernel's first cells have run. Only where that last cell is the active one and is in view, and still waits to be
+ * run or was run last of all (a quick machine is done first), has nobody run a cell of his own choice or gone elsewhere meanwhile.
  */
 export function backToTop() {
   for (const panel of document.querySelectorAll(".jp-NotebookPanel")) {
     const last = [...panel.querySelectorAll(".jp-Notebook .jp-Cell")].at(-1);
     const view = last?.closest(".jp-WindowedPanel-outer");
-    if (!view?.offsetParent || !last.matches(".jp-mod-active") || !last.querySelector(".jp-InputPrompt")?.textContent.includes("*")) continue;
+    if (!view?.offsetParent || !last.matches(".jp-mod-active") || !lastOfAll(panel, last)) continue;
     const {top, bottom} = last.getBoundingClientRect(), frame = view.getBoundingClientRect();
     if (bottom > frame.top && top < frame.bottom) view.scrollTop = 0;
   }
+}
+
+/** Whether the panel's last cell waits for its turn, or has just had it after all the others. */
+function lastOfAll(panel, last) {
+  const prompt = last.querySelector(".jp-InputPrompt")?.textContent ?? "";
+  return prompt.includes("*") || Number(prompt.replace(/\D/g, "")) >= panel.querySelectorAll(".jp-Notebook .jp-CodeCell").length;
 }

@@ -193,7 +193,10 @@ def give(exercise: Any, known: Exercise, engine: Engine, answer: Any) -> None:
                 up.click()
     elif kind == "sliders":
         for symbol, value in answer.items():
-            exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
+            if isinstance(value, str):  # a setting chosen from a list
+                exercise.locator(f"select[name={symbol}]").select_option(value)
+            else:
+                exercise.locator(f"input[name={symbol}]").fill(f"{value:g}")
     elif kind == "log":
         text = {tool["key"]: tool["text"] for tool in known.form(engine.variant(known))["tools"]}
         fresh = exercise.locator("button.fresh")
