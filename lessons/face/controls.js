@@ -58,7 +58,7 @@ export function choiceControl({symbol, label, options, why}, change, short) {
   const take = (event) => change(event.target.value, event);
   const whyText = h("p", {class: "why", id: `${id}-why`}, why);
   if (options.length > 5 || short) {
-    const select = h("select", {id, "aria-describedby": `${id}-why`, onchange: take}, ...options.map(([value, text]) => h("option", {value}, text)));
+    const select = h("select", {id, name: symbol, "aria-describedby": `${id}-why`, onchange: take}, ...options.map(([value, text]) => h("option", {value}, text)));
     return {node: h("div", {class: "control"}, h("label", {for: id}, label), select, whyText), set: (value) => (select.value = value)};
   }
   const radios = options.map(([value, text]) => {
