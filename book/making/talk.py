@@ -122,7 +122,8 @@ def presenter() -> str:
     """Return the presenter's window."""
     buttons = "".join(
         f'<button type="button" data-do="{what}">{words}</button>'
-        for what, words in (("back", "Back"), ("next", "Next"), ("restart", "Sliders back"), ("blank", "Blank"))
+        for what, words in (("back", "Back"), ("next", "Next"), ("restart", "Sliders back"), ("keep", "Keep / let go"),
+                            ("blank", "Blank"))
     )
     words = {"stops": spoken(), "closing": CLOSING, "goingOn": GOING_ON, "withoutAddress": NO_ADDRESS}
     return _HEAD.format(title="Presenter", name="presenter") + data(words) + f"""
@@ -161,7 +162,8 @@ digits turn the pages of this window alone until it is back.
 <p class="soft">{share(True)}; {share(False)}. The rest is for showing, for guesses and for objections.</p>
 <p><label>Address to go on to, on the last screen <input type="text" id="address" autocomplete="off"></label></p>
 <p class="soft">Page keys, arrows, the space bar or a clicker go on and back; digits jump to a stop, Home and End to the ends. R
-puts the sliders back, B blanks the screen. Sliders and Play of this window move the projected panel with them.</p>
+puts the sliders back, B blanks the screen. K keeps the run that is shown, pale, beside
+what comes next, and lets it go. Sliders and Play of this window move the projected panel with them.</p>
 <p class="soft"><a href="handout.pdf" target="_blank">Handout</a> and <a href="answers.pdf" target="_blank">answer sheet</a>, a
 page each, to print.</p>
 </div>

@@ -41,7 +41,7 @@
   const TYPING = 700; // ms in which a second digit belongs to the first
   // What a clicker sends belongs to the talk wherever the focus is; arrows, Home, End and the space bar belong to a slider, a
   // list or a button that was reached by the Tab key.
-  const ALWAYS = { PageDown: "next", PageUp: "back", r: "restart", b: "blank", ".": "blank" };
+  const ALWAYS = { PageDown: "next", PageUp: "back", r: "restart", k: "keep", b: "blank", ".": "blank" };
   const UNLESS_HELD = { ArrowRight: "next", ArrowDown: "next", ArrowLeft: "back", ArrowUp: "back", " ": "next", Home: "first", End: "last" };
 
   function held(event) {
@@ -91,11 +91,15 @@
   const scrubber = (panel) => panel.shadowRoot?.querySelector("#scrub");
   const playing = (panel) => /pause/i.test(playButton(panel)?.textContent ?? "");
 
-  /** Tell what is done to `panel` here: tell({values}) for its sliders, tell({playing, at}) for its moving picture. */
+  /**
+   * Tell what is done to `panel` here: tell({values}) for its sliders, tell({playing, at}) for its moving picture, tell({kept}) for a
+   * run that is kept to compare: where its sliders stood, or null where it was let go.
+   */
   function follow(panel, tell) {
     const own = (how) => (event) => !taking.has(panel) && how(event);
     const scene = () => tell({ playing: playing(panel), at: scrubber(panel).valueAsNumber });
     panel.addEventListener("coil-changed", own(({ detail }) => tell({ values: detail.values })));
+    panel.addEventListener("coil-kept", own(({ detail }) => tell({ kept: detail.kept })));
     panel.addEventListener("click", own((event) => event.composedPath()[0].closest?.(".transport") && scene()));
     panel.addEventListener("input", own((event) => event.composedPath()[0] === scrubber(panel) && scene()));
   }
@@ -105,6 +109,7 @@
     if (panel?.dataset.state !== "live") return;
     taking.add(panel);
     if (what.values && differs(panel, what.values)) panel.set(what.values);
+    if ("kept" in what) panel.compareWith(what.kept);
     if ("playing" in what && scrubber(panel)) {
       scrubber(panel).valueAsNumber = what.at;
       scrubber(panel).dispatchEvent(new Event("input")); // which stops it, too

@@ -26,6 +26,7 @@
       section.classList.toggle("asking", place.step === 0);
       document.title = `${place.stop} ${section.dataset.title}`;
       // On the way from the question to the first step the sliders stay: the presenter may have moved them beforehand.
+      if (arrived) panelOf(place.stop)?.comparison?.letGo(); // a stop begins as it was planned
       if (arrived || place.step !== 1 || restart) settle();
     }
     keepAddress();
@@ -45,7 +46,11 @@
   }
 
   function act(what) {
-    if (what === "restart") settle();
+    const panel = panelOf(place.stop);
+    if (what === "restart") {
+      panel?.comparison?.letGo();
+      settle();
+    } else if (what === "keep") panel?.compare?.();
     else if (what === "presenter") openPresenter();
     else if (what === "full") document.fullscreenElement ? document.exitFullscreen() : document.documentElement.requestFullscreen?.();
     else if (what === "blank") {
@@ -193,7 +198,7 @@
       showAddress();
     } else if (data.coilTalk === "values") {
       const panel = panelOf(data.stop);
-      if (panel?.dataset.state === "live") tellOf(data.stop, { values: { ...panel.values } });
+      if (panel?.dataset.state === "live") tellOf(data.stop, { values: { ...panel.values }, kept: panel.comparison.run?.values ?? null });
     }
   });
 

@@ -17,8 +17,8 @@ HERE = Path(__file__).parent
 NPM = HERE.parents[1] / "book" / "node_modules"
 MODULES = (
     "dom.js", "clock.js", "draw_plot.js", "strips.js", "draw_ladder.js", "filling.js", "draw_map.js", "draw_bars.js", "flow.js",
-    "moments.js", "draw_scene.js", "draw_drawing.js", "figures.js", "listen.js", "desk.js", "base.js", "controls.js",
-    "lines.js", "panel.js", "exercise.js", "progress.js", "sheet.js", "elements.js",
+    "moments.js", "draw_scene.js", "draw_drawing.js", "figures.js", "listen.js", "desk.js", "base.js", "compare.js",
+    "controls.js", "lines.js", "panel.js", "exercise.js", "progress.js", "sheet.js", "elements.js",
 )
 """In the order in which they need one another."""
 

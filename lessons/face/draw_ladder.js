@@ -6,6 +6,8 @@ import { axisWords, h, s, ticks, tickText, withUnit } from "./dom.js";
 
 const LADDER = {left: 44, named: 80, right: 12, top: 8, bottom: 56};
 const SMALL_LADDER = {left: 22, named: 52, right: 6, top: 3, bottom: 30};
+const HALVED = 12;         // px: rows as high as that can be halved, for the ladder of a kept run
+const BETWEEN_PANES = 6;
 const SMALL_WIDTH = 240;  // px: in a narrower place the lettering is less, and smaller
 
 /** One mark's outline around (0, 0): first spark a solid bar, second an open triangle, third and later an open square. */
@@ -57,74 +59,107 @@ export class LadderDrawing {
     this.svg.style.cursor = ladder.pick ? "pointer" : "";
   }
 
-  /** With a `height` the rows are as high as that leaves; beside the contact set the ladder is as high as set, words and buttons. */
-  show(ladder, theme, {width, height, paired}) {
+  /**
+   * With a `height` the rows are as high as that leaves; beside the contact set the ladder is as high as set, words and buttons.
+   * The ladder of a kept run is drawn in the same frame: each row is halved, and the kept pulse stands in its shaded lower half; where
+   * rows are too low for that, the frame is halved, and the kept ladder stands at its right.
+   */
+  show(ladder, theme, {width, height, scale, paired}) {
     const look = HUES[theme], small = width < SMALL_WIDTH, edges = small ? SMALL_LADDER : LADDER;
     this.node.classList.toggle("small", small);
     const hues = HUE_OF.map((name) => HUES.quantities[name][theme]);
-    const angle = Array.from(ladder.angle), pulse = Array.from(ladder.pulse), order = Array.from(ladder.order);
-    const rows = Math.max(1, ladder.pulses), edge = ladder.names.length ? edges.named : edges.left;
+    const kept = this.kept && ["label", "unit"].every((word) => this.kept.x[word] === ladder.x[word]) && this.kept.row === ladder.row ? this.kept : null;
+    const both = kept ? [ladder, kept] : [ladder];
+    const rows = Math.max(1, ...both.map(({pulses}) => pulses)), edge = ladder.names.length ? edges.named : edges.left;
     const space = height ? height + (paired && !small ? 84 : 10) - edges.top - edges.bottom : 320;
     const row = Math.min(20, Math.max(4, Math.min(space, 320) / rows));
     const high = edges.top + rows * row + edges.bottom, right = width - edges.right, foot = edges.top + rows * row;
-    const low = ladder.x.low ?? Math.min(0, ...angle);
-    const top = ladder.x.high ?? Math.max(1, ...angle);
-    const across = (value) => edge + ((value - low) / (top - low)) * (right - edge);
-    const up = (number) => foot - (number + 0.5) * row;
-    const r = Math.min(5, 0.42 * row);
-    const round = (value) => Math.round(value * 100) / 100;
+    const low = Math.min(...both.map(({x, angle}) => x.low ?? Math.min(0, ...angle)));
+    const top = Math.max(...both.map(({x, angle}) => x.high ?? Math.max(1, ...angle)));
+    const halved = kept && row >= HALVED, pane = kept && !halved ? (right - edge - BETWEEN_PANES) / 2 : Math.max(0, right - edge);
+    const across = (from) => (value) => from + ((value - low) / (top - low)) * pane;
+    const up = (share) => (number) => foot - (number + share) * row;
+    const r = Math.min(5, 0.42 * (halved ? row / 2 : row));
+    const now = told(ladder, {left: edge, across: across(edge), right: edge + pane, up: up(halved ? 0.75 : 0.5), r});
+    const left = halved ? edge : right - pane;  // of the kept ladder
+    const before = kept && told(kept, {left, across: across(left), right, up: up(halved ? 0.25 : 0.5), r});
 
-    Object.assign(this, {ladder, frame: {left: edge, right, foot, row}});
+    Object.assign(this, {ladder, frame: {left: edge, right: edge + pane, foot, row}});
     this.#role(ladder);
 
-    const paths = OUTLINES.map(() => ""), faint = OUTLINES.map(() => "");
-    const weak = Array.from(ladder.weak ?? []);
-    const fired = new Set();  // rows with a spark that lights; where weak ones are not told apart, with any
-    for (let i = 0; i < angle.length; i++) {
-      const kind = Math.min(order[i], 3) - 1;
-      if (weak[i]) {
-        faint[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), round(WEAK.share * r));
-      } else {
-        paths[kind] += OUTLINES[kind].draw(round(across(angle[i])), round(up(pulse[i])), r);
-        fired.add(pulse[i]);
-      }
-    }
-    const feeble = weak.filter(Boolean).length, without = feeble ? "a spark that lights" : "a spark";
-    const misfires = Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i));
-
-    const grid = ticks(low, top, Math.max(small ? 2 : 3, (right - edge) / 70)).map((value) => s("g", {},
-      s("line", {x1: across(value), x2: across(value), y1: edges.top, y2: foot, stroke: look.rule}),
-      s("text", {x: across(value), y: foot + (small ? 12 : 15), "text-anchor": "middle"}, tickText(value))));
+    const panes = kept && !halved ? [edge, left] : [edge];
+    const grid = panes.flatMap((from) => ticks(low, top, Math.max(small ? (kept ? 1 : 2) : 3, pane / 70)).map((value) => s("g", {},
+      s("line", {x1: across(from)(value), x2: across(from)(value), y1: edges.top, y2: foot, stroke: look.rule}),
+      s("text", {x: across(from)(value), y: foot + (small ? 12 : 15), "text-anchor": "middle"}, tickText(value)))));
     const numbers = ticks(1, rows, (rows * row) / 34).filter((n) => Number.isInteger(n) && (n - 1) * row > 20);
     const beside = ladder.names.length ? [...ladder.names].map((name, i) => [i + 1, name]) : [1, ...numbers].map((n) => [n, String(n)]);
+    const middle = up(0.5);
     this.svg.replaceChildren(
-      ladder.pick ? s("rect", {class: "shown", x: edge, y: up(ladder.shown) - row / 2, width: Math.max(0, right - edge), height: row, fill: look.rule}) : "",
+      ladder.pick ? s("rect", {class: "shown", x: edge, y: middle(ladder.shown) - row / 2, width: pane, height: row, fill: look.rule}) : "",
+      halved ? s("path", {class: "kept-rows", d: Array.from({length: rows}, (_, i) => `M${edge} ${round(middle(i))}h${pane}v${row / 2}h${-pane}z`).join(""), fill: look.band, stroke: look.rule, "stroke-width": 0.5}) : "",
+      kept && !halved ? s("rect", {class: "kept-rows", x: left, y: edges.top, width: pane, height: rows * row, fill: look.band}) : "",
       ...grid,
-      ...beside.map(([n, words]) => s("text", {x: edge - 6, y: up(n - 1) + 4, "text-anchor": "end"}, words)),
+      ...beside.map(([n, words]) => s("text", {x: edge - 6, y: middle(n - 1) + 4, "text-anchor": "end"}, words)),
       small ? s("text", {x: right, y: foot + 26, "text-anchor": "end"}, ladder.x.unit) : axisWords(width / 2, foot + 33, withUnit(ladder.x.label, ladder.x.unit), width),
       small ? "" : s("text", {x: 0, y: 0, transform: `translate(12 ${edges.top + (rows * row) / 2}) rotate(-90)`, "text-anchor": "middle"}, ladder.names.length ? `${ladder.row}, in order` : `${ladder.row} number`),
-      s("rect", {x: edge, y: edges.top, width: Math.max(0, right - edge), height: rows * row, fill: "none", stroke: look.edge}),
-      s("path", {class: "misfires", d: misfires.map((i) => `M${edge} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
-      s("path", {class: "misfires", d: misfires.map((i) => cross(edge + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
-      ...paths.map((d, kind) => s("path", {
-        class: `sparks-${kind + 1}`, d, fill: OUTLINES[kind].solid ? hues[kind] : "none", stroke: hues[kind], "stroke-width": OUTLINES[kind].solid ? 0.5 : 1.8,
-      })),
-      ...faint.map((d, kind) => s("path", {class: `weak-${kind + 1}`, d, fill: "none", stroke: hues[kind], "stroke-width": 1.2})),
+      ...panes.map((from) => s("rect", {x: from, y: edges.top, width: pane, height: rows * row, fill: "none", stroke: look.edge})),
+      ...(before ? [s("g", {class: "kept", opacity: 0.7}, ...marks(before, look, hues))] : []),
+      ...marks(now, look, hues),
     );
     this.svg.setAttribute("width", width);
     this.svg.setAttribute("height", high);
     this.svg.setAttribute("viewBox", `0 0 ${width} ${high}`);
-    this.svg.setAttribute("aria-label", `${ladder.title}: ${angle.length} sparks in ${ladder.pulses} ${ladder.row}s, ${feeble ? `${feeble} of them too weak to light, ` : ""}${misfires.length} without ${without}.`);
-    const seen = [0, 1, 2].filter((kind) => kind === 0 || paths[kind] || faint[kind]);
+    this.svg.setAttribute("aria-label", `${ladder.title}: ${inWords(now)}.${before ? ` Kept run: ${inWords(before)}.` : ""}`);
+    const {feeble, misfires} = now, seen = [0, 1, 2].filter((kind) => kind === 0 || both.some(({order}) => order.some((each) => Math.min(each, 3) - 1 === kind)));
+    const weakest = feeble || before?.feeble, other = scale ? null : before;  // what a key says is room that a ladder in the talk has not
     this.caption.replaceChildren(
       h("strong", {}, ladder.title),
+      this.kept ? h("span", {class: "key kept"}, !kept ? "kept run: not on this axis" : halved ? "kept run: the shaded half of each row" : "kept run: at the right, shaded") : "",
       ...seen.map((kind) => h("span", {class: "key"}, icon(OUTLINES[kind].draw(7, 7, 5), hues[kind], OUTLINES[kind].solid), OUTLINES[kind].name)),
-      feeble ? h("span", {class: "key"}, icon(OUTLINES[0].draw(7, 7, 5 * WEAK.share), hues[0], false), `small, hollow: ${WEAK.name} (${feeble})`) : "",
-      h("span", {class: "key"}, ...(misfires.length
-        ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no ${feeble ? "spark that lights" : "spark"} (${misfires.length} of ${ladder.pulses})`] : ["no misfires"])),
-      ladder.pick ? h("span", {class: "key"}, `shown: ${ladder.row} ${ladder.shown + 1}, shaded`) : "",
+      weakest ? h("span", {class: "key"}, icon(OUTLINES[0].draw(7, 7, 5 * WEAK.share), hues[0], false), `small, hollow: ${WEAK.name} (${counted(feeble, other?.feeble)})`) : "",
+      h("span", {class: "key"}, ...(misfires.length || before?.misfires.length
+        ? [icon(cross(7, 7, 4), look.ink, false), `misfire, no ${weakest ? "spark that lights" : "spark"} (${counted(misfires.length, other?.misfires.length)} of ${ladder.pulses})`] : ["no misfires"])),
+      ladder.pick && !(scale && kept) ? h("span", {class: "key"}, `shown: ${ladder.row} ${ladder.shown + 1}, shaded`) : "",
     );
   }
+}
+
+const round = (value) => Math.round(value * 100) / 100;
+
+/** A count, and that of the kept run where there is one. */
+const counted = (now, kept) => (kept === undefined ? String(now) : `${now}, kept ${kept}`);
+
+/** A ladder's marks at their places: an outline for each kind of spark, strong and weak, how many are weak, and the rows without one that lights. */
+function told(ladder, place) {
+  const {across, up, r} = place, paths = OUTLINES.map(() => ""), faint = OUTLINES.map(() => "");
+  const {angle, pulse, order} = ladder, weak = ladder.weak ?? [];
+  const fired = new Set();  // rows with a spark that lights; where weak ones are not told apart, with any
+  for (let i = 0; i < angle.length; i++) {
+    const kind = Math.min(order[i], 3) - 1, [x, y] = [round(across(angle[i])), round(up(pulse[i]))];
+    if (weak[i]) {
+      faint[kind] += OUTLINES[kind].draw(x, y, round(WEAK.share * r));
+    } else {
+      paths[kind] += OUTLINES[kind].draw(x, y, r);
+      fired.add(pulse[i]);
+    }
+  }
+  return {ladder, place, paths, faint, feeble: weak.filter(Boolean).length, misfires: Array.from({length: ladder.pulses}, (_, i) => i).filter((i) => !fired.has(i))};
+}
+
+/** The nodes that draw what was told of a ladder. */
+function marks({place: {left, right, up, r}, paths, faint, misfires}, look, hues) {
+  return [
+    s("path", {class: "misfires", d: misfires.map((i) => `M${left} ${round(up(i))}H${right}`).join(""), stroke: look.soft, "stroke-width": 1.5, "stroke-dasharray": "2 5", fill: "none"}),
+    s("path", {class: "misfires", d: misfires.map((i) => cross(left + 8, round(up(i)), r)).join(""), stroke: look.ink, "stroke-width": 2, fill: "none"}),
+    ...paths.map((d, kind) => s("path", {
+      class: `sparks-${kind + 1}`, d, fill: OUTLINES[kind].solid ? hues[kind] : "none", stroke: hues[kind], "stroke-width": OUTLINES[kind].solid ? 0.5 : 1.8,
+    })),
+    ...faint.map((d, kind) => s("path", {class: `weak-${kind + 1}`, d, fill: "none", stroke: hues[kind], "stroke-width": 1.2})),
+  ];
+}
+
+function inWords({ladder, feeble, misfires}) {
+  return `${ladder.angle.length} sparks in ${ladder.pulses} ${ladder.row}s, ${feeble ? `${feeble} of them too weak to light, ` : ""}${misfires.length} without ${feeble ? "a spark that lights" : "a spark"}`;
 }
 
 function cross(x, y, r) {

@@ -144,6 +144,7 @@ export class MapDrawing {
       ...ticks(map.ys[0], map.ys[map.ys.length - 1], high / 40).map((v) => s("text", {x: MAP.left - 6, y: up(v) + 4, "text-anchor": "end"}, tickText(v))),
       axisWords(width / 2, foot + 34, withUnit(map.x.label, map.x.unit), width),
       s("g", {class: "up-words", transform: `translate(12 ${MAP.top + high / 2}) rotate(-90)`}, axisWords(0, 0, withUnit(map.y.label, map.y.unit), high + 2 * MAP.top)),
+      this.#keptAt() ? s("g", {class: "kept"}, ...keptHere(across(this.#keptAt()[0]), up(this.#keptAt()[1]))) : "",
       map.here ? s("g", {class: "here"}, ...here(across(map.here[0]), up(map.here[1]))) : "",
     );
     this.svg.setAttribute("width", width);
@@ -164,6 +165,12 @@ export class MapDrawing {
     return this.map.letters?.[value] ?? String(value);
   }
 
+  /** Where the setting of a kept run lies on this map; null where none is kept, or its map has other axes. */
+  #keptAt() {
+    const {map, kept} = this;
+    return kept?.here && kept.x.label === map.x.label && kept.y.label === map.y.label ? kept.here : null;
+  }
+
   #setting() {
     const {map} = this;
     return map.here ? `your setting, ${measure(short(map.here[0]), map.x.unit)} and ${measure(short(map.here[1]), map.y.unit)}` : "";
@@ -176,6 +183,7 @@ export class MapDrawing {
       ...values.map((value) => h("span", {class: "key"}, this.#sample(value, look), value === null ? `blank: ${map.blank}` : `${this.#written(value)}: ${map.names[value] ?? value}`)),
       // in the key and not beside the mark, where the words would hide the cells
       setting ? h("span", {class: "key here-words"}, s("svg", {class: "swatch", width: 34, height: 34, "aria-hidden": "true"}, ...here(17, 17)), setting) : "",
+      this.#keptAt() ? h("span", {class: "key"}, s("svg", {class: "swatch", width: 24, height: 24, "aria-hidden": "true"}, ...keptHere(12, 12)), "kept run") : "",
     );
   }
 
@@ -191,6 +199,14 @@ export class MapDrawing {
       s("defs", {}, this.#pattern(value, "-key")),
       s("rect", {width: 18, height: 16, fill: `url(#${this.#id}-${value}-key)`, stroke: value === null ? look.edge : "none"}));
   }
+}
+
+/** The setting of a kept run: a ring. */
+function keptHere(cx, cy) {
+  return [
+    s("circle", {cx, cy, r: 9, fill: "none", stroke: "#FFFFFF", "stroke-width": 5}),
+    s("circle", {cx, cy, r: 9, fill: "none", stroke: "#000000", "stroke-width": 2, "stroke-dasharray": "4 2.5"}),
+  ];
 }
 
 /** The learner's own setting: a diamond with cross hairs. */

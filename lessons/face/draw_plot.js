@@ -4,6 +4,8 @@ import { HUES } from "./assembled.js";
 import { fixed, h, s, measure, readAt, tickText, withUnit } from "./dom.js";
 
 const DASHES = {solid: [], dashed: [8, 5], dotted: [2, 4]};
+const KEPT_DASHES = {solid: [11, 3, 2, 3], dashed: [6, 3, 2, 3, 2, 3], dotted: [2, 8]};  // of a kept run: other ones than a curve of now may have
+const APART = 0.04;  // of the axis; where a kept curve is farther than that from the present one, it is named
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
 const EMPTY = 1 / 3; // an axis of which curves fill less than this is drawn anew
 
@@ -105,10 +107,12 @@ export class Plot {
    * Draw `chart`, its field `height` px high; `last` strips show the x axis. uPlot is kept as long as the curves keep their names
    * and looks. With a `scale` the lettering is that much larger, and the plot is as high as the place that the page has for it.
    * `ghost` is the chart as it was before the last change: its curves stay, paled, on the same axes; the first of a stack says so.
+   * `kept` is that of a run which the reader keeps to compare: it takes the ghost's place, in dashes of its own and named.
    */
-  show(chart, theme, width, {last, scale, height, ghost, first}) {
-    Object.assign(this, {chart, last, scale, height: Math.round(height)});
-    this.ghost = ghost && ghost.y.unit === chart.y.unit && ghost.x.label === chart.x.label ? ghost : null;
+  show(chart, theme, width, {last, scale, height, ghost, kept, first}) {
+    Object.assign(this, {chart, last, scale, height: Math.round(height), comparing: Boolean(kept)});
+    const former = kept ?? ghost;
+    this.ghost = former && former.y.unit === chart.y.unit && former.x.label === chart.x.label ? former : null;
     this.former = this.ghost && extremes(this.ghost);
     const axes = JSON.stringify([chart.y, chart.x.label]);
     if (axes !== this.axes) this.kept = null;
@@ -123,7 +127,9 @@ export class Plot {
       this.#u.setData(this.data);
     }
     this.before.hidden = !first;
-    this.before.classList.toggle("none", !this.ghost);
+    this.before.classList.toggle("none", !this.ghost && !kept);
+    const said = !kept ? "pale: before" : this.ghost ? "pale, dash and dot: kept run" : "kept run: not on these axes";
+    if (this.before.textContent !== said) this.before.replaceChildren(swatch(HUES[theme].soft, kept ? KEPT_DASHES.solid : []), said);
   }
 
   resize(width) {
@@ -144,10 +150,16 @@ export class Plot {
     this.node.remove();
   }
 
-  /** The whole span of x: the axis's own limits where given, else the data's. */
+  /** The whole span of x: the axis's own limits where given, else the data's, and those of a run that is kept to compare. */
   span() {
-    const x = this.data[0];
-    return [this.chart.x.low ?? x[0], this.chart.x.high ?? x[x.length - 1]];
+    const x = this.data[0], own = [x[0], x[x.length - 1]];
+    if (this.comparing && this.ghost) {
+      for (const line of this.ghost.lines) {
+        own[0] = Math.min(own[0], line.x[0]);
+        own[1] = Math.max(own[1], line.x[line.x.length - 1]);
+      }
+    }
+    return [this.chart.x.low ?? own[0], this.chart.x.high ?? own[1]];
   }
 
   /** Put the moment's line at x and say each curve's value there. */
@@ -178,7 +190,7 @@ export class Plot {
     this.caption.replaceChildren(
       h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit)),
       ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
-      (this.before = h("span", {class: "key before none"}, swatch(look.soft, []), "pale: before")),
+      (this.before = h("span", {class: "key before none"})),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
     const scale = this.scale ?? 1;
@@ -221,19 +233,19 @@ export class Plot {
     return [fixedLow ?? from, fixedHigh ?? to];
   }
 
-  /** The curves as they were, under those of now. */
+  /** The curves as they were, or those of the kept run, under those of now. */
   #drawGhost() {
     if (!this.ghost) return;
-    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio * (this.scale ?? 1);
+    const u = this.#u, {ctx, bbox} = u, ratio = devicePixelRatio * (this.scale ?? 1), dashes = this.comparing ? KEPT_DASHES : DASHES;
     ctx.save();
     ctx.beginPath();
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
     ctx.lineWidth = 1.6 * ratio;
-    ctx.globalAlpha = 0.38;
+    ctx.globalAlpha = this.comparing ? 0.62 : 0.38;
     for (const {quantity, dash, x, y} of this.ghost.lines) {
       ctx.strokeStyle = this.hue(quantity);
-      ctx.setLineDash((DASHES[dash] ?? []).map((part) => part * ratio));
+      ctx.setLineDash((dashes[dash] ?? []).map((part) => part * ratio));
       ctx.beginPath();
       let down = false;
       for (let i = 0; i < x.length; i++) {
@@ -243,7 +255,44 @@ export class Plot {
       }
       ctx.stroke();
     }
+    if (this.comparing) this.#drawKeptMarks(ratio);
     ctx.restore();
+  }
+
+  /** Where the kept run parted and fired: a dotted line, and the hollow shape at its foot; the present one has its own at the top. */
+  #drawKeptMarks(ratio) {
+    const u = this.#u, {ctx, bbox} = u;
+    ctx.lineWidth = 1.3 * ratio;
+    for (const mark of this.ghost.marks) {
+      const x = u.valToPos(mark.x, "x", true), y = mark.y == null ? bbox.top + bbox.height - 7 * ratio : u.valToPos(mark.y, "y", true);
+      ctx.strokeStyle = this.hue(mark.quantity);
+      if (mark.y == null) {
+        ctx.setLineDash([2 * ratio, 4 * ratio]);
+        ctx.beginPath(); ctx.moveTo(x, bbox.top); ctx.lineTo(x, bbox.top + bbox.height); ctx.stroke();
+      }
+      ctx.setLineDash([]);
+      ctx.translate(x, y);
+      ctx.beginPath();
+      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, (mark.shape === "spark" ? 7 : 5) * ratio);
+      ctx.closePath();
+      ctx.stroke();
+      ctx.translate(-x, -y);
+    }
+  }
+
+  /** Where the word "kept" belongs: at the place in sight where a curve of the kept run is farthest from the present one; null where nowhere. */
+  #farthest() {
+    const {min, max} = this.#u.scales.x, high = this.#u.scales.y.max - this.#u.scales.y.min;
+    let most = APART * high, found = null;
+    for (const {label, quantity, x, y} of this.ghost.lines) {
+      const now = this.chart.lines.find((line) => line.label === label);
+      for (let i = 0; now && i < x.length; i++) {
+        if (x[i] < min || x[i] > Math.min(max, now.x[now.x.length - 1])) continue;
+        const far = Math.abs(y[i] - readAt(now.x, now.y, x[i]));
+        if (far > most) [most, found] = [far, {x: x[i], y: y[i], quantity}];
+      }
+    }
+    return found;
   }
 
   /** Bands come first, under the curves; their names are written with the marks' labels, over them. */
@@ -303,6 +352,14 @@ export class Plot {
       if (HOLLOW.has(mark.shape)) { if (mark.shape === "part") { ctx.fillStyle = this.look.surface; ctx.fill(); } ctx.stroke(); } else ctx.fill();
       ctx.translate(-x, -y);
       letters.write(mark.label, x, y, hue, [[0.6, mark.y == null ? 0 : -0.8], [-0.6, mark.y == null ? 0 : -0.8], [0.6, 0.9], [-0.6, 0.9], [0.6, 1.9], [-0.6, 1.9], [0.6, 2.9], [0.6, 3.9]]);
+    }
+    if (this.ghost && this.comparing) {
+      const far = this.#farthest();
+      if (far) letters.write("kept", u.valToPos(far.x, "x", true), u.valToPos(far.y, "y", true), this.hue(far.quantity), [[0.5, -0.7], [-0.5, -0.7], [0.5, 0.8], [-0.5, 0.8], [0.5, 1.8], [-0.5, 1.8]]);
+      for (const mark of this.ghost.marks) {
+        const x = u.valToPos(mark.x, "x", true), y = mark.y == null ? bbox.top + bbox.height - 8 * ratio : u.valToPos(mark.y, "y", true);
+        if (inside(x)) letters.write(`kept: ${mark.label}`, x, y, this.hue(mark.quantity), [[0.6, 0], [-0.6, 0], [0.6, -1], [-0.6, -1]]);
+      }
     }
     for (const band of this.chart.bands) {
       const [left, top, wide, high] = this.#bandBox(band);

@@ -61,6 +61,7 @@ export class Figures {
   #shown = new Map();    // name -> {now, pale}
   #settled = {};         // name -> figure of the last whole picture: what the controls came to rest on
   #ghosts = {};          // the one that was settled before the last change
+  #kept = null;          // the figures of the run that the reader keeps to compare: they take the ghosts' place
 
   /** `stage` and `rest` are the two places, both as wide as each other; `compact` puts all side by side on the stage. */
   constructor({stage, rest, compact}) {
@@ -77,6 +78,12 @@ export class Figures {
     if (Object.entries(figures).some(([name, figure]) => name in this.#settled && changed(this.#settled[name], figure))) this.#ghosts = this.#settled;
     if (whole) this.#settled = figures;
     this.#shown = whole ? now : new Map([...order.map((name) => [name, all.get(name)]), ...[...all].filter(([name]) => !order.includes(name))]);
+  }
+
+  /** Draw these figures beside what comes next; null: no more, and the ghosts begin anew with the next change. */
+  keep(figures) {
+    this.#kept = figures;
+    this.#ghosts = {};
   }
 
   get size() {
@@ -100,7 +107,8 @@ export class Figures {
     for (const [name, {now, pale}] of this.#shown) {
       const drawing = this.drawings.get(name);
       drawing.node.classList.toggle("pale", pale);
-      drawing.ghost = this.#ghosts[name];
+      drawing.ghost = this.#kept ? null : this.#ghosts[name];
+      drawing.kept = this.#kept?.[name] ?? null;
       if (pale) continue;
       if (!this.compact) drawing.show(now, theme, staged.includes(name) ? room : {width, height: null, scale: null});
       else drawing.show(now, theme, this.#compactRoom(drawing, part, height, scale));

@@ -9,6 +9,7 @@
 //   view      "compact": fills the height that the page gives it, in large type, without titles and buttons (the talk)
 
 import { FaceElement, scrollerOf } from "./base.js";
+import { Comparison } from "./compare.js";
 import { choiceControl, sliderControl } from "./controls.js";
 import { h, painted, quantity } from "./dom.js";
 import { Figures, figuresOf } from "./figures.js";
@@ -82,17 +83,18 @@ export class CoilPanel extends FaceElement {
     this.alt = h("p", {id: "alt", class: compact ? "unseen" : null});
     const stage = h("div", {class: "figures"}), rest = h("div", {class: "figures"});
     this.figures = new Figures({stage, rest, compact});
+    this.comparison = new Comparison((sentence) => this.#compared(sentence));
     const controls = shown.map((control) => this.#control(control));
     this.listen = panel.slowed ? new Listen((slowed) => this.#sound(slowed), panel.slowed) : null;
     const pictured = {role: "group", "aria-label": `Picture: ${panel.title}`, "aria-describedby": "alt"};
     if (compact) {
       this.controls = h("div", {class: "controls"}, ...controls, this.#held(), this.listen?.node);
       for (const [name, value] of Object.entries(pictured)) stage.setAttribute(name, value);
-      this.section = h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.told, stage, this.readings, this.controls, this.alt);
+      this.section = h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.comparison.words, this.told, stage, this.readings, this.controls, this.alt);
     } else {
       const presets = this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label));
       const reset = h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset");
-      const tools = panel.controls.length && !this.kept ? h("div", {class: "buttons tools"}, reset, this.#whyButton()) : null;
+      const tools = panel.controls.length && !this.kept ? h("div", {class: "buttons tools"}, ...this.comparison.buttons, reset, this.#whyButton()) : null;
       this.controls = h("div", {class: "controls"}, ...controls, this.#held(), tools, this.listen?.node);
       this.stage = h("div", {class: "stage"}, this.trouble, h("div", {class: "telling"}, this.say, this.sentence), stage);
       this.section = h("section", {class: "panel", "aria-labelledby": "title"},
@@ -100,7 +102,7 @@ export class CoilPanel extends FaceElement {
         panel.question && !this.only ? h("p", {class: "question"}, h("strong", {}, "Predict first: "), panel.question) : null,
         h("div", {class: panel.controls.length ? `bench${this.#logs.length ? " logged" : ""}` : "bench bare"}, presets.length ? h("div", {class: "buttons presets"}, ...presets) : null, this.controls,
           h("div", {class: "picture", ...pictured}, this.stage,
-            h("div", {class: "rest"}, this.readings, rest, h("details", {class: "alt"}, h("summary", {}, "The picture in words"), this.alt)))), this.told);
+            h("div", {class: "rest"}, this.comparison.words, this.readings, rest, h("details", {class: "alt"}, h("summary", {}, "The picture in words"), this.alt)))), this.told);
       const column = new ResizeObserver(() => this.#measure());
       for (const node of [this.stage, this.controls]) column.observe(node);
       if (!this.#logs.includes(shown[0]?.symbol)) this.#makeActive(controls[0]);
@@ -186,9 +188,36 @@ export class CoilPanel extends FaceElement {
     this.comment(preset.say);
   }
 
-  /** Back to the positions that it began with; the talk has a key for it. */
+  /** Back to the positions that it began with, with no run kept; the talk has a key for it. */
   restart() {
+    this.comparison.letGo();
     this.#reset();
+  }
+
+  /** Keep the run that is drawn, beside what comes next; where one is kept, let it go (the talk has a key for it). */
+  compare() {
+    if (this.comparison?.run) this.comparison.letGo();
+    else this.comparison?.keep();
+  }
+
+  /** Keep the run at these values, as the same panel in another window does; null: none. */
+  async compareWith(values) {
+    if (JSON.stringify(values) === JSON.stringify(this.comparison.run?.values ?? null)) return;
+    if (!values) return this.comparison.letGo();
+    const {picture} = await this.request({do: "compute", name: this.name, values, whole: true, fill: true});
+    this.comparison.take({figures: this.#figured(picture), picture, values});
+  }
+
+  #figured(picture) {
+    return figuresOf(picture, this.#listed("parts"), this.panel.first);
+  }
+
+  #compared(sentence) {
+    this.figures.keep(this.comparison.run?.figures ?? null);
+    this.#showReadings(this.picture);
+    this.told.textContent = sentence;
+    this.#drawFigures();
+    this.dispatchEvent(new CustomEvent("coil-kept", {bubbles: true, composed: true, detail: {name: this.name, kept: this.comparison.run?.values ?? null}}));
   }
 
   #reset() {
@@ -213,6 +242,7 @@ export class CoilPanel extends FaceElement {
 
   #changed(time) {
     this.#asked = {oldest: this.#asked?.oldest ?? time, newest: time, whole: false};
+    this.comparison.moved();
     clearTimeout(this.#rest);
     this.#rest = setTimeout(() => this.#rested(time), REST);
     this.dispatchEvent(new CustomEvent("coil-changed", {bubbles: true, composed: true, detail: {name: this.name, values: {...this.values}}}));
@@ -243,6 +273,7 @@ export class CoilPanel extends FaceElement {
       } catch (fault) {  // the engine's sentence; the last good picture stays
         if (this.dataset.state === "stopped") break;
         this.dataset.state = "error";
+        this.comparison.failed();
         this.trouble.hidden = false;
         this.trouble.textContent = fault.message;
       }
@@ -274,21 +305,28 @@ export class CoilPanel extends FaceElement {
     this.picture = picture;
     if (picture.map) this.#serve(picture, values);
     if (Number.isInteger(picture.ladder?.shown)) picture.ladder.pick = (pulse) => this.#showPulse(pulse, picture, values);
-    this.figures.take(figuresOf(picture, this.#listed("parts"), this.panel.first), whole);
+    const figures = this.#figured(picture);
+    this.figures.take(figures, whole);
     this.sentence.textContent = picture.sentence;
     this.alt.textContent = picture.alt;
-    const labels = this.#listed("readings", "|");
-    const readings = labels ? picture.readings.filter(({label}) => labels.includes(label)) : picture.readings;
-    this.readings.replaceChildren(...readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text))));
+    this.#showReadings(picture);
     for (const symbol of this.#logs) this.#settings.get(symbol)?.told(picture.log);
     if (whole) this.#settle();
     this.#drawFigures();
+    if (whole && !this.#asked) this.comparison.drawn({figures, picture, values});
+  }
+
+  #showReadings(picture) {
+    const labels = this.#listed("readings", "|");
+    const readings = labels ? picture.readings.filter(({label}) => labels.includes(label)) : picture.readings;
+    this.readings.replaceChildren(...readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text), this.comparison.reading(label, text))));
+    this.comparison.tell(this.panel.controls, this.values);
   }
 
   /** At rest: a withdrawn comment leaves its place, and a screen reader hears once what came of it, not every step. */
   #settle() {
     if (this.say.classList.contains("stale")) this.comment("");
-    this.told.textContent = [this.say.textContent, this.sentence.textContent].filter(Boolean).join(" ");
+    this.told.textContent = [this.say.textContent, this.sentence.textContent, this.say.textContent ? "" : this.comparison.sentence].filter(Boolean).join(" ");
   }
 
   /** Show another pulse of the same run: its strips and moving picture, the rest stays. */

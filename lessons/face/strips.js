@@ -29,8 +29,9 @@ export class Strips {
 
   show(charts, theme, {width, height, scale}) {
     match(this.#plots, charts, () => new Plot(this), this.node);
+    const of = (charts, {key}) => charts?.find((each) => each.key === key) ?? null;
     const high = height ? Math.min(104, Math.max(46, (1.5 * height) / charts.length - 28)) : 104;
-    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, {last: i === charts.length - 1, scale, height: high, first: i === 0, ghost: this.ghost?.find(({key}) => key === chart.key)}));
+    charts.forEach((chart, i) => this.#plots[i].show(chart, theme, width, {last: i === charts.length - 1, scale, height: high, first: i === 0, ghost: of(this.ghost, chart), kept: of(this.kept, chart)}));
     this.#move(this.clock.now);
     if (scale) for (const plot of this.#plots) plot.resize(width);  // once all have their captions, each knows its height
   }
@@ -70,7 +71,7 @@ export class ChartDrawing {
   }
 
   show(chart, theme, {width, height, scale}) {
-    this.plot.show(chart, theme, width, {last: true, scale, height: height ? Math.min(220, Math.max(110, height)) : 220, first: true, ghost: this.ghost});
+    this.plot.show(chart, theme, width, {last: true, scale, height: height ? Math.min(220, Math.max(110, height)) : 220, first: true, ghost: this.ghost, kept: this.kept});
     if (scale) this.plot.resize(width);
   }
 

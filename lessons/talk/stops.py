@@ -266,7 +266,8 @@ STOPS = (
                 "Here it is well set, as before: {Spark energy, first spark} in the spark. Now watch the marks while I take the "
                 "upper spring down.",
                 "",
-                "Pull the cushion's preload down yourself, slowly, until the marks turn small and hollow; or press the key.",
+                "Press K first: this run stays beside what comes. Then pull the cushion's preload down yourself, slowly, until "
+                "the marks turn small and hollow; or press the key.",
                 "Still well set",
                 claims=(Claim(ENERGY, 20.0, 60.0), Claim(SPARKS, 1.0, 1.0)),
             ),

@@ -494,7 +494,7 @@ def test_an_unknown_panel_says_so_and_keeps_its_fallback(page) -> None:
     assert (
         page.locator("coil-panel[name=none]").get_by_role("alert").text_content() == "There is no panel 'none'; there are bench."
     )
-    assert page.get_by_text("kept").is_visible()
+    assert page.get_by_text("kept", exact=True).is_visible()
 
 
 # ------------------------------------------------------------------------------------------------- drawing

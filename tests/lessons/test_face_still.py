@@ -35,10 +35,11 @@ PANEL = Panel(
     (Preset("Twice", {"size": 12.0}, "Twice as tall."), Preset("Half", {"size": 3.0}, "Half as tall."),
      Preset("A tenth", {"size": 1.0}, "Small.")))
 
-# {now, before}: how tall the curve is in each canvas, and its pale ghost, in px of the canvas; 0 where there is none
-_TALL = """(panel, [hue, ground]) => [...panel.shadowRoot.querySelectorAll("canvas")].map((canvas) => {
+GHOST, KEPT = 0.38, 0.62  # so much of the hue have a former curve, and that of a run kept to compare
+# {now, before}: how tall the curve is in each canvas, and a pale one with such a share, in px of it; 0 where there is none
+_TALL = """(panel, [hue, ground, share]) => [...panel.shadowRoot.querySelectorAll("canvas")].map((canvas) => {
     const rgb = (text) => [1, 3, 5].map((at) => parseInt(text.slice(at, at + 2), 16));
-    const [strong, back] = [rgb(hue), rgb(ground)], pale = strong.map((part, i) => 0.38 * part + 0.62 * back[i]);
+    const [strong, back] = [rgb(hue), rgb(ground)], pale = strong.map((part, i) => share * part + (1 - share) * back[i]);
     const {width, height} = canvas, {data} = canvas.getContext("2d").getImageData(0, 0, width, height);
     const like = (at, wanted) => {
         const cover = data[at + 3] / 255;
@@ -74,9 +75,10 @@ def opened(browser: Any, attributes: str = "", **context: Any) -> Any:
                      "coil-panel[data-state=live] canvas", 900, patience=20_000, **context)
 
 
-def tall(page: Any) -> list[dict[str, int]]:
+def tall(page: Any, share: float = GHOST) -> list[dict[str, int]]:
     table = looks.hues()
-    return page.locator("coil-panel").evaluate(_TALL, [table["quantities"]["current"]["light"], table["light"]["surface"]])
+    return page.locator("coil-panel").evaluate(
+        _TALL, [table["quantities"]["current"]["light"], table["light"]["surface"], share])
 
 
 def press(page: Any, name: str) -> list[dict[str, int]]:

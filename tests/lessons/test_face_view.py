@@ -64,6 +64,17 @@ def shown(page: Any, name: str) -> Any:
     return panel
 
 
+@pytest.mark.parametrize("name", ["cushion", "condenser_race"])
+def test_with_a_run_kept_to_compare_as_well(page: Any, name: str) -> None:
+    panel = shown(page, name)
+    panel.get_by_role("button", name="Keep this to compare").click()
+    for (wide, high), width in SCREENS.values():
+        page.set_viewport_size({"width": wide, "height": high})
+        page.evaluate("(width) => { document.querySelector('main').style.width = `${width}px`; }", width)
+        drag_in_view(panel, lambda act: after_painting(panel, act))
+        assert panel.locator(".readings dd.kept").count() > 2
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_what_the_first_slider_changes_is_in_view_with_it(page: Any, name: str) -> None:
     panel = shown(page, name)
