@@ -291,6 +291,38 @@ def test_sliders_and_play_of_the_presenters_window_move_the_projected_panel_and_
     assert len(engines(talk)) == 1
 
 
+def test_a_run_kept_by_a_key_stays_beside_the_next_step_in_both_windows_and_fits(talk: Any, presenter: Any):
+    talk.bring_to_front()
+    number, stop = number_of("slack"), stop_named("slack")
+    talk.evaluate(f"location.hash = '#{number}.1'")
+    theirs, ours = live_panel(talk, number), presenter.locator(PREVIEW)
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
+    after_painting(theirs, lambda: talk.keyboard.press("r"))
+    standing(ours, positions(stop)[0])
+    talk.keyboard.press("k")
+    ours.locator(".kept-run").wait_for()
+    after_painting(theirs, lambda: talk.keyboard.press("PageDown"))
+    at(talk, number, 2)
+    kept = "(panel) => panel.comparison.run?.values.preload ?? null"
+    assert theirs.evaluate(kept) == ours.evaluate(kept) == positions(stop)[0]["preload"]
+    assert "1.04 N, now 0.47 N" in theirs.locator(".kept-run").inner_text().replace("\u00a0", " ")
+    assert theirs.locator(".ladder g.kept .sparks-1").get_attribute("d").count("M") == 16
+    assert talk.evaluate(NOT_FITTING) == []
+    small = [text for text, size in talk.evaluate(LETTERS) if size < LEAST * SCREEN["height"] - 0.05]
+    assert small == []
+    presenter.bring_to_front()
+    presenter.get_by_role("button", name="Keep / let go").click()
+    theirs.locator(".kept-run").wait_for(state="hidden")
+    ours.locator(".kept-run").wait_for(state="hidden")
+    presenter.keyboard.press("k")
+    ours.locator(".kept-run").wait_for()
+    presenter.keyboard.press("PageDown")
+    at(talk, number + 1)
+    presenter.keyboard.press("PageUp")
+    at(talk, number, 2)
+    assert theirs.evaluate(kept) is None, "a stop begins as it was planned"
+
+
 def test_the_presenters_window_drives_the_page_and_its_clock_knows_the_whole_talk(talk: Any, presenter: Any):
     presenter.bring_to_front()
     presenter.keyboard.press("1")
