@@ -27,7 +27,8 @@ export class Comparison {
     this.changed = changed;
     this.button = h("button", {type: "button", class: "quiet", onclick: () => this.keep()});
     this.away = h("button", {type: "button", class: "quiet", onclick: () => this.letGo()}, "Let the kept run go");
-    this.words = h("p", {class: "kept-run", hidden: true});
+    this.words = h("p", {class: "kept-run", hidden: true});     // how it was set
+    this.outcome = h("p", {class: "kept-outcome", hidden: true}); // what came of it, to stand under what comes of the present one
     this.#show(false);
   }
 
@@ -78,7 +79,7 @@ export class Comparison {
   #show(offered = this.offered || this.run !== null) {
     this.button.hidden = !offered;
     this.button.textContent = this.run ? "Keep this one instead" : "Keep this to compare";
-    this.away.hidden = this.words.hidden = !this.run;
+    this.away.hidden = this.words.hidden = this.outcome.hidden = !this.run;
   }
 
   /** Say how the kept run was set, where that is not as now, and what came of it. */
@@ -87,7 +88,8 @@ export class Comparison {
     const now = ({symbol}) => JSON.stringify(values[symbol]), then = ({symbol}) => JSON.stringify(this.run.values[symbol]);
     const other = controls.filter((control) => now(control) !== then(control))
       .map((control) => `${control.label} ${said(control, this.run.values[control.symbol])}, now ${said(control, values[control.symbol])}`);
-    this.words.replaceChildren(h("strong", {}, "Kept run: "), other.length ? `${other.join("; ")}. ` : "set as now. ", h("span", {class: "outcome"}, this.run.picture.sentence));
+    this.words.replaceChildren(h("strong", {}, "Kept run: "), other.length ? `${other.join("; ")}.` : "set as now.");
+    this.outcome.replaceChildren(h("strong", {}, "Kept: "), this.run.picture.sentence);
   }
 
   /** The kept run's reading of this name beside the present one; null where none is kept. */

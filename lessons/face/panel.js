@@ -96,7 +96,7 @@ export class CoilPanel extends FaceElement {
       const reset = h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset");
       const tools = panel.controls.length && !this.kept ? h("div", {class: "buttons tools"}, ...this.comparison.buttons, reset, this.#whyButton()) : null;
       this.controls = h("div", {class: "controls"}, ...controls, this.#held(), tools, this.listen?.node);
-      this.stage = h("div", {class: "stage"}, this.trouble, h("div", {class: "telling"}, this.say, this.sentence), stage);
+      this.stage = h("div", {class: "stage"}, this.trouble, h("div", {class: "telling"}, this.say, this.sentence, this.comparison.outcome), stage);
       this.section = h("section", {class: "panel", "aria-labelledby": "title"},
         h("h3", {id: "title"}, panel.title),
         panel.question && !this.only ? h("p", {class: "question"}, h("strong", {}, "Predict first: "), panel.question) : null,
