@@ -133,12 +133,21 @@ class Preset:
 # ---------------------------------------------------------------------------------------------------- pictures
 @dataclass(frozen=True)
 class Axis:
-    """An axis; `low` and `high` are fixed limits where given, else the data's own, which the live face keeps still if it can."""
+    """An axis. `low` and `high` are its limits, which the panel states: the same at every setting, so that twice as tall is
+    drawn twice as tall, and wide enough for all that the presets and the sliders' ends do. Where a setting goes beyond them all
+    the same, the live face lets the axis grow, and says so.
+
+    `follows` names what the limits go with where they can't be the same ("the lever"), `cut` what is cut off at them on purpose
+    ("the pull near the core"). Without limits they are the data's own, and the live face keeps them still if it can: only for
+    what nobody can know beforehand, such as somebody's recording.
+    """
 
     label: str
     unit: str
     low: float | None = None
     high: float | None = None
+    follows: str = ""
+    cut: str = ""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ const KEPT_DASHES = {solid: [11, 3, 2, 3], dashed: [6, 3, 2, 3, 2, 3], dotted: [
 const APART = 0.04;  // of the axis; where a kept curve is farther than that from the present one, it is named
 const GUTTER = 54;  // every y axis has this width, so that stacked strips line up
 const EMPTY = 1 / 3; // an axis of which curves fill less than this is drawn anew
+const BEYOND = 0.02; // of an axis with limits; curves that leave it by more than that let it grow
 
 /** Is every number of one list that of the other? Curves of one chart mostly share their x. */
 function same(a, b) {
@@ -31,6 +32,11 @@ function columns(lines) {
   const ys = lines.map((line) => withBreaks(line.y));
   if (lines.every((line) => same(line.x, lines[0].x))) return [lines[0].x, ...ys];
   return uPlot.join(lines.map((line, i) => [line.x, ys[i]]), lines.map(() => [2, 2]));
+}
+
+/** Where a chart's x begins and ends. */
+function across({x, lines}) {
+  return [x.low ?? Math.min(...lines.map((line) => line.x[0])), x.high ?? Math.max(...lines.map((line) => line.x[line.x.length - 1]))];
 }
 
 /** The least and the greatest y of a chart's lines, breaks left out; null where there is none. */
@@ -129,6 +135,7 @@ export class Plot {
     this.before.hidden = !first;
     this.before.classList.toggle("none", !this.ghost && !kept);
     const said = !kept ? "pale: before" : this.ghost ? "pale, dash and dot: kept run" : "kept run: not on these axes";
+    this.grown.textContent = this.#grown();
     if (this.before.textContent !== said) this.before.replaceChildren(swatch(HUES[theme].soft, kept ? KEPT_DASHES.solid : []), said);
   }
 
@@ -150,16 +157,12 @@ export class Plot {
     this.node.remove();
   }
 
-  /** The whole span of x: the axis's own limits where given, else the data's, and those of a run that is kept to compare. */
+  /** The whole span of x: the axis's own limits where given, else the data's; with those of a run that is kept to compare. */
   span() {
-    const x = this.data[0], own = [x[0], x[x.length - 1]];
-    if (this.comparing && this.ghost) {
-      for (const line of this.ghost.lines) {
-        own[0] = Math.min(own[0], line.x[0]);
-        own[1] = Math.max(own[1], line.x[line.x.length - 1]);
-      }
-    }
-    return [this.chart.x.low ?? own[0], this.chart.x.high ?? own[1]];
+    const [low, high] = across(this.chart);
+    if (!this.comparing || !this.ghost) return [low, high];
+    const [first, last] = across(this.ghost);
+    return [Math.min(low, first), Math.max(high, last)];
   }
 
   /** Put the moment's line at x and say each curve's value there. */
@@ -190,6 +193,7 @@ export class Plot {
     this.caption.replaceChildren(
       h("strong", {}, chart.title), h("span", {class: "soft"}, withUnit(said ? "" : chart.y.label, chart.y.unit)),
       ...chart.lines.map((line, i) => h("span", {class: "key"}, swatch(hue(line.quantity), DASHES[line.dash] ?? []), alone ? null : line.label, this.values[i])),
+      (this.grown = h("span", {class: "key grown"})),
       (this.before = h("span", {class: "key before none"})),
     );
     this.place.setAttribute("aria-label", `${chart.title}: ${withUnit(chart.y.label, chart.y.unit)} against ${withUnit(chart.x.label, chart.x.unit)}`);
@@ -217,11 +221,30 @@ export class Plot {
     this.#listen(this.#u.over);
   }
 
+  /** The limits that the panel states, or farther out where a curve or its ghost really leaves them; null where it states none. */
+  #stated() {
+    const {low, high, cut} = this.chart.y;
+    if (low == null || high == null) return null;
+    const [least, most] = [extremes(this.chart), this.former].reduce(([a, b], each) => (each ? [Math.min(a, each[0]), Math.max(b, each[1])] : [a, b]), [low, high]);
+    const slack = BEYOND * (high - low), [from, to] = uPlot.rangeNum(least, most, 0.04, true);
+    return [!cut && least < low - slack ? from : low, !cut && most > high + slack ? to : high];
+  }
+
+  /** That the axis has grown beyond what the panel states, in words; else nothing. */
+  #grown() {
+    const range = this.#stated(), {low, high, unit} = this.chart.y;
+    if (!range || (range[0] === low && range[1] === high)) return "";
+    const said = (from, to) => (from === 0 ? "" : from === -to ? "\u00b1" : `${tickText(from)} to `) + measure(tickText(to), unit);
+    return `axis here to ${said(...range)}, elsewhere to ${said(low, high)}`;
+  }
+
   /**
    * What the panel has not stated keeps still all the same: the axis grows where a curve, or its ghost, would leave it, and is drawn
    * anew only where they have become small in it. So a curve twice as tall is drawn twice as tall.
    */
   #yRange(low, high) {
+    const stated = this.#stated();
+    if (stated) return stated;
     const {low: fixedLow, high: fixedHigh} = this.chart.y;
     const [least, most] = this.former ?? [Infinity, -Infinity];
     const own = low == null ? this.former ?? [0, 1] : [Math.min(low, least), Math.max(high, most)];

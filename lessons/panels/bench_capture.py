@@ -17,6 +17,7 @@ from lessons.contracts import Axis, Chart, Control, Line, Mark, Panel, Picture, 
 from lessons.panels import parts
 
 RPM = 450.0
+MOST = 12.0  # A each way on the chart: what the worst noise comes to
 SPAN = 16.0  # A, what the scope's screen holds from top to bottom, zero in its middle
 RISE, CLEAR, WHILE = 1.0, 0.1, 0.3  # ms: the rise that is fitted, what is left out of it before the fall, and what is averaged
 CLEAN = (40.0, 0.0, 12.0)  # samples a ms, noise, bits: a capture with nothing wrong
@@ -106,7 +107,7 @@ def _picture(values: Values) -> Picture:
                  Reading("Opening time, off by", f"{1e3 * (found[0] - moment):+.0f} us"),
                  Reading("Rise, off by", f"{100.0 * (found[2] / clean[2] - 1.0):+.0f} %"))
     step = SPAN / 2.0 ** round(values["bits"])
-    chart = Chart("capture", "One pulse, as captured", parts.MS, Axis("current", "A"), (
+    chart = Chart("capture", "One pulse, as captured", parts.over_pulse(_run()), Axis("current", "A", -MOST, MOST), (
         Line("captured", "plain", *trace, dash="dotted"), Line("model", "current", *true_trace())), marks)
     told = f"{len(trace[0])} samples, steps of {1e3 * step:.0f} mA"
     return Picture(said, f"{said} The capture has {told}; its curve follows the model's, rougher.",

@@ -114,8 +114,8 @@ def _stairs_chart(values: Values, sparks: Sequence[Spark]) -> Chart:
             drawn.append((0.5 * (s + drawn[-1][0]), math.nan))
         drawn.append((s, a))
     return Chart(
-        "stairs", "Where it fires, over the lever", Axis("timer closes, from the top", "degrees", low, high),
-        Axis("first spark, from the top", "degrees", bottom, top),
+        "stairs", "Where it fires, over the lever", Axis("timer closes, from the top", "degrees", low, high, "the lever"),
+        Axis("first spark, from the top", "degrees", bottom, top, "the lever: where it fires around there"),
         (
             Line("first spark", "secondary", [s for s, _ in drawn], [a for _, a in drawn]),
             Line("if it followed the lever", "plain", [s for s, _ in shown],
@@ -130,7 +130,7 @@ def _window_strips(run: Run, values: Values, sparks: Sequence[Spark]) -> tuple[C
     angle = [angle_of_time(t, values["rpm"]) - TOP for t in run.strips.time]
     kept = [i for i, a in enumerate(angle) if low <= a <= high]
     across = [angle[i] for i in kept]
-    axis = Axis("crank angle from the top", "degrees", low, high)
+    axis = Axis("crank angle from the top", "degrees", low, high, "the lever")
     closed = Band(values["lever"], values["lever"] + values["width"], "timer closed")
     top = (Mark(0.0, None, "top", "note"),) if low <= 0.0 <= high else ()
     fired = tuple(Mark(spark.angle, None, f"spark {i}", "spark", "secondary") for i, spark in enumerate(sparks, 1))
@@ -138,9 +138,9 @@ def _window_strips(run: Run, values: Values, sparks: Sequence[Spark]) -> tuple[C
     # Pulses alternate in sign; the one that first parts the contacts is drawn with its current upward, so that windows compare.
     up = -1.0 if run.openings and run.openings[0].current < 0.0 else 1.0
     return (
-        Chart("emf", "The magneto's EMF", axis, Axis("EMF", "V"),
+        Chart("emf", "The magneto's EMF", axis, Axis("EMF", "V", -40.0, 40.0),  # 38 at 1500 rpm
               (Line("EMF", "emf", across, [up * run.strips.emf[i] for i in kept]),), top, (closed,)),
-        Chart("current", "Primary current", axis, Axis("current", "A"),
+        Chart("current", "Primary current", axis, Axis("current", "A", -8.0, 8.0),
               (Line("current", "current", across, [up * run.strips.current[i] for i in kept]),), top, (closed,)),
         Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
               (Line("secondary voltage", "secondary", across, [1e-3 * up * run.strips.secondary_voltage[i] for i in kept]),),
@@ -228,7 +228,9 @@ AS_FOUND = {"alder": VIBRATOR, "birch": round(1.15 * VIBRATOR, 2), "cedar": roun
             "damson": round(1.2 * VIBRATOR, 2)}
 MATCHED = {"alder": VIBRATOR, "birch": round(0.88 * VIBRATOR, 2), "cedar": round(1.07 * VIBRATOR, 2),
            "damson": round(1.05 * VIBRATOR, 2)}
-LEAST_ACROSS = 14.0  # degrees across the ladder at least: narrow enough to see a zigzag of a degree or two
+FIRST, LAST = 4.0, 26.0
+"""Degrees after the lever from which to which the ladder goes: where all coils fire, and narrow enough to see a zigzag of a
+degree or two."""
 TURNS = 3  # pairs of turns on the ladder, each with a window for every coil
 
 
@@ -273,12 +275,10 @@ def spread_of(rows: Sequence[tuple[str, tuple[Spark, ...]]]) -> float | None:
 
 def _four_ladder(rows: Sequence[tuple[str, tuple[Spark, ...]]], lever: float) -> Ladder:
     marks = [(row, spark.angle, order) for row, (_, sparks) in enumerate(rows) for order, spark in enumerate(sparks, 1)]
-    angles = [angle for _, angle, _ in marks] or [lever + PULSE]
-    middle, half = 0.5 * (min(angles) + max(angles)), max(LEAST_ACROSS, max(angles) - min(angles) + 4.0) / 2.0
     return Ladder(
         "Spark ladder, a row for each window, in the firing order",
-        Axis("crank angle from its own top", "degrees", round(middle - half), round(middle + half)), len(rows),
-        [row for row, _, _ in marks], angles if marks else [], [order for _, _, order in marks],
+        Axis("crank angle from its own top", "degrees", lever + FIRST, lever + LAST, "the lever"), len(rows),
+        [row for row, _, _ in marks], [angle for _, angle, _ in marks], [order for _, _, order in marks],
         "window", [name for name, _ in rows], [int(spark.energy < EFFECTIVE) for _, sparks in rows for spark in sparks],
     )
 
@@ -341,7 +341,7 @@ def scatter_picture(values: Values) -> Picture:
     )
     chart = Chart(
         "scatter", "The same scatter, in degrees of crank", Axis("crank speed", "rpm", speeds[0], speeds[-1]),
-        Axis("scatter", "degrees", 0.0, None),
+        Axis("scatter", "degrees", 0.0, 10.0),
         (Line(f"{values['scatter']:.2f} ms", "secondary", speeds, [angle_of_time(seconds, n) for n in speeds]),),
         (Mark(values["rpm"], here, "your speed", "here", "secondary"),),
     )

@@ -71,7 +71,7 @@ def _turns_chart(values: Values, coil: WoundCoil) -> Chart:
     here = 1e-3 * volts(coil, current)
     return Chart(
         "turns", "Voltage that the break makes available, against secondary turns", Axis("secondary turns", "1", 0.0, 31000.0),
-        Axis("voltage", "kV", 0.0, None),
+        Axis("voltage", "kV", 0.0, 90.0),  # 85 at 8 A
         (Line("available", "secondary", turns, [1e-3 * volts(c, current) for c in coils]),
          Line("if only the ratio counted", "secondary", turns, [1e-3 * c.turns_ratio * contact for c in coils], "dashed"),
          Line("the plug's gap needs", "plain", turns, [1e-3 * NOMINAL.gap.breakdown] * len(turns), "dotted")),
@@ -83,7 +83,7 @@ def _energy_chart(current: float, inductance: float) -> Chart:
     now = 1e3 * energy(inductance, current)
     return Chart(
         "energy", "Energy in the core, against the current at the break", Axis("current at the break", "A", 0.0, 8.0),
-        Axis("energy", "mJ", 0.0), (Line("energy", "energy", amperes, [1e3 * energy(inductance, i) for i in amperes]),
+        Axis("energy", "mJ", 0.0, 300.0), (Line("energy", "energy", amperes, [1e3 * energy(inductance, i) for i in amperes]),
          Line("if it went with the current itself", "energy", amperes, [now * i / current for i in amperes], "dashed")),
         (Mark(current, now, "here", "here", "energy"),))
 
@@ -249,11 +249,11 @@ def _ring_strips(run: Run) -> tuple[Chart, ...]:
     sparks = () if spark is None else (Mark(1e3 * (spark - BREAK), None, "spark", "spark", "secondary"),)
     high = 1e-3 * NOMINAL.gap.breakdown
     return (
-        Chart("current", "Primary current", MS, Axis("current", "A"),
+        Chart("current", "Primary current", MS, Axis("current", "A", -9.0, 9.0),
               (Line("primary current", "current", times, [s.current[i] for i in kept]),), marks),
-        Chart("contact_voltage", "Contact voltage", MS, Axis("voltage", "V"),
+        Chart("contact_voltage", "Contact voltage", MS, Axis("voltage", "V", -550.0, 550.0),  # 460 with a small condenser
               (Line("contact voltage", "contact_voltage", times, [s.contact_voltage[i] for i in kept]),), marks),
-        Chart("secondary", "Secondary voltage", MS, Axis("voltage", "kV"),
+        Chart("secondary", "Secondary voltage", MS, Axis("voltage", "kV", -36.0, 36.0),  # 33 at 8 A
               (Line("secondary voltage", "secondary", times, [1e-3 * s.secondary_voltage[i] for i in kept]),
                Line("the plug's gap needs", "plain", [times[0], times[-1]], [high, high], "dotted"),
                Line("or as much the other way", "plain", [times[0], times[-1]], [-high, -high], "dotted")), sparks),

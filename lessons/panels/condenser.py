@@ -127,7 +127,7 @@ def energies(run: Run, opening: Opening, rows: Sequence[int]) -> dict[str, list[
 
 
 def _after_charts(run: Run, opening: Opening, found: dict[str, list[float]], rows: range) -> tuple[Chart, ...]:
-    s, most = run.strips, 1e-3 * run.machine.gap.breakdown
+    s = run.strips
     times = [1e3 * (s.time[i] - opening.time) for i in rows]
     axis = Axis("time since the points parted", "ms", 0.0, 1e3 * AFTERWARDS)
     milli = {name: [1e3 * joules for joules in values] for name, values in found.items()}
@@ -136,14 +136,14 @@ def _after_charts(run: Run, opening: Opening, found: dict[str, list[float]], row
     if opening.closing_time is not None and opening.closing_time - opening.time < AFTERWARDS:
         marks.append(Mark(1e3 * (opening.closing_time - opening.time), None, "points close", "close"))
     return (
-        Chart("stored", "Where the energy stands", axis, Axis("energy", "mJ", 0.0),
+        Chart("stored", "Where the energy stands", axis, Axis("energy", "mJ", 0.0, 75.0),
               (Line("in the magnetic field", "energy", times, milli["field"]),
                Line("in the condenser", "energy", times, milli["condenser"], "dashed"),
                Line("in the secondary winding's own capacity", "energy", times, milli["secondary"], "dotted"))),
-        Chart("spent", "Where it has gone", axis, Axis("energy", "mJ", 0.0),
+        Chart("spent", "Where it has gone", axis, Axis("energy", "mJ", 0.0, 105.0),  # 98 without a condenser
               (Line("into the spark", "energy", times, milli["spark"]),
                Line("into arcs at the points", "energy", times, milli["arc"], "dashed"))),
-        Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -1.15 * most, 1.15 * most),
+        Chart("secondary", "Secondary voltage", axis, Axis("voltage", "kV", -21.0, 11.0),  # 19 in the widest gap that still fires
               (Line("secondary voltage", "secondary", times, [1e-3 * s.secondary_voltage[i] for i in rows]),), tuple(marks)),
     )
 
@@ -254,7 +254,7 @@ def _energy_picture(values: Values, whole: bool) -> Picture:
         lines = (Line("into the spark", "energy", SWEEP, [pair[0] for pair in curve]),
                  Line("into the arc at the points", "energy", SWEEP, [pair[1] for pair in curve], "dashed"))
         free = [(pair[0], capacity) for capacity, pair in zip(SWEEP, curve, strict=True) if pair[1] < 0.5]
-        if max(free)[0] > 0.0:
+        if max(free, default=(0.0, 0.0))[0] > 0.0:
             best = f" Of the arc-free values drawn here, {max(free)[1]:.2g} uF gives the strongest spark."
     here = f"With {values['capacity']:.2f} uF the spark takes {spark:.0f} mJ and the arc at the points {arc:.0f} mJ."
     if spark == 0.0:
@@ -300,8 +300,8 @@ def discharge(values: Values) -> Picture:
     alone = [voltage_left(volts, t, capacity, true) for t in times]
     seen = [voltage_left(volts, t, capacity, together) for t in times]
     chart = Chart(
-        "discharge", "Voltage left on the condenser", Axis("time since it was charged", "s", 0.0, wait),
-        Axis("voltage", "V", 0.0, 1.05 * volts),
+        "discharge", "Voltage left on the condenser", Axis("time since it was charged", "s", 0.0, wait, "the wait"),
+        Axis("voltage", "V", 0.0, 1.05 * volts, "the voltage at the start: what counts is which share of it is left"),
         (Line("condenser alone", "contact_voltage", times, alone, "dashed"), Line("as measured", "contact_voltage", times, seen)),
         (Mark(0.0, volts, "first reading", "note"), Mark(wait, seen[-1], "last reading", "here")))
     doubt = 0.01 * values["doubt"] * volts
@@ -405,7 +405,7 @@ def capacity_meter(values: Values) -> Picture:
     apart = values["points"] == "apart"
     chart = Chart(
         "meter", "What the meter shows, for each condenser that might be in there", Axis("true capacity", "uF", 0.0, 1.0),
-        Axis("meter shows", "uF"),
+        Axis("meter shows", "uF", 0.0, 2.0 if apart else 6000.0, "the points: closed, the meter shows thousands of times more"),
         (Line("meter shows", "plain", sizes, shown), Line("the truth", "contact_voltage", sizes, sizes, "dashed")),
         (Mark(values["capacity"], reading, "yours", "here"),))
     spread = abs(shown[-1] - shown[0]) / max(abs(reading), 1e-9)

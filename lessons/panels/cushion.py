@@ -74,8 +74,8 @@ def _picture(run: Run, with_ladder: bool, pulse: int = 0) -> Picture:
         sentence=in_words(run),
         alt=parts.describe(run),
         readings=parts.opening_readings(result),
-        strips=tuple(strip(run, pulse) for strip in (parts.current_strip, parts.position_strip, parts.force_strip,
-                                                     parts.secondary_strip)),
+        strips=(parts.current_strip(run, pulse), parts.position_strip(run, pulse, TRAVEL_CONTROL.high),
+                parts.force_strip(run, pulse), parts.secondary_strip(run, pulse)),
         ladder=parts.ladder(run, pulse) if with_ladder else None,
         scene=parts.scene(run, pulse),
     )
@@ -153,7 +153,7 @@ def forces(values: Values) -> Picture:
         "forces",
         "Forces on the pair of contacts",
         Axis("way down from the bridge", "mm", 0.0, FAR),
-        Axis("force", "N"),
+        Axis("force", "N", -0.5, 4.5),
         (
             Line("vibrator pushes up", "position", ways, vibrator),
             Line("cushion pushes down", "cushion", ways, cushion, "dashed"),

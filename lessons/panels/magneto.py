@@ -95,9 +95,9 @@ def _angle_picture(values: Values, pulses: int) -> Picture:
     marks = tuple(Mark(o.pulse * degrees + (o.crank_angle or 0.0), None, "parts", "part", "current")
                   for o in first_openings(run) if o.pulse < 2)
     strips = (
-        Chart("emf", "EMF of the magneto", across, Axis("EMF", "V"),
+        Chart("emf", "EMF of the magneto", across, Axis("EMF", "V", -32.0, 32.0),  # 30 at 1200 rpm
               (Line("EMF", "emf", grid, [emf * math.sin(math.pi * a / degrees) for a in grid]),)),
-        Chart("current", "Primary current", across, Axis("current", "A"),
+        Chart("current", "Primary current", across, Axis("current", "A", -11.0, 11.0),  # 10.3 at the strongest drive
               (Line("contacts held shut", "current", grid, [unbroken_current(m, rpm, a, drive) for a in grid], "dashed"),
                Line("as the coil breaks it", "current", angles, run.strips.current)), marks),
         Chart("secondary", "Secondary voltage", across,
@@ -182,7 +182,7 @@ def _speed_chart(m: Machine, drive: float, rpm: float, first: float | None) -> C
         marks.append(Mark(first, unbroken_peak(m, first, drive), "slowest that fires", "note", "current"))
     return Chart(
         "speed", "Peak current with the contacts held shut, against speed", Axis("crank speed", "rpm", 0.0, 1250.0),
-        Axis("current", "A", 0.0, 1.25 * top),
+        Axis("current", "A", 0.0, 16.0),  # 13.6 without inductance in the magneto
         (Line("unbroken current", "current", speeds, peaks),
          Line("if only resistance held it back", "current", speeds, [i if i <= 1.2 * top else math.nan for i in ohm], "dashed"),
          Line("if only inductance did", "current", speeds, [top] * len(speeds), "dotted")), tuple(marks))

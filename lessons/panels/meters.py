@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
@@ -123,7 +123,8 @@ def _current(run: Run, result: Readings) -> Chart:
     times = [1e3 * (t - start) for t in run.strips.time if t - start <= 2.0 * run.pulse_seconds]
     span = [times[0], times[-1]]
     return Chart(
-        "current", "Current in the supply lead", Axis("time", "ms"), Axis("current", "A"),
+        "current", "Current in the supply lead", Axis("time", "ms", 0.0, 2e3 * run.pulse_seconds, "the supply"),
+        Axis("current", "A", -parts.MOST_CURRENT, parts.MOST_CURRENT),
         (
             Line("current", "current", times, run.strips.current[:len(times)]),
             Line("RMS", "force", span, [result.ammeter_rms] * 2, "dashed"),
@@ -135,17 +136,20 @@ def _current(run: Run, result: Readings) -> Chart:
 def _ladder(run: Run) -> Ladder:
     """Return the ladder of a run, in degrees of crank on the magneto and in milliseconds where no crank turns."""
     if isinstance(run.drive, MagnetoDrive):
-        return parts.ladder(run)
+        on_magneto = parts.ladder(run)
+        return replace(on_magneto, x=replace(on_magneto.x, follows="the supply"))
+    row = 1e3 * run.pulse_seconds
     pulse, angle, order = [], [], []
     count: dict[int, int] = {}
     for spark in sparks(run):
-        count[spark.pulse] = count.get(spark.pulse, 0) + 1
-        pulse.append(spark.pulse)
-        angle.append(1e3 * spark.after)
-        order.append(count[spark.pulse])
-    row = 1e3 * run.pulse_seconds
+        # A spark counts to the row in which the contacts parted; one that comes after that row's end is drawn where it comes.
+        late = min(int(1e3 * spark.after / row), run.pulses - 1 - spark.pulse)
+        count[spark.pulse + late] = count.get(spark.pulse + late, 0) + 1
+        pulse.append(spark.pulse + late)
+        angle.append(1e3 * spark.after - late * row)
+        order.append(count[spark.pulse + late])
     what = "half-cycle" if isinstance(run.drive, TransformerDrive) else "row"
-    across = Axis(f"time from the start of the {what}", "ms", 0.0, row)
+    across = Axis(f"time from the start of the {what}", "ms", 0.0, row, "the supply")
     return Ladder("Sparks, row by row", across, run.pulses, pulse, angle, order, what)
 
 
@@ -441,7 +445,7 @@ def how_far_off(values: Values) -> Picture:
         f"{sentence} Two charts over the cushion's preload: {alt}.",
         _mine(values, cell(machine(values), values["rpm"], 100.0)),
         charts=(
-            Chart("opening_current", "Opening current, true and as the meter suggests", x, Axis("current", "A", 0.0, None),
+            Chart("opening_current", "Opening current, true and as the meter suggests", x, Axis("current", "A", 0.0, 9.0),
                   (Line("true opening current", "current", CUSHIONS, true),
                    Line("what the reading suggests", "emf", CUSHIONS, told, "dashed")),
                   (Mark(values["preload"], None, "your coil", "here"),)),

@@ -15,7 +15,8 @@ from coilmodel.readings import Readings, sparks_in_pulses
 from coilmodel.sparks import effective, sparks
 from lessons.contracts import Axis, Band, Chart, Control, Ladder, Line, Mark, Picture, Reading, Scene
 
-MS = Axis("time from the start of the pulse", "ms")
+# Limits of the shared strips: what presets and sliders' ends come to, and a little more (tests/lessons/test_axes.py).
+MOST_CURRENT = 7.0  # A; 6.7 with twice the vibrator's preload
 MOST_FORCE = 6.0  # N; contacts that fly together knock harder than that, for microseconds
 
 
@@ -49,28 +50,37 @@ def drive_control(low: float = 40.0, high: float = 160.0) -> Control:
 
 
 # ------------------------------------------------------------------------------------------------------- strips
+def over_pulse(run: Run) -> Axis:
+    """Return the time axis of one pulse, whole at every speed."""
+    follows = "the pulse, which lasts longer the slower the crank"
+    return Axis("time from the start of the pulse", "ms", 0.0, 1e3 * run.pulse_seconds, follows)
+
+
 def current_strip(run: Run, pulse: int = 0) -> Chart:
     """Return the strip of the primary current over one recorded pulse."""
     times = _times(run, pulse)
     return Chart(
         "current",
         "Primary current",
-        MS,
-        Axis("current", "A"),
+        over_pulse(run),
+        Axis("current", "A", -MOST_CURRENT, MOST_CURRENT),
         (Line("current", "current", times, _upright(run, pulse, run.strips.current)),),
         _marks(run, pulse, "current"),
     )
 
 
-def position_strip(run: Run, pulse: int = 0) -> Chart:
-    """Return the strip of both contacts' heights above the rivet over one recorded pulse."""
+def position_strip(run: Run, pulse: int = 0, most_travel: float | None = None) -> Chart:
+    """Return the strip of both contacts' heights above the rivet over one recorded pulse.
+
+    most_travel: the greatest distance of bridge and rivet (mm) that the panel can set, where it can set that.
+    """
     times = _times(run, pulse)
     travel, stop = 1e3 * run.machine.cushion.travel, 1e3 * run.machine.vibrator.stop
     return Chart(
         "position",
         "Where the contacts are",
-        MS,
-        Axis("height above rivet", "mm", -1.05 * stop, travel + 0.06),
+        over_pulse(run),
+        Axis("height above rivet", "mm", -1.05 * stop, (most_travel or travel) + 0.06),
         (
             Line("upper contact (cushion)", "cushion", times, [-1e3 * x for x in run.strips.cushion], dash="dashed"),
             Line("lower contact (vibrator)", "position", times, [-1e3 * x for x in run.strips.vibrator]),
@@ -86,22 +96,9 @@ def force_strip(run: Run, pulse: int = 0) -> Chart:
     return Chart(
         "force",
         f"Contact force, drawn up to {MOST_FORCE:.0f} N",
-        MS,
+        over_pulse(run),
         Axis("force", "N", 0.0, MOST_FORCE),
         (Line("contact force", "force", times, [min(f, MOST_FORCE) for f in run.strips.contact_force]),),
-        _marks(run, pulse),
-    )
-
-
-def contact_voltage_strip(run: Run, pulse: int = 0) -> Chart:
-    """Return the strip of the voltage across contacts and condenser."""
-    times = _times(run, pulse)
-    return Chart(
-        "contact_voltage",
-        "Contact voltage",
-        MS,
-        Axis("voltage", "V"),
-        (Line("contact voltage", "contact_voltage", times, _upright(run, pulse, run.strips.contact_voltage)),),
         _marks(run, pulse),
     )
 
@@ -113,7 +110,7 @@ def secondary_strip(run: Run, pulse: int = 0) -> Chart:
     return Chart(
         "secondary",
         "Secondary voltage",
-        MS,
+        over_pulse(run),
         Axis("voltage", "kV", -1.15 * most, 1.15 * most),
         (Line("secondary voltage", "secondary", times, [1e-3 * v for v in _upright(run, pulse, run.strips.secondary_voltage)]),),
         _spark_marks(run, pulse),

@@ -84,6 +84,9 @@ def statics(m: Machine) -> Statics:
     return Statics(balance[0], lets_go, places[balance.index(lets_go)])
 
 
+MOST_PULL = 8.0  # N on the charts of force: the strongest springs hold 5.2 on the core
+
+
 def resting_place(m: Machine, current: float) -> float | None:
     """Return where (m below the rivet's height) the pair rests at a steady `current` (A), coming from the bridge; None: nowhere
     before the core."""
@@ -112,9 +115,9 @@ def _force_lines(m: Machine) -> tuple[list[float], list[float], Line]:
 
 def _force_chart(m: Machine, extra: Callable[[list[float], list[float]], tuple[Line, ...]], marks: tuple[Mark, ...]) -> Chart:
     places, ways, springs = _force_lines(m)
-    high = 2.2 * max(springs_hold(m, m.vibrator.stop), 1.0)
     return Chart("pull", "Pull against spring, from the bridge down to the core",
-                 Axis("way down from the bridge", "mm", 0.0, ways[-1]), Axis("force", "N", 0.0, high),
+                 Axis("way down from the bridge", "mm", 0.0, 1.05 * ways[-1]),
+                 Axis("force", "N", 0.0, MOST_PULL, cut="the pull close to the core, soon many times the spring's"),
                  (springs, *extra(places, ways)), (Mark(_way(m, 0.0), None, "rivet", "note"), *marks))
 
 
@@ -231,8 +234,8 @@ def _forces_strip(run: Run) -> Chart:
     pulls = [pull_in(run, i) for i in range(len(times))]
     holds = [springs_hold(run.machine, x) for x in s.vibrator]
     partings = parts.telling(run, 0)
-    return Chart("forces", "Pull against spring", parts.MS, Axis("force", "N", 0.0, 8.0),
-                 (Line("pull of the core", "current", times, [min(f, 8.0) for f in pulls], "dashed"),
+    return Chart("forces", "Pull against spring", parts.over_pulse(run), Axis("force", "N", 0.0, MOST_PULL),
+                 (Line("pull of the core", "current", times, [min(f, MOST_PULL) for f in pulls], "dashed"),
                   Line("what the springs hold", "force", times, holds)),
                  tuple(Mark(1e3 * o.after, None, "parts again" if place else "parts", "part")
                        for place, o in enumerate(partings)))
@@ -346,7 +349,7 @@ def _curve_picture(values: Values, whole: bool) -> Picture:
         sentence = f"With {values['preload']:.2f} N the points part at {here:.1f} A; by statics alone, at {static:.1f} A."
     marks = () if here is None else (Mark(values["preload"], here, "your setting", "here", "current"),)
     chart = Chart("preload", "Opening current against vibrator preload", Axis("vibrator preload", "N", preloads[0], preloads[-1]),
-                  Axis("opening current", "A", 2.0, 8.0), tuple(lines), marks)
+                  Axis("opening current", "A", 1.0, 8.0), tuple(lines), marks)
     return Picture(sentence, f"Curves of opening current against preload, as it runs and by statics; all rise, and flatten. "
                              f"{sentence}", (
         Reading("Opening current", parts.number(here, "A"), here, "A"),

@@ -109,6 +109,25 @@ def test_an_axis_that_has_become_too_large_is_drawn_anew(page: Any) -> None:
     assert again[0]["now"] / again[0]["before"] == pytest.approx(3.0, rel=0.2)
 
 
+def test_an_axis_with_limits_grows_only_where_a_curve_really_leaves_them_and_says_so(page: Any) -> None:
+    said = page.locator("coil-panel figure", has_text="on stated limits").locator(".grown")
+    begun = tall(page)[1]["now"]
+    to = "(panel, size) => panel.set({size})"
+    panel = page.locator("coil-panel")
+    after_painting(panel, lambda: panel.evaluate(to, 16))
+    assert said.text_content() == ""
+    assert tall(page)[1]["now"] / begun == pytest.approx(16.0 / 6.0, rel=0.06)
+    after_painting(panel, lambda: panel.evaluate(to, 20))
+    assert said.inner_text().replace("\u00a0", " ") == "axis here to \u00b122 A, elsewhere to \u00b116 A"
+    grown = tall(page)[1]
+    assert grown["now"] / grown["before"] == pytest.approx(20.0 / 16.0, rel=0.06)
+    for _ in range(2):  # the second time also its ghost is within the limits again
+        after_painting(panel, lambda: panel.evaluate(to, 3))
+        after_painting(panel, lambda: panel.evaluate(to, 6))
+    assert said.text_content() == ""
+    assert tall(page)[1]["now"] == pytest.approx(begun, abs=2)
+
+
 def test_the_ghost_is_what_the_slider_came_from(page: Any) -> None:
     """Not what it passed on its way."""
     begun = tall(page)
