@@ -8,7 +8,8 @@ The first failing test ends it. What survives is listed with file, line and chan
 which change nothing that a test could see, with the reason. Exit status 1 where under 95 in 100 of the rest are noticed.
 
 The process is a fork of one that holds pytest, scipy and the compiled kernel already, so that an error costs a second and not
-ten. It needs a system that forks (not Windows).
+ten. It needs a system that forks (not Windows). An error in the kernel itself is written to a file of its own outside the project
+and compiled there by LLVM alone (coilmodel/light.py), a second or two each; its tests include slow ones, which are asked last.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ import os
 import random
 import resource
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -47,10 +49,13 @@ TESTS = {
     "sparks": ("test_sparks", "test_readings"),
     "readings": ("test_readings", "test_bad_input"),
     "run": ("test_run", "test_readings", "test_bad_input"),
+    "kernel": ("test_run", "test_chain", "test_extras", "test_reference", "test_phenomena", "test_spice"),
 }
+SLOWLY = ("test_chain", "test_phenomena", "test_spice", "test_reference")  # asked again with their slow tests: the kernel's alone
 HARMLESS = ROOT / "benchmarks" / "harmless_mutants.txt"
 KEPT = ("coilmodel.kernel", "coilmodel.compiled")  # compiled once, shared by all
-QUICKLY = ("-xq", "-m", "not slow", "--tb=no", "--assert=plain", "-p", "no:cacheprovider", "-p", "no:unraisableexception")
+PLAINLY = ("-xq", "--tb=no", "--assert=plain", "-p", "no:cacheprovider", "-p", "no:unraisableexception")
+QUICKLY = (*PLAINLY, "-m", "not slow")
 WANTED = 0.95
 MEMORY = 4 << 30  # bytes that a run away may take
 
@@ -108,15 +113,30 @@ def prepare() -> None:
     gc.freeze()  # what is here stays: the children need not look through it again
 
 
-def survives(mutant: Mutant | None, tests: Sequence[str], seconds: float) -> bool:
+def survives(module: str, mutant: Mutant | None, tests: Sequence[str], seconds: float) -> bool:
     """Return whether the tests pass with the error planted (None: without any) and within so much of the processor's time."""
-    child = os.fork()
-    if not child:
-        _run_tests(mutant, tests, seconds)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+    with tempfile.TemporaryDirectory() as folder:
+        child = os.fork()
+        if not child:
+            _run_tests(module, mutant, tests, seconds, Path(folder))
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
 
 
-def _run_tests(mutant: Mutant | None, tests: Sequence[str], seconds: float) -> None:
+def _plant(module: str, mutant: Mutant | None, folder: Path) -> None:
+    """Let the next import of the module find the wrong one."""
+    name, tree = f"coilmodel.{module}", mutant.tree() if mutant else ast.parse(source(module).read_text(encoding="utf-8"))
+    if name not in KEPT:
+        sys.meta_path.insert(0, _Finder(name, str(source(module)), tree))
+        return
+    for kept in KEPT:
+        del sys.modules[kept]
+    os.environ["COILMODEL_LIGHT"] = "1"  # the compiler that reads a file's text, and takes a second
+    path = folder / source(module).name
+    path.write_text(ast.unparse(tree), encoding="utf-8")
+    sys.meta_path.insert(0, _Finder(name, str(path), ast.parse(path.read_text(encoding="utf-8"))))
+
+
+def _run_tests(module: str, mutant: Mutant | None, tests: Sequence[str], seconds: float, folder: Path) -> None:
     """In the child: plant the error, run the tests, and leave with pytest's status; never returns."""
     status = 99
     try:
@@ -126,29 +146,31 @@ def _run_tests(mutant: Mutant | None, tests: Sequence[str], seconds: float) -> N
         quiet = os.open(os.devnull, os.O_WRONLY)
         os.dup2(quiet, 1)
         os.dup2(quiet, 2)
-        if mutant is not None:
-            sys.meta_path.insert(0, _Finder(f"coilmodel.{mutant.module}", str(source(mutant.module)), mutant.tree()))
+        _plant(module, mutant, folder)
         import pytest
         os.chdir(ROOT)
         os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"  # none is wanted here, and to load them costs more than the tests
         with contextlib.redirect_stdout(io.StringIO()):
-            status = int(pytest.main([*QUICKLY, *tests]))
+            status = int(pytest.main([*tests]))
     finally:
         os._exit(status)
 
 
-def files(module: str, quick: bool) -> list[str]:
-    """Return the paths of a module's test files; `quick`: only the first two."""
-    paths = [f"tests/model/{name}.py" for name in TESTS[module] if (ROOT / "tests" / "model" / f"{name}.py").exists()]
-    return paths[:2] if quick else paths
+def rounds(module: str, quick: bool) -> list[tuple[str, ...]]:
+    """Return what pytest is told in each round that an error of the module must get past; `quick`: only the first two."""
+    told: list[tuple[str, ...]] = [(*QUICKLY, f"tests/model/{name}.py") for name in TESTS[module]]
+    if f"coilmodel.{module}" in KEPT:
+        told += [(*PLAINLY, "-m", "slow", f"tests/model/{name}.py") for name in SLOWLY]
+    return told[:2] if quick else told
 
 
 def judge(module: str, chosen: Sequence[Mutant], seconds: float, quick: bool) -> list[Mutant]:
     """Return those of the chosen errors that no test file of the module notices."""
-    for path in files(module, quick):
-        if not survives(None, [path], seconds):
-            raise SystemExit(f"{path} does not pass, or takes over {seconds:g} s, with nothing planted: mend that first.")
-    return [mutant for mutant in chosen if _told(mutant, all(survives(mutant, [path], seconds) for path in files(module, quick)))]
+    asked = rounds(module, quick)
+    for one in asked:
+        if not survives(module, None, one, seconds):
+            raise SystemExit(f"{one[-1]} does not pass, or takes over {seconds:g} s, with nothing planted: mend that first.")
+    return [mutant for mutant in chosen if _told(mutant, all(survives(module, mutant, one, seconds) for one in asked))]
 
 
 def _told(mutant: Mutant, survived: bool) -> bool:

@@ -100,18 +100,24 @@ def test_every_module_has_its_tests() -> None:
 
 
 def test_an_error_that_is_noticed_is_told_from_one_that_survives() -> None:
-    """Really planted, in forks of a process of its own: one that changes nothing, one that does, and one that never ends."""
+    """Really planted, in forks of a process of its own: one that changes nothing, one that does, one that never ends; and one in
+    the kernel, which is compiled anew.
+    """
     code = (
         "import sys; sys.path.insert(0, 'benchmarks')\n"
         "import bite\n"
         "bite.prepare()\n"
-        "every = {one.key: one for name in ('timing', 'winding') for one in bite.mutants(name, bite.source(name).read_text())}\n"
+        "every = {one.key: one for name in ('timing', 'winding', 'kernel')\n"
+        "         for one in bite.mutants(name, bite.source(name).read_text())}\n"
         "noticed = every['timing.pulse_angle: return 180.0 / _pairs(pole_pairs)  ->  return 198.0 / _pairs(pole_pairs)']\n"
         "endless = every['winding.elliptic_integrals: if abs(a - b) > 1e-15 * a: ...  ->  if abs(a + b) > 1e-15 * a: ...']\n"
         "harmless = every[next(key for key in bite.harmless() if key in every)]\n"
-        "timing, winding = (['tests/model/test_timing.py'], ['tests/model/test_winding.py'])\n"
-        "print(*(bite.survives(one, timing, 30.0) for one in (None, harmless, noticed)))\n"
-        "print(bite.survives(None, winding, 30.0), bite.survives(endless, winding, 5.0))\n"
+        "current = every['kernel.begin_opening: events[at + 1] = i1  ->  events[i1 + 1] = i1']\n"
+        "timing, winding, whole = ([*bite.QUICKLY, f'tests/model/test_{name}.py']\n"
+        "                          for name in ('timing', 'winding', 'phenomena'))\n"
+        "print(*(bite.survives('timing', one, timing, 30.0) for one in (None, harmless, noticed)))\n"
+        "print(bite.survives('winding', None, winding, 30.0), bite.survives('winding', endless, winding, 5.0))\n"
+        "print(bite.survives('kernel', None, whole, 60.0), bite.survives('kernel', current, whole, 60.0))\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=BENCHMARKS.parent, capture_output=True, text=True, check=False)
-    assert done.stdout.split("\n")[:2] == ["True True False", "True False"], done.stdout + done.stderr
+    assert done.stdout.split("\n")[:3] == ["True True False", "True False", "True False"], done.stdout + done.stderr

@@ -191,12 +191,14 @@ class Stand:
     def __call__(self, numbers: tuple[float, ...], strips: Any, events: Any, ledger: Any, meter: Any) -> None:
         self.asked = dict(zip(kernel.PARAMETERS, numbers, strict=True))
         self.room = {"strips": len(strips), "events": len(events), "ledger": len(ledger), "meter": len(meter)}
-        strips[:len(self.strips)] = self.strips
+        for place, number in enumerate(self.strips):
+            strips[place] = number
         for place, event in enumerate(self.events):
             for column, name in enumerate(kernel.EVENT):
                 if (place * len(kernel.EVENT) + column) < len(events):
                     events[place * len(kernel.EVENT) + column] = event.get(name, 0.0)
-        ledger[:] = self.ledger
+        for place, number in enumerate(self.ledger):
+            ledger[place] = number
         for column, name in enumerate(kernel.METER):
             meter[column] = self.meter.get(name, 0.0)
 

@@ -43,6 +43,12 @@ def test_one_spark_has_the_time_angle_and_energy_of_its_opening() -> None:
     assert spark.opening is one
 
 
+def test_a_gap_that_never_went_out_still_burns_the_same_spark() -> None:
+    """No quiet at all before the second breakdown: the shortest there is, and not an unknown one."""
+    (spark,) = sparks(run_of(opening(0, 2e-3, spark=12e-3), opening(0, 2.2e-3, spark=3e-3, quiet=0.0)))
+    assert spark.energy == pytest.approx(15e-3, rel=1e-12)
+
+
 def test_an_opening_that_did_not_break_the_gap_down_is_no_spark() -> None:
     """Neither a parting alone, nor energy without a breakdown, which cannot be."""
     assert sparks(run_of(opening(0), opening(1, spark_energy=20e-3))) == []
