@@ -18,6 +18,7 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
                                     learner
     judge     key, answer, learner, verdict {passed, score, message, misconception}, state, record; words are the learner's own,
               words                 beside a prediction
+    write     key, lines, learner   state, record: the lines of a log so far, which stay though the page is opened again
     way       key, learner          way {said, answer, steps, reason}, state, record: the right answer in words, with its reason
     hint      key, learner          hint (null when there are no more), state, record
     progress                        nickname, lessons [{lesson, title, exercises [{key, title, ..., tries, passed_at, score}]}]
@@ -41,8 +42,8 @@ tab), nothing is judged or shown: the reply has, beside its "error", the field "
 The way is shown after four tries (of a prediction, which is made once, after the one), and kept as shown: no later try counts.
 
 `state` is {tries, passed, passed_at, score, hints (texts shown so far), last_answer, last_message, shown (the way was), may_show
-(it may be asked for), words}: `passed_at` is the number of
-the first try that passed, or null; the last answer and message are that try's where there is one, for by it the learner stands.
+(it may be asked for), words, lines (of a log that was begun and not handed in)}: `passed_at` is the number of the first try that
+passed, or null; the last answer and message are that try's where there is one, for by it the learner stands.
 Forms and answers, kind by kind:
 
     number    {unit, units}                      {"value": as typed, "unit": one of units}
@@ -104,7 +105,7 @@ class Engine:
         self._answers: dict[str, Callable[[Mapping[str, Any]], Reply]] = {
             "panel": self._panel, "compute": self._compute, "pulse": self._pulse, "cells": self._cells, "runs": self._runs,
             "mapped": self._mapped, "sound": self._sound, "exercise": self._exercise, "judge": self._judge, "hint": self._hint,
-            "way": self._way,
+            "write": self._write, "way": self._way,
             "progress": self._progress, "learner": self._learner, "export": self._export, "import": self._import,
             "load": self._load, "example": self._example, "template": self._template, "sheet": self._take_sheet,
             "card": self._card,
@@ -259,6 +260,7 @@ class Engine:
             "hints": list(exercise.hints[: progress.hints]),
             "last_answer": last.answer if last else None, "last_message": last.message if last else None,
             "shown": progress.shown, "may_show": self._may_show(exercise), "words": progress.words,
+            "lines": list(progress.lines),
         }
 
     def _may_show(self, exercise: Exercise) -> bool:
@@ -286,11 +288,23 @@ class Engine:
         exercise = self._asked(request)
         variant, answer = self.variant(exercise), request.get("answer")
         verdict = exercise.judge(answer, variant)
+        if not isinstance(verdict, NotAnAnswer):
+            self.record.hand_in(exercise.key)
         if not isinstance(verdict, NotAnAnswer) and not self.record.of(exercise.key).shown:
             self.record.add_try(exercise.key, answer, variant, verdict)
             if exercise.prediction and self.record.of(exercise.key).count == 1:
                 self.record.keep_words(exercise.key, request.get("words", ""))
         return {"verdict": verdict, "state": self._state(exercise), "record": self.record.data()}
+
+    def _write(self, request: Mapping[str, Any]) -> Reply:
+        exercise = self._asked(request)
+        form = exercise.form(self.variant(exercise))
+        if exercise.kind != "log":
+            raise BadRequest(f"{exercise.title} has no log to write on.")
+        panel = _named(self.panels, "panel", form["panel"])
+        log = next(control for control in panel.controls if control.symbol == form["symbol"])
+        self.record.write(exercise.key, log.check(request.get("lines")))
+        return {"state": self._state(exercise), "record": self.record.data()}
 
     def _hint(self, request: Mapping[str, Any]) -> Reply:
         exercise = self._asked(request)

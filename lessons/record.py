@@ -2,15 +2,17 @@
 
 The record is one JSON text with a named, versioned schema:
 
-    {"schema": "coil-course-progress", "version": 3, "nickname": "Robin",
-     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "passed_at": 2, "shown": false, "words": "", "tries": [
+    {"schema": "coil-course-progress", "version": 4, "nickname": "Robin",
+     "exercises": {"05-follow-travel": {"hints": 1, "count": 2, "passed_at": 2, "shown": false, "words": "", "lines": [],
+        "tries": [
         {"time": "2031-05-08T19:30:00+00:00", "answer": {"value": "0,21", "unit": "mm"}, "variant": "5f2c08a1",
          "passed": true, "score": 1.0, "misconception": null, "message": "Right. ..."}]}}}
 
 `count` is the number of tries there have been, `passed_at` the number of the first of them that passed (null where none did):
 whatever is tried after it, that pass stands. `shown` says that the way was shown (of a prediction: what happened), after which no
 try counts; `words` are the learner's own, beside a prediction. Of many tries the first, the first that passed and the latest are
-kept.
+kept. `lines` are those of a log that was begun and not handed in yet: on a bench what is done is done, and a page that is opened
+again shows them as they were.
 `variant` names the learner's variant at that time, so that a question that has changed since can be told from a forged answer.
 Whatever comes from outside passes `parse`, which names what is wrong in one sentence. Nothing in a record is ever run.
 How a record is kept on a disk is in record_file.py.
@@ -31,7 +33,7 @@ from typing import Any
 from lessons.contracts import Verdict
 
 SCHEMA = "coil-course-progress"
-VERSION = 3
+VERSION = 4
 GUEST = "guest"
 
 MAX_TEXT = 2_000_000
@@ -41,6 +43,8 @@ MAX_ANSWER = 10_000
 MAX_MESSAGE = 1_000
 MAX_WORDS = 500
 """Characters of a learner's own words beside a prediction."""
+MAX_LINES = 30
+"""Lines of a log that was begun."""
 _MAX_DEPTH = 8
 MAX_TRIES = 20
 """Tries kept for one exercise."""
@@ -77,7 +81,15 @@ def _with_shown(data: dict[str, Any]) -> dict[str, Any]:
     return {**data, "exercises": {key: {**more, **one} if isinstance(one, dict) else one for key, one in exercises.items()}}
 
 
-MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _with_passed_at, 2: _with_shown}
+def _with_lines(data: dict[str, Any]) -> dict[str, Any]:
+    """Version 3 forgot a log that was not handed in."""
+    exercises = data.get("exercises")
+    if not isinstance(exercises, dict):
+        return data
+    return {**data, "exercises": {key: {"lines": [], **one} if isinstance(one, dict) else one for key, one in exercises.items()}}
+
+
+MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _with_passed_at, 2: _with_shown, 3: _with_lines}
 """`MIGRATIONS[n]` turns the data of a record of version n into that of version n + 1."""
 
 
@@ -108,7 +120,7 @@ class Progress:
     """What a learner did in one exercise: `hints` shown, tries there have been, and those that are kept.
 
     `passed_at` is the number of the first try that passed, from 1; None where none has. `shown`: the learner was shown the way.
-    `words`: what the learner wrote beside a prediction.
+    `words`: what the learner wrote beside a prediction. `lines`: of a log that was begun and not handed in yet.
     """
 
     hints: int = 0
@@ -117,6 +129,7 @@ class Progress:
     passed_at: int | None = None
     shown: bool = False
     words: str = ""
+    lines: list[str] = field(default_factory=list)
 
     @property
     def passed(self) -> bool:
@@ -168,7 +181,21 @@ class Record:
             verdict.message[:MAX_MESSAGE],
         )
         self.exercises.setdefault(key, Progress()).add(new)
+        self.hand_in(key)
         self.fit()
+
+    def write(self, key: str, lines: Any) -> None:
+        """Keep the lines of a log that is not handed in yet. Those that stand already stay: RecordError where one is gone."""
+        new, old = _lines(key, lines), self.of(key).lines
+        if new[:len(old)] != old:
+            raise RecordError(f"{key} / lines: what stands on the sheet stays; these are other lines than the {len(old)} before.")
+        if new:
+            self.exercises.setdefault(key, Progress()).lines = new
+
+    def hand_in(self, key: str) -> None:
+        """End the log of exercise `key`: it was judged, and the next one may be another."""
+        if self.of(key).lines:
+            self.exercises[key].lines = []
 
     def show_way(self, key: str) -> None:
         """Note that the learner was shown the way of exercise `key`: no try that comes after it counts."""
@@ -194,13 +221,14 @@ class Record:
     @property
     def begun(self) -> bool:
         """Whether there is anything in it."""
-        return any(progress.count or progress.hints or progress.shown for progress in self.exercises.values())
+        return any(progress.count or progress.hints or progress.shown or progress.lines for progress in self.exercises.values())
 
     def data(self) -> dict[str, Any]:
         """Return the record as JSON-able data."""
         exercises = {
             key: {"hints": progress.hints, "count": progress.count, "passed_at": progress.passed_at,
-                  "shown": progress.shown, "words": progress.words, "tries": [vars(each) for each in progress.tries]}
+                  "shown": progress.shown, "words": progress.words, "lines": list(progress.lines),
+                  "tries": [vars(each) for each in progress.tries]}
             for key, progress in self.exercises.items()
         }
         return {"schema": SCHEMA, "version": VERSION, "nickname": self.nickname, "exercises": exercises}
@@ -225,7 +253,7 @@ class Record:
     def copy(self) -> Record:
         """Return a record that is equal and shares nothing that changes."""
         return Record(self.nickname, {
-            key: Progress(one.hints, one.count, list(one.tries), one.passed_at, one.shown, one.words)
+            key: Progress(one.hints, one.count, list(one.tries), one.passed_at, one.shown, one.words, list(one.lines))
             for key, one in self.exercises.items()
         })
 
@@ -300,7 +328,7 @@ def _migrated(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def _progress(where: str, given: Any) -> Progress:
-    _fields(where, given, ("hints", "count", "passed_at", "shown", "words", "tries"))
+    _fields(where, given, ("hints", "count", "passed_at", "shown", "words", "lines", "tries"))
     tries = given["tries"]
     if not isinstance(tries, list) or len(tries) > MAX_TRIES:
         raise RecordError(f"{where} / tries: this is not a list of up to {MAX_TRIES} tries.")
@@ -313,7 +341,16 @@ def _progress(where: str, given: Any) -> Progress:
     if not isinstance(given["shown"], bool):
         raise RecordError(f"{where} / shown: this is neither true nor false.")
     progress.shown, progress.words = given["shown"], _words(where, given["words"])
+    progress.lines = _lines(where, given["lines"])
     return progress
+
+
+def _lines(where: str, lines: Any) -> list[str]:
+    if not isinstance(lines, (list, tuple)) or len(lines) > MAX_LINES:
+        raise RecordError(f"{where} / lines: this is not a list of up to {MAX_LINES} lines.")
+    if not all(isinstance(line, str) and 0 < len(line) <= 60 and line.isprintable() for line in lines):
+        raise RecordError(f"{where} / lines: not every line is the name of what was done.")
+    return list(lines)
 
 
 def _words(where: str, words: Any) -> str:
@@ -428,11 +465,18 @@ def merged(ours: Record, theirs: Record) -> Record:
 def _merged(a: Progress, b: Progress) -> Progress:
     tries = sorted([*a.tries, *(each for each in b.tries if each not in a.tries)], key=_moment)
     count = min(max(len(tries), a.count + _beyond(a, b), b.count + _beyond(b, a)), _MAX_COUNT)
-    progress = Progress(max(a.hints, b.hints), count, tries, shown=a.shown or b.shown, words=a.words or b.words)
+    progress = Progress(max(a.hints, b.hints), count, tries, shown=a.shown or b.shown, words=a.words or b.words,
+                        lines=_unhanded(a, b, tries))
     if a.passed or b.passed:
         progress.passed_at = _first_pass(a, b, progress)
     progress.thin(MAX_TRIES)
     return progress
+
+
+def _unhanded(a: Progress, b: Progress, tries: list[Try]) -> list[str]:
+    """Return the longer of two logs that were begun; none where the other record has it handed in already."""
+    lines = max(a.lines, b.lines, key=len)
+    return [] if any(list(each.answer[:len(lines)]) == lines for each in tries if isinstance(each.answer, list)) else lines
 
 
 def _first_pass(a: Progress, b: Progress, both: Progress) -> int:
@@ -472,6 +516,8 @@ def onto(there: Record, base: Record, ours: Record) -> Record:
         before, after = base.of(key), result.exercises.setdefault(key, Progress())
         after.hints = max(after.hints, progress.hints)
         after.shown, after.words = after.shown or progress.shown, after.words or progress.words
+        if progress.lines != before.lines:
+            after.lines = list(progress.lines)
         added = progress.count - before.count
         new = progress.tries[max(0, len(progress.tries) - added) :] if added > 0 else []
         after.count = min(after.count + max(0, added - len(new)), _MAX_COUNT)  # of very many, the middle ones are forgotten

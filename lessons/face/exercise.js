@@ -3,7 +3,7 @@
 import { FaceElement } from "./base.js";
 import { h, rich } from "./dom.js";
 
-/** A form per kind: (form, last answer) -> {node, answer()}; `answer` gives what the engine's judge expects. */
+/** A form per kind: (form, last answer, element, lines begun) -> {node, answer()}; `answer` gives what the engine's judge expects. */
 const FORMS = {
   number: ({unit, units = [unit]}, last) => {
     const value = h("input", {type: "text", inputmode: "decimal", id: "value", autocomplete: "off", value: last?.value});
@@ -59,16 +59,17 @@ const FORMS = {
     return {node: panel, answer};
   },
 
-  log: ({panel: name, symbol, fixed}, last, element) => {
+  log: ({panel: name, symbol, fixed}, last, element, begun) => {
     const panel = h("coil-panel", {name, desk: element.getAttribute("desk")});
-    const left = Array.isArray(last) ? last : [];
+    const left = begun.length ? begun : Array.isArray(last) ? last : [];
     Object.assign(panel, {ask: element.ask, only: [symbol], fixed, kept: true, start: {[symbol]: left}});
     const answer = () => {
       panel.begin();
       if (!(symbol in panel.values)) throw new Error("The bench of this task is still starting: wait until its log shows, then check.");
       return [...panel.values[symbol]];
     };
-    if (left.length) panel.addEventListener("coil-painted", () => panel.renew(true), {once: true});  // it was handed back before
+    panel.addEventListener("coil-changed", () => element.write(answer()));
+    if (left.length && !begun.length) panel.addEventListener("coil-painted", () => panel.renew(true), {once: true});  // it was handed back before
     return {node: panel, answer, judged: ({passed}) => panel.renew(!passed)};
   },
 
@@ -138,7 +139,7 @@ export class CoilExercise extends FaceElement {
 
   #build(exercise, state) {
     const {form} = exercise;
-    this.form = FORMS[form.kind](form, state.last_answer, this);
+    this.form = FORMS[form.kind](form, state.last_answer, this, state.lines);
     this.feedback = h("div", {class: "feedback", "aria-live": "polite"});
     this.tries = h("p", {class: "soft small", tabindex: -1});
     this.hints = h("ol", {class: "hints", "aria-live": "polite"});
@@ -208,6 +209,16 @@ export class CoilExercise extends FaceElement {
       this.wayButton.hidden = true;
       this.tellOthers("verdict");
     } catch (fault) {
+      await this.#refused(fault);
+    }
+  }
+
+  /** Keep the lines of a log as soon as they are written: what is done stays done, also when the page is opened again. */
+  async write(lines) {
+    try {
+      await this.request({do: "write", key: this.key, lines, learner: this.learner});
+    } catch (fault) {  // another nickname, or another window has gone on: show what stands
+      await this.load().catch(() => {});
       await this.#refused(fault);
     }
   }

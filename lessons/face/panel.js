@@ -118,7 +118,7 @@ export class CoilPanel extends FaceElement {
   #log(control) {
     const made = linesControl(control, (value, event) => {
       this.values[control.symbol] = value;
-      if (this.kept && !value.length) made.renew(false);
+      if (this.kept) made.renew(false);  // until this sheet, too, was handed back
       this.#withdraw();
       this.#changed(event.timeStamp);
     });

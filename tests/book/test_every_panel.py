@@ -1,6 +1,7 @@
 """Every panel of every lesson, in the book and in JupyterLab: moved by key and by mouse, another picture, the native readings.
 
-And of each kind of exercise one, answered by a known belief and then rightly. Each page is opened once.
+And of each kind of exercise one, answered by a known belief and then rightly; then the accessibility audit of what lives. Each
+page is opened once.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 
 from . import lab
-from .browsing import ROOT, Visit, after_painting, assert_wrong_and_right, live, moved_by_key_and_by_mouse
+from .browsing import ROOT, Visit, after_painting, assert_wrong_and_right, live, moved_by_key_and_by_mouse, serious
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -71,6 +72,7 @@ def test_in_the_book(visit: Visit, notebook: Path):
         moved(live(page, f"coil-panel[name={name}]"), engine)
     for key in sampled(notebook):
         assert_wrong_and_right(live(page, f"coil-exercise[key='{key}']"), engine)
+    assert not serious(page, schemes=("light", "dark"))
 
 
 @pytest.fixture(scope="module")
@@ -100,5 +102,6 @@ def test_in_jupyterlab(desk: Visit, jupyterlab: str, notebook: Path):
         moved(lab.brought(page, f"coil-panel[name={name}]", cell), engine)
     for key, cell in sampled(notebook).items():
         assert_wrong_and_right(lab.brought(page, f"coil-exercise[key='{key}']", cell), engine)
+    assert not serious(page, within="coil-panel, coil-exercise")
     page.evaluate("globalThis.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
     page.close()

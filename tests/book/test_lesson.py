@@ -12,13 +12,14 @@ from lessons.exercises import EXERCISES
 from .browsing import (
     LESSON,
     LIVE,
-    ROOT,
     assert_wrong_and_right,
     held_against_native,
+    check,
     live,
     native,
     pixels,
     press,
+    serious,
     shown,
 )
 
@@ -98,14 +99,45 @@ def assert_nothing_sticks_out(page: Any, width: int) -> None:
         .map((node) => node.outerHTML.slice(0, 80))""") == []
 
 
-@pytest.mark.parametrize("path", ["index.html", "proof.html", LESSON])
-def test_the_accessibility_audit_finds_nothing_serious(lesson, visit, path):
-    page = lesson if path == LESSON else visit.open(path)
-    page.set_viewport_size({"width": 1280, "height": 900})
-    page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
-    found = page.evaluate("""() => axe.run().then((result) => result.violations.map((violation) =>
-        [violation.impact, violation.id, ...violation.nodes.map((node) => node.html.slice(0, 120))]))""")
-    assert [each for each in found if each[0] in ("serious", "critical")] == []
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
+def test_the_accessibility_audit_finds_nothing_serious_on_any_page_at_rest(visit, html, scheme, width):
+    """Every page as it is opened, before anything starts; tests/book/test_every_panel.py asks again when all of it lives."""
+    paths = sorted(path.relative_to(html).as_posix() for path in html.rglob("*.html") if "_static" not in path.parts)
+    assert len(paths) > 30
+    page = visit.open(paths[0], width=width)
+    for path in paths:
+        page.goto(visit.site + path)
+        assert not serious(page, schemes=(scheme,)), path
+
+
+def test_what_was_done_to_a_coil_stays_done_when_the_page_is_opened_again(visit):
+    """Lesson 9: no fresh coil by loading the page anew; a new sheet is offered only once the coil was handed back."""
+    page = visit.open("lessons/09_setting_up.html")
+    task = "coil-exercise[key='09-first-coil']"
+
+    def lines() -> list[str]:
+        """Return what stands on the sheet, once every line of it has been told."""
+        page.wait_for_function("""(task) => { const texts = [...document.querySelector(task).shadowRoot
+            .querySelector("coil-panel").shadowRoot.querySelectorAll("ol.log li span")].map((node) => node.textContent);
+            return texts.length && texts.every((text) => text !== "\u2026"); }""", arg=task, timeout=LIVE)
+        return live(page, task).locator("ol.log li").all_inner_texts()
+
+    exercise = live(page, task)
+    for place in (0, 1):
+        exercise.locator("button[data-tool]").nth(place).click()
+    written = lines()
+    assert len(written) == 3  # how it was found, and two lines
+    page.reload()
+    exercise = live(page, task)
+    assert lines() == written
+    assert not exercise.locator("button.fresh").is_visible()
+    assert "Not yet" in check(exercise) or "Right" in check(exercise)
+    assert exercise.locator("button.fresh").is_visible()
+    exercise.locator("button.fresh").click()
+    page.reload()
+    exercise = live(page, task)
+    assert lines() == written  # handed back so, and no new line since
+    assert exercise.locator("button.fresh").is_visible()
 
 
 def test_a_page_without_a_panel_starts_nothing(visit):

@@ -31,7 +31,7 @@ from lessons.contracts import (
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES, kinds
 from lessons.exercises.kinds import seed_of
-from lessons.record import Record, parse
+from lessons.record import Record, from_data, parse
 
 WIDTH = Control("width", "Width", "mm", 0.0, 2.0, 0.1, 1.0, "It matters.")
 SHAPE = Choice("shape", "Shape", (("flat", "Flat"), ("round", "Round")), "flat", "It matters too.")
@@ -137,7 +137,7 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
         "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "track": "arithmetic", "prediction": False,
         "hints_total": 2}
     assert shown["state"] == {"tries": 0, "passed": False, "passed_at": None, "score": 0.0, "hints": [], "last_answer": None,
-                              "last_message": None, "shown": False, "may_show": False, "words": ""}
+                              "last_message": None, "shown": False, "may_show": False, "words": "", "lines": []}
     assert shown["learner"] == "Robin"
     assert [ask(engine, do="hint", key="01-number")["hint"] for _ in range(3)] == ["One.", "Two.", None]
 
@@ -148,7 +148,7 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     assert right["verdict"]["passed"]
     assert right["state"] == {"tries": 2, "passed": True, "passed_at": 2, "score": 1.0, "hints": ["One.", "Two."],
                               "last_message": "Right.", "last_answer": {"value": f"{truth(engine)}", "unit": "A"},
-                              "shown": False, "may_show": True, "words": ""}
+                              "shown": False, "may_show": True, "words": "", "lines": []}
     again = ask(engine, do="judge", key="01-number", answer=0)
     assert again["state"] == {**right["state"], "tries": 3}, "once passed, passed, and by that try the learner stands"
     assert parse(json.dumps(again["record"])) == engine.record
@@ -199,6 +199,27 @@ def test_who_has_passed_may_see_the_way_and_stays_passed(engine: Engine) -> None
     ask(engine, do="judge", key="01-number", answer=truth(engine))
     state = ask(engine, do="way", key="01-number")["state"]
     assert (state["passed"], state["passed_at"], state["shown"]) == (True, 1, False)
+
+
+def test_a_log_that_was_begun_stands_when_the_page_is_opened_again() -> None:
+    """Of the course itself, lesson 9: what was done to the coil is done, in this window and in the next."""
+    engine, asked = Engine(Record("Robin")), {"key": "09-first-coil", "learner": "Robin"}
+    form = engine.handle({"do": "exercise", **asked}).tree["exercise"]["form"]
+    first, second, third = (tool["key"] for tool in form["tools"][:3])
+    reply = engine.handle({"do": "write", **asked, "lines": [first, second]}).tree
+    assert reply["state"]["lines"] == [first, second]
+    again = Engine(from_data(reply["record"]))
+    assert again.handle({"do": "exercise", **asked}).tree["state"]["lines"] == [first, second]
+    for undone in ([], [first], [second], [first, third]):
+        assert "stays" in again.handle({"do": "write", **asked, "lines": undone}).tree["error"]
+    for wrong in ("look", [3], ["polish it"], 10 * [first]):
+        assert "error" in again.handle({"do": "write", **asked, "lines": wrong}).tree
+    assert "no log" in again.handle({"do": "write", "key": "09-points-drop", "lines": [first]}).tree["error"]
+    assert "nickname" in again.handle({"do": "write", **asked, "learner": "Larch", "lines": [first, second, third]}).tree["error"]
+    assert again.handle({"do": "exercise", **asked}).tree["state"]["lines"] == [first, second]
+    state = again.handle({"do": "judge", **asked, "answer": [first, second]}).tree["state"]
+    assert (state["lines"], state["last_answer"], state["tries"]) == ([], [first, second], 1)
+    assert again.handle({"do": "write", **asked, "lines": [third]}).tree["state"]["lines"] == [third]  # a new sheet
 
 
 def test_a_prediction_is_made_once_and_compared_with_the_learners_words(engine: Engine) -> None:

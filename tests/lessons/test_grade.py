@@ -284,7 +284,8 @@ def test_forged_passes_under_a_false_variant_are_found_named_and_counted_for_not
         honest = data["exercises"]["00-one-pulse"]
         for key in set(EXERCISES) - {"00-one-pulse"}:
             false = {**honest["tries"][0], "answer": "nonsense", "variant": "0123abcd"}
-            data["exercises"][key] = {"hints": 0, "count": 1, "passed_at": 1, "shown": False, "words": "", "tries": [false]}
+            data["exercises"][key] = {"hints": 0, "count": 1, "passed_at": 1, "shown": False, "words": "", "lines": [],
+                                      "tries": [false]}
 
     save(tmp_path, "larch.json", changed(engine.record, forge))
     graded = grade.grade(tmp_path)

@@ -288,6 +288,72 @@ def test_two_histories_under_one_nickname_are_put_together_by_their_times() -> N
         assert (both.of("05-x").count, both.of("05-x").passed_at) == (4, 3)
 
 
+# --------------------------------------------------------------------------------------------------- a log that was begun
+def writing(*lines: str) -> Record:
+    record = begun()
+    record.write("09-coil", lines)
+    return record
+
+
+def test_lines_stand_until_the_log_is_handed_in() -> None:
+    record = writing("look", "run")
+    assert parse(record.text()).of("09-coil").lines == ["look", "run"]
+    record.write("09-coil", ["look", "run", "bend"])
+    for undone in ([], ["look"], ["look", "bend"], ["run", "look", "bend"]):
+        with pytest.raises(RecordError, match="what stands on the sheet stays"):
+            record.write("09-coil", undone)
+    assert record.of("09-coil").lines == ["look", "run", "bend"]
+    assert record.copy() == record
+    record.add_try("09-coil", ["look", "run", "bend"], {}, WRONG, clock(9))
+    assert record.of("09-coil").lines == []
+    record.write("09-coil", ["look"])  # a new sheet
+    assert record.of("09-coil").lines == ["look"]
+
+
+def test_nothing_written_begins_nothing_and_a_line_does() -> None:
+    record = Record("Robin")
+    record.write("09-coil", [])
+    assert (record.begun, record.exercises) == (False, {})
+    record.write("09-coil", ["look"])
+    assert record.begun
+
+
+@pytest.mark.parametrize("lines", ["look", None, 3, [1], [""], ["a\nb"], ["x" * 61], [["look"]], 31 * ["look"], {"look": 1}])
+def test_what_is_no_log_is_refused_and_leaves_what_stands(lines: object) -> None:
+    record = writing("look")
+    with pytest.raises(RecordError, match="lines"):
+        record.write("09-coil", lines)
+    assert record.of("09-coil").lines == ["look"]
+    assert "lines" in refused(forged(["exercises", "05-x", "lines"], lines))
+
+
+def test_of_two_copies_of_a_log_the_longer_stands_unless_it_was_handed_in() -> None:
+    for both in (merged(writing("look"), writing("look", "run")), merged(writing("look", "run"), writing("look"))):
+        assert both.of("09-coil").lines == ["look", "run"]
+    done = writing("look", "run")
+    done.add_try("09-coil", ["look", "run", "bend"], {}, WRONG, clock(9))
+    for both in (merged(done, writing("look", "run")), merged(writing("look", "run"), done)):
+        assert both.of("09-coil").lines == []
+        assert both.of("09-coil").count == 1
+
+
+def test_the_notebook_that_wrote_keeps_its_lines_and_another_does_not_undo_them() -> None:
+    base = writing("look")
+    ours = base.copy()
+    ours.write("09-coil", ["look", "run"])
+    assert onto(base, base, ours).of("09-coil").lines == ["look", "run"]
+    assert onto(ours, base, base).of("09-coil").lines == ["look", "run"]  # the other did nothing here
+    ours.add_try("09-coil", ["look", "run"], {}, WRONG, clock(9))
+    assert onto(base, base, ours).of("09-coil").lines == []
+
+
+def test_a_record_of_version_3_had_no_lines() -> None:
+    old = begun().data() | {"version": 3}
+    for progress in old["exercises"].values():
+        del progress["lines"]
+    assert from_data(old) == begun()
+
+
 # ------------------------------------------------------------------------------------------------ the pass that stands
 @pytest.mark.parametrize("more", [1, 5, 60])
 def test_right_first_time_stays_so_whatever_is_tried_afterwards(more: int) -> None:
