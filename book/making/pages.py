@@ -1,6 +1,6 @@
 """The sources of the book's own pages: a line `{{panel name}}` becomes that panel, with its picture inside.
 
-A line `{{bench name}}` becomes a piece of the bench (see bench.py).
+A line `{{bench name}}` becomes a piece of the bench (see bench.py), `{{drawing name}}` a drawing of the page on readings at home.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from book.making import bench
+from book.making import bench, home_drawings
 from book.making.places import BuildError
 
 _PANEL = re.compile(r"^\{\{panel (\w+)\}\}$", re.MULTILINE)
@@ -18,7 +18,7 @@ def source(path: Path) -> bytes:
     """Return what the page or picture at `path` holds, its panels in place. BuildError names a panel that there is not."""
     if path.suffix != ".md":
         return path.read_bytes()
-    text = bench.filled(path.read_text(encoding="utf-8"), path.name)
+    text = home_drawings.filled(bench.filled(path.read_text(encoding="utf-8"), path.name), path.name)
     return _PANEL.sub(lambda found: _panel(found[1], path), text).encode()
 
 

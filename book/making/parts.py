@@ -11,7 +11,7 @@ import tempfile
 from importlib.util import find_spec
 from pathlib import Path
 
-from book.making import bytecode, early, kernel_module, plain
+from book.making import bytecode, early, home_drawings, kernel_module, plain
 from book.making.places import LIVE, NODE_MODULES, STATIC, BuildError, keep_only, write_if_changed
 
 PYODIDE_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", bytecode.LIBRARY)
@@ -105,7 +105,7 @@ def style() -> bytes:
     """Return the one style sheet of the course: that of the page and that of the face."""
     from lessons.face import assemble
 
-    return (LIVE / "course.css").read_bytes() + b"\n" + assemble.style_text().encode()
+    return (LIVE / "course.css").read_bytes() + b"\n" + assemble.style_text().encode() + home_drawings.style().encode()
 
 
 def lay_out() -> tuple[int, int]:

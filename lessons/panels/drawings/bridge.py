@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from coilmodel.run import resting_place
-from lessons.contracts import Choice, Drawing, Note, Outline, Panel, Picture, Preset, Reading, Values
+from lessons.contracts import Choice, Drawing, DrawnPart, Note, Outline, Panel, Picture, Preset, Reading, Values
 from lessons.panels import parts
 from lessons.panels.cushion import PRELOAD_CONTROL, STIFFNESS_CONTROL, TRAVEL_CONTROL, machine
 from lessons.panels.drawings.outlines import blade, box, disc, part, parts_in_words, shape, wire
@@ -24,31 +26,40 @@ def places(values: Values) -> tuple[float, float]:
     return (0.0, 0.0) if values["where"] == "rivet" else (1e3 * m.vibrator.stop, 0.0)
 
 
-def drawing(values: Values) -> Drawing:
-    """Return bridge, rivet and cushion blade from the side and from above; `values` are those of the panel."""
+def from_the_side(values: Values) -> tuple[DrawnPart, ...]:
+    """Return vibrator, cushion blade, bridge, limit rivet and contacts from the side; `values` are those of the panel."""
     travel = PER_MM * values["travel"]
     low, high = places(values)
     upper = FACE + travel + PER_MM * high  # the cushion blade's upper face
     meet = FACE + travel + BLADE + BUTTON  # where the contacts' faces meet on the rivet
     lower = meet + PER_MM * low
     head = FACE + travel + BLADE
-    above = 322.0  # the middle of the view from above
-    hidden = [wire(*_round(CONTACT, above, 13), fill="cushion", dashed=True)]
-    drawn = (
+    return (
         part("vibrator", (226.0, 198.0), blade((52, FACE + 66), 130, (TIP - 40, lower + BUTTON), BLADE, "position"),
              leads_to=(226.0, lower + BUTTON + BLADE - 2.0)),
         part("cushion blade", (378.0, 150.0), blade((52, FACE + 0.4 * travel), 130, (TIP, upper), BLADE, "cushion"),
-             box(52, above - 30, TIP - 52, 60, "cushion", True), leads_to=(TIP - 2.0, upper + BLADE / 2.0)),
+             leads_to=(TIP - 2.0, upper + BLADE / 2.0)),
         part("bridge", (110.0, 20.0), box(30, FACE - 16, 22, 150), box(52, FACE - 16, PIN + 24 - 52, 16),
-             box(30, above - 40, 30, 80), box(60, above - 14, PIN - 36, 28),
-             disc(45, above - 22, 6, "clear"), disc(45, above + 22, 6, "clear"),
              leads_to=(110.0, FACE - 14.0)),
         part("limit rivet", (PIN, 20.0), box(PIN - 4, FACE - 20, 8, head - FACE + 20), box(PIN - 12, FACE - 22, 24, 6),
-             shape(PIN - 14, head, PIN + 14, head, PIN + 10, head + 10, PIN - 10, head + 10), disc(PIN, above, 10),
+             shape(PIN - 14, head, PIN + 14, head, PIN + 10, head + 10, PIN - 10, head + 10),
              leads_to=(PIN, FACE - 20.0)),
         part("contacts", (90.0, 198.0), box(CONTACT - 16, upper + BLADE, 32, BUTTON, "cushion"),
-             box(CONTACT - 16, lower, 32, BUTTON, "position"), *hidden, leads_to=(CONTACT - 15.0, upper + BLADE + BUTTON - 2.0)),
+             box(CONTACT - 16, lower, 32, BUTTON, "position"), leads_to=(CONTACT - 15.0, upper + BLADE + BUTTON - 2.0)),
     )
+
+
+def drawing(values: Values) -> Drawing:
+    """Return bridge, rivet and cushion blade from the side and from above; `values` are those of the panel."""
+    above = 322.0  # the middle of the view from above
+    seen = {
+        "cushion blade": (box(52, above - 30, TIP - 52, 60, "cushion", True),),
+        "bridge": (box(30, above - 40, 30, 80), box(60, above - 14, PIN - 36, 28), disc(45, above - 22, 6, "clear"),
+                   disc(45, above + 22, 6, "clear")),
+        "limit rivet": (disc(PIN, above, 10),),
+        "contacts": (wire(*_round(CONTACT, above, 13), fill="cushion", dashed=True),),
+    }
+    drawn = tuple(replace(one, outlines=(*one.outlines, *seen.get(one.word, ()))) for one in from_the_side(values))
     arrow = [Note(398.0, FACE - 4.0, f"travel {values['travel']:.2f} mm", "end")]
     return Drawing(
         "Bridge, rivet and cushion blade", 400.0, 392.0, drawn,
