@@ -1,0 +1,272 @@
+"""The kernel's named steps, one by one, on numbers made here: against libraries, a published check value and plain algebra.
+
+The whole kernel is held against scipy and ngspice elsewhere (test_reference, test_spice); a slip in one step that such a run
+hardly feels (a far argument, a stop that is seldom reached, a term that is small on the nominal machine) shows here.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import random
+from typing import Any
+
+import numpy
+import pytest
+from scipy import integrate
+
+from coilmodel import kernel
+
+
+# ------------------------------------------------------------------------------------------------------ sine and chance
+def test_sine_and_cosine_are_those_of_the_mathematics_library_near_and_far() -> None:
+    near = numpy.linspace(-40.0, 40.0, 4001)
+    far = numpy.array([sign * 10.0**power * tenth for sign in (-1, 1) for power in range(2, 9) for tenth in (1.0, 3.7, 9.1)])
+    for x in (*near, *far):
+        allowed = 1e-15 + 1.2e-16 * abs(x)
+        assert abs(kernel.sine(float(x)) - math.sin(x)) <= allowed, x
+        assert abs(kernel.cosine(float(x)) - math.cos(x)) <= allowed + 2e-16, x
+
+
+def test_the_generator_gives_the_published_ten_thousandth_number() -> None:
+    """Park & Miller (Comm. ACM 31, 1988, from memory): started with 1, the 10,000th is 1043618065; four make one of ours."""
+    draw = 1.0
+    for _ in range(2500):
+        draw, _ = kernel.normal(draw)
+    assert draw == 1043618065.0
+
+
+def test_four_uniform_numbers_make_one_with_mean_0_and_spread_1() -> None:
+    """Against numpy's statistics, and one worked by hand: 16807, 282475249, 1622650073, 984943658 follow a 1 (the same rule)."""
+    by_hand = (sum((16807, 282475249, 1622650073, 984943658)) / 2147483647.0 - 2.0) * math.sqrt(3.0)
+    assert kernel.normal(1.0) == (984943658.0, pytest.approx(by_hand, rel=1e-13))
+    numbers, draw = [], 7.0
+    for _ in range(20000):
+        draw, z = kernel.normal(draw)
+        numbers.append(z)
+    assert numpy.mean(numbers) == pytest.approx(0.0, abs=0.03)
+    assert numpy.std(numbers) == pytest.approx(1.0, abs=0.02)
+
+
+def test_scatter_is_a_share_of_the_value_and_never_takes_more_than_four_fifths() -> None:
+    assert kernel.scattered(10e3, 0.05, 2.0) == pytest.approx(11e3, rel=1e-12)
+    assert kernel.scattered(10e3, 0.05, -2.0) == pytest.approx(9e3, rel=1e-12)
+    assert kernel.scattered(10e3, 0.5, -1.5) == pytest.approx(2.5e3, rel=1e-12)
+    assert kernel.scattered(10e3, 0.5, -1.7) == pytest.approx(2e3, rel=1e-12)
+
+
+# ------------------------------------------------------------------------------------------------------------- the air
+@pytest.mark.parametrize(("opened", "volts"), [
+    (-1e-6, 21.0), (0.0, 21.0), (0.2e-6, 21.0),  # not parted, or so little that an arc's own striking voltage rules: 1.5 x 14
+    (1e-6, 55.0), (4e-6, 220.0),  # field emission, 55 V a micrometre
+    (7e-6, 330.0), (9e-6, 330.0),  # Paschen's minimum
+    (100e-6, 67.2e3 * 1e-2 + 2436e3 * 1e-4), (1e-3, 67.2e3 * math.sqrt(1e-3) + 2436.0),  # Kueffel's sum: 915.6 V and 4.56 kV
+])
+def test_what_parted_contacts_hold(opened: float, volts: float) -> None:
+    assert kernel.contact_gap_holds(opened, 14.0) == pytest.approx(volts, rel=1e-9)
+
+
+def test_what_a_spark_gap_holds_after_a_spark() -> None:
+    holds = [kernel.spark_gap_holds(quiet, 10e3, 600.0, 0.1e-3) for quiet in (0.0, 1e-6, 0.1e-3, 0.3e-3, 1.0)]
+    assert holds[:2] == [750.0, 750.0]  # a quarter over what it burns at, until it has won more than that
+    assert holds[2] == pytest.approx(5300.0, rel=1e-12)  # half of 600 to 10,000 after one recovery time
+    assert holds[3] == pytest.approx(600.0 + 0.75 * 9400.0, rel=1e-12)
+    assert holds[4] == pytest.approx(10e3, rel=1e-3)
+
+
+# ----------------------------------------------------------------------------------------------------- source and magnet
+def test_an_emf_has_its_harmonics_and_no_magneto_is_a_constant() -> None:
+    assert kernel.emf(3.0, 6.0, 99.0, 0.0, 0.1, 0.1, 0.1, 5.0, 0.0) == 6.0
+    for t in (0.0, 0.3e-3, 1.7e-3, 4.1e-3):
+        wt = 377.0 * t
+        expected = 2.0 + 11.0 * (math.sin(wt) + 0.12 * math.sin(3.0 * wt) - 0.05 * math.sin(5.0 * wt))
+        assert kernel.emf(t, 2.0, 11.0, 377.0, 0.12, -0.05, 0.0, 0.0, 0.0) == pytest.approx(expected, rel=1e-12)
+
+
+def test_with_ripple_the_emf_is_the_rate_of_a_flux_whose_crank_runs_ahead_and_behind() -> None:
+    """Flux by scipy's quadrature of the speed; the EMF is its slope, harmonics and all."""
+    omega, ripple, slow, phase, third, fifth = 377.0, 0.06, 29.0, 0.7, 0.1, -0.04
+
+    def angle(t: float) -> float:
+        return float(integrate.quad(lambda s: omega * (1.0 + ripple * math.sin(slow * s + phase)), 0.0, t)[0])
+
+    def flux(t: float) -> float:
+        th = angle(t)
+        return -(math.cos(th) + third / 3.0 * math.cos(3.0 * th) + fifth / 5.0 * math.cos(5.0 * th)) / omega
+
+    for t in (0.4e-3, 3.3e-3, 41e-3, 0.2):
+        slope = (flux(t + 1e-6) - flux(t - 1e-6)) / 2e-6
+        assert kernel.emf(t, 0.0, 1.0, omega, third, fifth, ripple, slow, phase) == pytest.approx(slope, abs=2e-6)
+
+
+def test_the_inductance_goes_on_in_a_straight_line_where_the_pull_is_held() -> None:
+    """L' = 2 K / gap^2 is twice the pull over i^2 everywhere, so that no energy comes from the place where the formula ends."""
+    g0, K, L0 = 0.9e-3, 1.2e-7, 1.4e-3
+    for xv in (-0.2e-3, 0.0, 0.4e-3, 0.8e-3, 0.81e-3, 0.85e-3, 0.95e-3):
+        gap, inductance = kernel.magnetic(xv, g0, K, L0)
+        assert gap == pytest.approx(max(g0 - xv, 0.1 * g0), rel=1e-12)
+        step = 1e-9
+        slope = (kernel.magnetic(xv + step, g0, K, L0)[1] - kernel.magnetic(xv - step, g0, K, L0)[1]) / (2.0 * step)
+        assert slope == pytest.approx(2.0 * K / gap**2, rel=1e-4)
+        if xv < 0.81e-3:
+            assert inductance == pytest.approx(L0 + 2.0 * K / (g0 - xv), rel=1e-12)
+
+
+@pytest.mark.parametrize(("closed", "still", "vv", "ceiling"), [
+    (1, 0, 0.0, kernel.CEILING_REST), (1, 0, 0.0199, kernel.CEILING_REST), (1, 0, -0.0199, kernel.CEILING_REST),
+    (1, 0, 0.021, kernel.CEILING_MOVING), (1, 0, -0.5, kernel.CEILING_MOVING), (1, kernel.STILL_STEPS, 0.0, kernel.CEILING_REST),
+    (0, 0, 0.0, 1.3e-6), (0, kernel.STILL_STEPS - 1, 0.0, 1.3e-6), (0, kernel.STILL_STEPS, 0.0, kernel.CEILING_MOVING),
+])
+def test_how_long_a_step_may_be_far_from_the_core(closed: int, still: int, vv: float, ceiling: float) -> None:
+    assert kernel.longest_step(closed, still, -0.3e-3, vv, 0.9e-3, 1.3e-6, 1.0) == ceiling
+    assert kernel.longest_step(closed, still, -0.3e-3, vv, 0.9e-3, 1.3e-6, 0.5) == 0.5 * ceiling
+
+
+@pytest.mark.parametrize("vv", [2.0, -2.0, 40.0])
+def test_near_the_core_no_step_takes_more_than_a_share_of_the_gap(vv: float) -> None:
+    g0 = 0.9e-3
+    for xv in (0.1e-3, 0.45e-3, 0.85e-3):
+        gap = max(g0 - xv, 0.1 * g0)
+        step = kernel.longest_step(1, 0, xv, vv, g0, 1.3e-6, 1.0)
+        assert step == pytest.approx(min(kernel.CEILING_MOVING, 0.03 * gap * gap / g0 / abs(vv)), rel=1e-12)
+    assert kernel.longest_step(1, 0, -1e-9, 2.0, g0, 1.3e-6, 1.0) == kernel.CEILING_MOVING  # on the way, and room enough
+    assert kernel.longest_step(1, 0, -1e-6, 60.0, g0, 1.3e-6, 1.0) == pytest.approx(0.03 * (g0 + 1e-6) ** 2 / g0 / 60.0, rel=1e-9)
+
+
+# ----------------------------------------------------------------------------------------------------------- the blades
+MACHINE: dict[str, float] = {
+    "mv": 1.1e-3, "kv": 400.0, "Fv0": 3.0, "cv": 0.1, "mc": 0.3e-3, "kc": 3000.0, "Fc0": 1.5, "cc": 0.5, "kct": 1e6, "cct": 5.0,
+    "kr": 1.5e6, "cr": 29.0, "kb": 1.4e6, "cb": 3.3, "bridge_at": -0.15e-3, "kst": 5e6, "cst": 40.0, "xs": 0.45e-3}
+
+
+def solved(hh: float, xv: float, vv: float, xc: float, vc: float, F: float, on: tuple[int, int, int, int]) -> tuple[Any, float]:
+    """Return both mid-step speeds and the contact force of the implicit midpoint rule, as numpy's matrices have it."""
+    m = MACHINE
+    touch, rivet, bridge, stop = on
+    mass = numpy.diag([m["mv"], m["mc"]])
+    join = numpy.array([[1.0, -1.0], [-1.0, 1.0]])
+    damping = numpy.diag([m["cv"] + stop * m["cst"], m["cc"] + rivet * m["cr"] + bridge * m["cb"]]) + touch * m["cct"] * join
+    stiffness = numpy.diag([m["kv"] + stop * m["kst"], m["kc"] + rivet * m["kr"] + bridge * m["kb"]]) + touch * m["kct"] * join
+    rest = numpy.array([F - m["Fv0"] + stop * m["kst"] * m["xs"], m["Fc0"] + bridge * m["kb"] * m["bridge_at"]])
+    x, v = numpy.array([xv, xc]), numpy.array([vv, vc])
+    middle = numpy.linalg.solve(mass / hh + damping + hh * stiffness, mass @ v / hh + rest - stiffness @ x)
+    closing = middle[1] - middle[0]
+    return middle, m["kct"] * (xc - xv + hh * closing) + m["cct"] * closing
+
+
+def pushes(hh: float, xv: float, xc: float, middle: Any, force: float, on: tuple[int, int, int, int]) -> list[bool]:
+    """Return of contact, rivet, bridge and stop whether each would push (a one-sided spring-damper), at mid-step."""
+    m, (v, c) = MACHINE, middle
+    return [
+        not on[0] or force >= 0.0,
+        not on[1] or m["kr"] * (xc + hh * c) + m["cr"] * c >= 0.0,
+        not on[2] or m["kb"] * (xc + hh * c - m["bridge_at"]) + m["cb"] * c <= 0.0,
+        not on[3] or m["kst"] * (xv + hh * v - m["xs"]) + m["cst"] * v >= 0.0,
+    ]
+
+
+def test_the_blades_step_is_the_implicit_midpoint_rule_and_nothing_pulls() -> None:
+    """600 states by lot, every mix of contact and stops: the speeds solve the two equations of what is left on, which pushes."""
+    chance, seen = random.Random(11), set()
+    for on in itertools.product((0, 1), repeat=4):
+        for _ in range(40):
+            hh = chance.choice((1e-6, 3e-6, 16e-6)) / 2.0
+            xc = chance.uniform(-0.1502e-3, 0.5e-6)
+            xv = xc + chance.uniform(-2e-6, 0.5e-6) if on[0] else chance.uniform(0.0, 0.4504e-3)
+            vv, vc, F = chance.uniform(-1.0, 1.0), chance.uniform(-1.0, 1.0), chance.uniform(0.0, 8.0)
+            vvm, vcm, force, *left = kernel.masses(hh, xv, vv, xc, vc, F, *on, **MACHINE)
+            still = (left[0], left[1], left[2], left[3])
+            assert all(after <= before for after, before in zip(still, on, strict=True))
+            middle, expected = solved(hh, xv, vv, xc, vc, F, still)
+            assert (vvm, vcm) == pytest.approx(tuple(middle), rel=1e-9, abs=1e-12)
+            assert force == pytest.approx(expected if still[0] else 0.0, rel=1e-9, abs=1e-9)
+            assert all(pushes(hh, xv, xc, middle, expected, still))
+            if still != on:  # what was let go would have pulled
+                whole = solved(hh, xv, vv, xc, vc, F, on)
+                assert not all(pushes(hh, xv, xc, *whole, on))
+            seen |= {(place, before, after) for place, (before, after) in enumerate(zip(on, still, strict=True))}
+    assert seen == {(place, before, after) for place in range(4) for before, after in ((0, 0), (1, 0), (1, 1))}
+
+
+def test_the_soonest_switch_of_a_step_is_found_with_its_moment() -> None:
+    def found(on: tuple[int, ...], now: tuple[float, float], then: tuple[float, float]) -> tuple[float, float, int]:
+        """Vibrator and cushion go from `now` to `then`; the bridge is at -1, the core's stop at 1."""
+        return kernel.blades_switch(*on, now[0], now[1], then[0], then[1], -1.0, 1.0)
+
+    apart, touching = (0, 0, 0, 0), (1, 0, 0, 0)
+    assert found(apart, (0.5, 0.0), (0.5, -0.1)) == (2.0, 0.0, 0)  # nothing meets
+    assert found(apart, (0.5, -0.4), (0.1, -0.5)) == (2.0, 0.0, 0)
+    assert found(apart, (0.3, -0.5), (-0.3, -0.5)) == (2.0, 0.0, 0)
+    assert found(apart, (0.3, -0.1), (-0.1, -0.0)) == (pytest.approx(0.8), pytest.approx(0.1 / kernel.NEAR), kernel.TOUCH)
+    assert found(touching, (-0.4, -0.4), (0.2, -0.4)) == (0.0, pytest.approx(0.6 / kernel.NEAR), kernel.TOUCH)  # lets go at once
+    assert found(touching, (-0.4, -0.3), (0.2, -0.4)) == (pytest.approx(1 / 7), pytest.approx(0.6 / kernel.NEAR), kernel.TOUCH)
+    assert found(apart, (0.9, -0.2), (0.9, 0.2)) == (pytest.approx(0.5), pytest.approx(0.2 / kernel.NEAR), kernel.RIVET)
+    assert found((0, 1, 0, 0), (0.9, 0.1), (0.9, -0.3)) == (pytest.approx(0.25), pytest.approx(0.3 / kernel.NEAR), kernel.RIVET)
+    assert found(apart, (0.5, -0.8), (0.5, -1.2)) == (pytest.approx(0.5), pytest.approx(0.2 / kernel.NEAR), kernel.BRIDGE)
+    assert found((0, 0, 1, 0), (0.5, -1.1), (0.5, -0.8)) == (pytest.approx(1/3), pytest.approx(0.2 / kernel.NEAR), kernel.BRIDGE)
+    assert found(apart, (0.6, -0.5), (1.4, -0.5)) == (pytest.approx(0.5), pytest.approx(0.4 / kernel.NEAR), kernel.STOP)
+    assert found((0, 0, 0, 1), (1.3, -0.5), (0.9, -0.5)) == (pytest.approx(0.75), pytest.approx(0.1 / kernel.NEAR), kernel.STOP)
+    cut, far, switch = found(apart, (0.75, -0.25), (1.75, 0.75))  # rivet and core's stop at the same moment: the first stays
+    assert (cut, switch) == (pytest.approx(0.25), kernel.RIVET)
+    cut, far, switch = found(apart, (0.9, -0.3), (1.3, 0.1))  # the stop at a quarter, the rivet at three
+    assert (cut, far, switch) == (pytest.approx(0.25), pytest.approx(0.3 / kernel.NEAR), kernel.STOP)
+
+
+def test_the_springs_energy_has_the_springs_forces_for_its_slope() -> None:
+    m = MACHINE
+    given = {name: m[name] for name in ("kv", "Fv0", "kc", "Fc0", "kct", "kr", "kb", "bridge_at", "kst", "xs")}
+    chance, step = random.Random(3), 1e-8
+    for on in itertools.product((0, 1), repeat=4):
+        touch, rivet, bridge, stop = on
+        xv, xc = chance.uniform(-1e-4, 5e-4), chance.uniform(-2e-4, 1e-4)
+        along = {blade: (kernel.springs_hold(xv + step * (blade == "v"), xc + step * (blade == "c"), *on, **given)
+                         - kernel.springs_hold(xv - step * (blade == "v"), xc - step * (blade == "c"), *on, **given)) / (2 * step)
+                 for blade in "vc"}
+        closing = touch * m["kct"] * (xc - xv)
+        assert along["v"] == pytest.approx(m["Fv0"] + m["kv"] * xv - closing + stop * m["kst"] * (xv - m["xs"]), rel=1e-6)
+        assert along["c"] == pytest.approx(-m["Fc0"] + m["kc"] * xc + closing + rivet * m["kr"] * xc
+                                           + bridge * m["kb"] * (xc - m["bridge_at"]), rel=1e-6)
+    assert kernel.springs_hold(0.0, 0.0, 0, 0, 0, 0, **given) == 0.0
+
+
+def test_what_dampers_take() -> None:
+    assert kernel.dampers_take(1, 0, 1e6, 5.0, 1e-6, 2e-6, 0.3, 2e-6) == 0.0  # not there
+    assert kernel.dampers_take(1, 1, 1e6, 5.0, 1e-6, 2e-6, -0.3, 2e-6) == pytest.approx(5.0 * 0.09 * 2e-6, rel=1e-12)
+    assert kernel.dampers_take(0, 1, 1e6, 5.0, 3e-6, 1e-6, -0.3, 2e-6) == pytest.approx(0.5e6 * (9e-12 - 1e-12), rel=1e-12)
+
+
+# ------------------------------------------------------------------------------------------------------- an opening's row
+def column(name: str) -> int:
+    return kernel.EVENT.index(name)
+
+
+def test_an_opening_begins_with_what_is_known_and_nothing_else() -> None:
+    events = [9.0] * (3 * 18)
+    kernel.begin_opening(events, 18, 3e-3, 4.5, 0.4, 1, 1e-6, -2e-6, 33e-3)
+    assert events[:18] == events[36:] == [9.0] * 18
+    row = dict(zip(kernel.EVENT, events[18:36], strict=True))
+    assert {name: value for name, value in row.items() if value != 0.0} == {
+        "time": 3e-3, "current": 4.5, "parting_speed": 0.4, "on_rivet": 1.0, "vibrator": 1e-6, "cushion": -2e-6,
+        "closing_time": -1.0, "first_spark_time": -1.0, "quiet": -1.0, "stored_energy": 33e-3}
+    kernel.begin_opening(events, 18, 3e-3, 4.5, 0.4, 0, 1e-6, -2e-6, 33e-3)
+    assert events[18 + column("on_rivet")] == 0.0
+
+
+def test_the_highest_voltages_and_the_widest_gap_stand_whatever_their_sign() -> None:
+    events = [0.0] * 36
+    for v, vs, gap in ((20.0, -3e3, 1e-5), (-300.0, 9e3, 5e-5), (250.0, -12e3, 2e-5), (-10.0, 5.0, 0.0)):
+        kernel.widen(events, 18, v, vs, gap)
+    assert events[18 + column("peak_contact_voltage")] == 300.0
+    assert events[18 + column("peak_secondary_voltage")] == 12e3
+    assert events[18 + column("largest_gap")] == 5e-5
+    assert sum(events) == 300.0 + 12e3 + 5e-5
+
+
+def test_an_arc_belongs_to_the_break_while_the_gap_has_never_been_wider() -> None:
+    events = [0.0] * 36
+    events[18 + column("largest_gap")] = 2e-5
+    kernel.arced(events, 18, 1e-3, 2e-5)
+    kernel.arced(events, 18, 2e-3, 3e-5)
+    kernel.arced(events, 18, 4e-3, 1e-5)
+    assert events[18 + column("arc_energy")] == pytest.approx(7e-3, rel=1e-12)
+    assert events[18 + column("break_arc_energy")] == pytest.approx(3e-3, rel=1e-12)
