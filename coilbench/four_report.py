@@ -29,6 +29,7 @@ from coilbench.four import (
     likely,
 )
 from coilbench.looks import WIDTH, hue, hues
+from coilbench.makes import marked
 from coilbench.predict import bar
 from coilbench.sheet import Sheet, standing
 from coilbench.study_report import html_page, html_table
@@ -41,6 +42,10 @@ SET_CAUTION = (
     f"Set one coil at a time, a hair of bending at a time, on the bench at {BENCH_RPM:g} rpm and full drive. Then count its "
     f"sparks at {', '.join(f'{rpm:g}' for rpm in SPEEDS)} rpm: where it is not exactly one in every pulse, put it back to where "
     "it was, whatever this page says. " + CAUTIONS)
+
+OWN_MAKE = ("The four are taken for coils of the course's own make. Of another make the currents named here can be off by more "
+            "than their limits say: go by the direction, and by the readings after each bend.")
+MARK_UNUSED = " The mark in the column 'known_good' serves the cards; this choice makes no use of it."
 
 
 # ------------------------------------------------------------------------------------------------------------ the command
@@ -65,15 +70,21 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
     found = best_set(candidates(own, kinds_of(late), bar), late, order=fire)
     tables = (table(found), wrapped(LEGEND), angle_table(found), scatter_table(found))
-    print("\n\n".join([*map(wrapped, summary(found)), *tables, wrapped(SET_CAUTION)]))
+    make = make_of(sheet)
+    print("\n\n".join([*map(wrapped, summary(found)), *tables, wrapped(make), wrapped(SET_CAUTION)]))
     page = path.with_name(f"{path.stem}_four.html")
     try:
-        page.write_text(as_page(found), encoding="utf-8")
+        page.write_text(as_page(found, make), encoding="utf-8")
     except OSError as error:
         print(f"{page}: cannot be written ({error.strerror or error}).", file=sys.stderr)
         return 1
     print(f"\n  The same with a picture: {page}")
     return 1 if found.fewer else 0
+
+
+def make_of(sheet: Sheet) -> str:
+    """Return in sentences what make the coils of `sheet` are taken for here, and that a mark of a known-good one is not used."""
+    return OWN_MAKE + (MARK_UNUSED if any(marked(rows) is not None for rows in sheet.coils.values()) else "")
 
 
 def windows_of(text: str | None) -> tuple[float, ...]:
@@ -349,12 +360,12 @@ def png(found: FourSet, dpi: int = 130) -> bytes:
     return buffer.getvalue()
 
 
-def as_page(found: FourSet) -> str:
-    """Return the set as one page of HTML that loads nothing."""
+def as_page(found: FourSet, make: str = OWN_MAKE) -> str:
+    """Return the set as one page of HTML that loads nothing; `make` says what make the coils are taken for."""
     image = base64.b64encode(png(found)).decode()
     body = [f"<p>{html.escape(line)}</p>" for line in summary(found)]
     body += [html_table(HEAD, rows(found)), f"<p>{html.escape(LEGEND)}</p>", html_table(ANGLE_HEAD, angle_rows(found)),
              f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
              "<h2>The scatter</h2>", html_table(SCATTER_HEAD, scatter_rows(found)),
-             f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
+             f"<p>{html.escape(make)}</p>", f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
     return html_page("A set of four", body)
