@@ -73,10 +73,10 @@ def live(page: Any, selector: str = "coil-panel[name=cushion]", model: bool = Tr
 
 
 def shown(panel: Any) -> dict[str, Any]:
-    """Return what the panel shows of its picture: the sentence and the readings."""
+    """Return what the panel shows of its picture: the sentence and the readings (not those of a run kept to compare)."""
     return panel.evaluate("""(panel) => {
         const at = (selector) => [...panel.shadowRoot.querySelectorAll(selector)].map((node) => node.textContent);
-        return {sentence: at(".sentence")[0], labels: at(".readings dt"), texts: at(".readings dd")};
+        return {sentence: at(".sentence")[0], labels: at(".readings dt"), texts: at(".readings dd:not(.kept)")};
     }""")
 
 

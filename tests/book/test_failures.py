@@ -56,6 +56,8 @@ def test_a_worker_that_dies_loses_nothing(visit):
     page = visit.open()
     panel, engine = live(page), Engine()
     ask(page, {"do": "hint", "key": KEY})
+    panel.get_by_role("button", name="Keep this to compare").click()
+    kept = panel.locator(".readings dd:not(.kept)").all_inner_texts()
     slider = press(panel, 0, "ArrowLeft")
     page.workers[0].evaluate("() => { setTimeout(() => { throw new Error('the end') }) }")
     line = page.locator(".coil-line").first
@@ -66,6 +68,9 @@ def test_a_worker_that_dies_loses_nothing(visit):
     assert held_against_native(panel, engine)
     assert not line.is_visible()
     assert len(visit.workers) == 2
+    beside = zip(kept, panel.locator(".readings dd").all_inner_texts()[::2], panel.locator(".readings dd.kept").all_inner_texts())
+    assert all(said == ("kept the same" if now == before else f"kept {before}") for before, now, said in beside)
+    assert panel.locator(".ladder g.kept .sparks-1").get_attribute("d").count("M") == 16
     assert len(ask(page, {"do": "exercise", "key": KEY})["state"]["hints"]) == 1
 
 
