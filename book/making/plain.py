@@ -2,19 +2,22 @@
 
 The rule: `lessons.engine`, every panel and every exercise, and whatever of `coilmodel`, `coilbench` and `lessons` they import,
 at the top of a file or inside a function. Nothing else. It is checked by running the engine out of the zip in a
-separate interpreter that sees the standard library and nothing more: what passes there needs no numpy in the page.
+separate interpreter that sees the standard library and nothing more: what passes there needs no numpy in the page. Its kernel
+is called as the page's is, from outside (here: from the build, which has it compiled); as plain Python it would take a minute.
 """
 
 from __future__ import annotations
 
 import ast
 import io
+import json
 import subprocess
 import sys
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import IO, Any
 
 from book.making.places import ROOT, BuildError
 from coilbench.carried import WHEN_WANTED, WITH_THE_COURSE
@@ -23,9 +26,26 @@ ENTRY = "lessons.engine"
 GATHERED = ("lessons.panels", "lessons.exercises")  # all of these go, however they are found at run time
 OURS = ("coilmodel", "coilbench", "lessons")
 
+# What it says on its standard output: for each call of the kernel a line [name, [floats in each buffer]] and the buffers, which
+# come back filled the same way on its standard input; at the end the numbers of panels and exercises.
 _TRY_ENGINE = """
-import json, sys
+import json, sys, types
+from array import array
 sys.path.insert(0, sys.argv[1])
+says, hears, sys.stdout = sys.stdout.buffer, sys.stdin.buffer, sys.stderr
+
+def call(name, *given):
+    says.write(json.dumps([name, list(map(len, given))]).encode() + b"\\n")
+    for one in given:
+        says.write(one.tobytes())
+    says.flush()
+    for one in given:
+        one[:] = array("d", hears.read(8 * len(one)))
+
+names = sys.argv[2:]
+if names:
+    sys.modules["page_kernel"] = kernel = types.ModuleType("page_kernel")
+    kernel.call, kernel.names = call, names
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 from lessons.panels import PANELS
@@ -38,7 +58,7 @@ for request in requests:
     reply = json.loads(text)
     if "error" in reply:
         raise SystemExit(f"{request}: {reply['error']}")
-print(len(PANELS), len(EXERCISES))
+says.write(json.dumps([len(PANELS), len(EXERCISES)]).encode())
 """
 
 
@@ -129,11 +149,44 @@ def check_plain(zip_path: Path) -> tuple[int, int]:
             place = Path(folder) / name
             place.parent.mkdir(parents=True, exist_ok=True)
             place.write_bytes((ROOT / name).read_bytes())
-        run = subprocess.run(
-            [sys.executable, "-I", "-S", "-c", _TRY_ENGINE, folder], capture_output=True, text=True, check=False, timeout=300
-        )
-    if run.returncode:
-        lines = run.stderr.strip().splitlines() or ["it said nothing"]
+        kernel = _compiled()
+        with (tempfile.TemporaryFile() as said, subprocess.Popen(
+                [sys.executable, "-I", "-S", "-c", _TRY_ENGINE, folder, *kernel], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                stderr=said) as run):
+            assert run.stdin
+            assert run.stdout
+            try:
+                last = _served(run.stdout, run.stdin, kernel)
+            except OSError:  # it ended amid a call; why, it says
+                last = b""
+            status = run.wait(timeout=60)
+            said.seek(0)
+            lines = said.read().decode(errors="replace").strip().splitlines() or ["it said nothing"]
+    if status or not last:
         raise BuildError(f"The engine does not run in the page, where there is only the standard library: {lines[-1]}")
-    panels, exercises = map(int, run.stdout.split()[-2:])
+    panels, exercises = json.loads(last)
     return panels, exercises
+
+
+def _compiled() -> dict[str, Callable[..., Any]]:
+    """Return the functions that a page has compiled, by name, as they are compiled here; none where there is no compiler."""
+    from coilmodel import compiled
+    from coilmodel.translate.page import ROOTS
+
+    return {one.__name__: compiled.fastest(one) for one in ROOTS} if compiled.HOME in ("numba", "LLVM") else {}
+
+
+def _served(says: IO[bytes], hears: IO[bytes], functions: dict[str, Callable[..., Any]]) -> bytes:
+    """Answer the calls that come from `says`, until there are no more; return the line that is none."""
+    from coilmodel.compiled import buffer
+
+    while (line := says.readline()).endswith(b"\n"):
+        name, sizes = json.loads(line)
+        given = [buffer(size) for size in sizes]
+        for one in given:
+            memoryview(one).cast("B")[:] = says.read(8 * len(one))
+        functions[name](tuple(given[0]), *given[1:])  # the kernel's parameters are a tuple to a compiler, and only read
+        for one in given:
+            hears.write(memoryview(one).cast("B"))
+        hears.flush()
+    return line

@@ -6,13 +6,14 @@ import dataclasses
 import json
 import re
 import zipfile
+from array import array
 from pathlib import Path
 
 import pytest
 
-from book.making import machine_pages, notebooks, parts, plain, weigh
+from book.making import kernel_module, machine_pages, notebooks, parts, plain, weigh
 from book.making.places import BuildError
-from coilmodel import search
+from coilmodel import MagnetoDrive, kernel, search
 from coilmodel.machine import Machine
 
 from .browsing import LESSON, ROOT
@@ -80,6 +81,28 @@ def notebook(path: Path, *sources: str) -> Path:
               "execution_count": None} for index, source in enumerate(sources)]
     path.write_text(json.dumps({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}), encoding="utf-8")
     return path
+
+
+def test_an_engine_that_ends_amid_a_call_of_the_kernel_is_refused(tmp_path):
+    dies = "import os\nfrom array import array\nimport page_kernel\nclass Hard:\n    def __len__(self): return 1\n" \
+           "    def tobytes(self): os._exit(0)\npage_kernel.call('advance', array('d', [1.0]), Hard())"
+    with pytest.raises(BuildError, match="does not run in the page"):
+        plain.check_plain(zipped(small_course(tmp_path, lessons__engine=dies + ENGINE)))
+
+
+def test_the_engine_gets_the_kernels_numbers_from_the_build(tmp_path):
+    name, (given, *rest) = kernel_module.call_of(Machine(), MagnetoDrive(), 1)
+    plain_ones = [array("d", one) for one in rest]
+    kernel.advance(tuple(given), *plain_ones)
+    asks = f"""
+import page_kernel
+from array import array
+given = [array("d", {list(given)}), *(array("d", bytes(8 * size)) for size in {list(map(len, rest))})]
+page_kernel.call({name!r}, *given)
+if abs(given[3][0] - {plain_ones[2][0]!r}) > 1e-9 * abs(given[3][0]) or not given[3][0]:
+    raise SystemExit(f"the ledger begins with {{given[3][0]}}")
+"""
+    assert plain.check_plain(zipped(small_course(tmp_path, lessons__engine=asks + ENGINE))) == (0, 0)
 
 
 def test_a_notebook_is_run_anew_when_it_or_the_packages_change_and_only_then(tmp_path):
