@@ -21,12 +21,42 @@ LESSON = "lessons/05_cushion_spring.html"
 LIVE = 90_000  # ms that a busy machine may take to start the model; how long it does take is measured elsewhere
 
 
+class Profile:
+    """A browser's profile that is emptied after each visit, and goes on knowing one thing: what it compiled.
+
+    To compile JupyterLab's scripts and Python for the browser anew takes more than half of a page's start. What is fetched under
+    the same address is compared with what is there, as in any browser, so nothing stale is shown.
+    """
+
+    def __init__(self, context: Any) -> None:
+        self.context = context
+        self.blank = context.pages[0]  # stays open: without any page the browser would end
+        self.commands = context.new_cdp_session(self.blank)
+        self.taken = False
+
+    def empty(self, site: str) -> None:
+        """Close its pages and forget what they kept."""
+        for page in [page for page in self.context.pages if page != self.blank]:
+            page.close()
+        self.context.set_offline(False)
+        self.context.clear_permissions()
+        self.commands.send("Storage.clearDataForOrigin", {
+            "origin": "/".join(site.split("/")[:3]),
+            "storageTypes": "cookies,file_systems,indexeddb,local_storage,service_workers,cache_storage",
+        })
+        self.taken = False
+
+
 @dataclass
 class Visit:
-    """One page in a fresh profile, and what it did: every request of the page and its workers, every error, every worker."""
+    """One page in a fresh profile, and what it did: every request of the page and its workers, every error, every worker.
+
+    With a `profile` one that sets no traps and wants nothing special is made there, unless another visit is using it.
+    """
 
     browser: Any
     site: str
+    profile: Profile | None = None
     requests: list[str] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     workers: list[str] = field(default_factory=list)
@@ -38,23 +68,41 @@ class Visit:
 
         Nothing is kept for use without a network unless `service_workers="allow"`: it would fetch the whole book at each visit.
         """
-        options = {"service_workers": "block"} | options
-        self.context = self.browser.new_context(viewport={"width": width, "height": 900}, **options)
-        self.context.on("request", lambda request: self.requests.append(request.url))
-        self.context.on("weberror", lambda error: self.errors.append(str(error.error)))
-        self.context.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        if self.profile and (before or options or self.profile.taken or path.startswith("file:")):
+            self.profile = None
+        if self.profile:
+            self.profile.taken = True
+            self.context = self.profile.context
+        else:
+            options = {"service_workers": "block"} | options
+            self.context = self.browser.new_context(viewport={"width": width, "height": 900}, **options)
+        for event, note in self._notes.items():
+            self.context.on(event, note)
         if before:
             before(self.context)
         page = self.context.new_page()
+        page.set_viewport_size({"width": width, "height": 900})
         page.on("worker", lambda worker: self.workers.append(worker.url))
         page.goto(path if "://" in path else self.site + path)
         return page
+
+    def __post_init__(self) -> None:
+        self._notes: dict[str, Callable[[Any], None]] = {
+            "request": lambda request: self.requests.append(request.url),
+            "weberror": lambda error: self.errors.append(str(error.error)),
+            "console": lambda message: self.errors.append(message.text) if message.type == "error" else None,
+        }
 
     def end(self) -> None:
         """Close it, and hold it to having asked nothing outside the book and reported no error."""
         if self.context is None:
             return
-        self.context.close()
+        if self.profile:
+            self.profile.empty(self.site)
+            for event, note in self._notes.items():
+                self.context.remove_listener(event, note)
+        else:
+            self.context.close()
         own = "file://" if any(address.startswith("file:") for address in self.requests) else self.site
         foreign = [address for address in self.requests if not address.startswith((own, "data:", "blob:"))]
         errors = [error for error in self.errors if not any(part in error for part in self.expected)]

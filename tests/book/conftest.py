@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from .browsing import ROOT, Visit
+from .browsing import ROOT, Profile, Visit
 
 FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
@@ -88,18 +88,27 @@ def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
     browser.close()
 
 
+@pytest.fixture(scope="session")
+def profile(need_chromium: str, playwright_driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Profile]:
+    """The one profile for all visits that want nothing special."""
+    context = playwright_driver.chromium.launch_persistent_context(
+        tmp_path_factory.mktemp("profile"), executable_path=need_chromium, args=list(FLAGS), service_workers="block")
+    yield Profile(context)
+    context.close()
+
+
 @pytest.fixture
-def visit(chromium: Any, site: str) -> Iterator[Visit]:
+def visit(chromium: Any, site: str, profile: Profile) -> Iterator[Visit]:
     """A fresh profile for one test."""
-    one = Visit(chromium, site)
+    one = Visit(chromium, site, profile)
     yield one
     one.end()
 
 
 @pytest.fixture
-def small(chromium: Any, small_site: str) -> Iterator[Visit]:
+def small(chromium: Any, small_site: str, profile: Profile) -> Iterator[Visit]:
     """A fresh profile for one test, on the bare pages."""
-    one = Visit(chromium, small_site)
+    one = Visit(chromium, small_site, profile)
     yield one
     one.end()
 

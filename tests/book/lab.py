@@ -29,6 +29,17 @@ READY = """() => {
     const shown = globalThis.jupyterapp?.shell.currentWidget;
     return shown?.context?.isReady && shown.sessionContext?.session?.kernel?.status === "idle";
 }"""
+OPEN = """async (path) => {
+    const lab = globalThis.jupyterapp;
+    await lab.restored;
+    for (const widget of [...lab.shell.widgets("main")]) if (widget.context) widget.dispose();
+    await lab.commands.execute("docmanager:open", {path});
+}"""
+SHUT = """async () => {
+    const shown = globalThis.jupyterapp.shell.currentWidget;
+    await shown.sessionContext.shutdown();
+    shown.dispose();
+}"""
 SCROLL_TO = "(index) => globalThis.jupyterapp.shell.currentWidget.content.scrollToItem(index, 'start')"
 
 
@@ -90,6 +101,16 @@ def opened(page: Any, address: str, notebook: str) -> None:
     """Open the notebook in a workspace of its own and run all its cells; raise AssertionError with what a cell complains of."""
     page.goto(f"{address}lab/workspaces/{Path(notebook).stem}/tree/{notebook}")
     page.wait_for_function(READY, timeout=2 * LIVE)
+    faults = page.evaluate(RUN_ALL)
+    assert faults == [], f"{notebook}: {faults}"
+
+
+def opened_too(page: Any, notebook: str) -> None:
+    """As `opened`, in the JupyterLab that `page` shows already, in the place of what is open there."""
+    page.wait_for_function("globalThis.jupyterapp", timeout=2 * LIVE)
+    page.evaluate(OPEN, notebook)
+    page.wait_for_function(f"(path) => ({READY})() && globalThis.jupyterapp.shell.currentWidget.context.path === path",
+                           arg=notebook, timeout=2 * LIVE)
     faults = page.evaluate(RUN_ALL)
     assert faults == [], f"{notebook}: {faults}"
 

@@ -1,7 +1,7 @@
 """Every panel of every lesson, in the book and in JupyterLab: moved by key and by mouse, another picture, the native readings.
 
 And of each kind of exercise one, answered by a known belief and then rightly; then the accessibility audit of what lives. Each
-page is opened once.
+page of the book is opened once, and JupyterLab is, too: the lessons are opened in it one after the other, as a reader does.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from lessons.engine import Engine
 from lessons.exercises import EXERCISES
 
 from . import lab
-from .browsing import ROOT, Visit, after_painting, assert_wrong_and_right, live, moved_by_key_and_by_mouse, serious
+from .browsing import ROOT, Profile, Visit, after_painting, assert_wrong_and_right, live, moved_by_key_and_by_mouse, serious
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -85,23 +85,21 @@ def jupyterlab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 
 @pytest.fixture(scope="module")
-def desk(chromium: Any, jupyterlab: str) -> Iterator[Visit]:
-    """One browser profile at that JupyterLab; at the end it has asked nobody else and reported no error."""
-    one = Visit(chromium, jupyterlab)
-    page = one.open("lab?reset")
-    page.close()
-    yield one
+def desk(chromium: Any, jupyterlab: str, profile: Profile) -> Iterator[Any]:
+    """That JupyterLab in a browser, where one lesson is opened after the other; at the end it has asked nobody else and reported
+    no error."""
+    one = Visit(chromium, jupyterlab, profile)
+    yield one.open("lab")
     one.end()
 
 
 @pytest.mark.parametrize("notebook", LESSONS, ids=lambda path: path.stem)
-def test_in_jupyterlab(desk: Visit, jupyterlab: str, notebook: Path):
-    page, engine = desk.context.new_page(), Engine()
-    lab.opened(page, jupyterlab, notebook.name)
+def test_in_jupyterlab(desk: Any, notebook: Path):
+    engine = Engine()
+    lab.opened_too(desk, notebook.name)
     for name, cell in lab.cells_showing(notebook, "panel").items():
-        moved(lab.brought(page, f"coil-panel[name={name}]", cell), engine)
+        moved(lab.brought(desk, f"coil-panel[name={name}]", cell), engine)
     for key, cell in sampled(notebook).items():
-        assert_wrong_and_right(lab.brought(page, f"coil-exercise[key='{key}']", cell), engine)
-    assert not serious(page, within="coil-panel, coil-exercise")
-    page.evaluate("globalThis.jupyterapp.shell.currentWidget.sessionContext.shutdown()")
-    page.close()
+        assert_wrong_and_right(lab.brought(desk, f"coil-exercise[key='{key}']", cell), engine)
+    assert not serious(desk, within="coil-panel, coil-exercise")
+    desk.evaluate(lab.SHUT)

@@ -18,7 +18,7 @@ import pytest
 from lessons.record import parse
 
 from . import lab
-from .browsing import LIVE, Visit, after_painting
+from .browsing import LIVE, Profile, Visit, after_painting
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -70,10 +70,11 @@ def address(home: Path) -> Iterator[str]:
 
 
 @pytest.fixture
-def visit(chromium: Any, address: str) -> Iterator[Visit]:
+def visit(chromium: Any, address: str, profile: Profile) -> Iterator[Visit]:
     """A browser profile; at the end it has asked nobody else, and reported no error but those that a lost kernel makes."""
-    one = Visit(chromium, address, expected=("kernel", "Kernel", "Canceled future", "WebSocket", "ERR_", "comm", "status of 404"))
-    one.open("lab?reset").close()
+    expected = ("kernel", "Kernel", "Canceled future", "WebSocket", "ERR_", "comm", "status of 404")
+    one = Visit(chromium, address, profile, expected=expected)
+    one.open("api").close()
     yield one
     one.end()
 
