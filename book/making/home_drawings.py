@@ -56,7 +56,7 @@ def _outline(outline: Outline) -> str:
 def _badge(number: int, x: float, y: float, to: tuple[float, float] | None) -> str:
     lead = "" if to is None else (f'<path class="lead" d="M{x:.1f} {y:.1f}L{to[0]:.1f} {to[1]:.1f}"/>'
                                   f'<circle class="end" cx="{to[0]:.1f}" cy="{to[1]:.1f}" r="2"/>')
-    return (f'{lead}<circle class="badge" cx="{x:.1f}" cy="{y:.1f}" r="{_BADGE:g}"/>'
+    return (f'{lead}<circle class="disc" cx="{x:.1f}" cy="{y:.1f}" r="{_BADGE:g}"/>'
             f'<text class="number" x="{x:.1f}" y="{y + 4:.1f}" text-anchor="middle">{number}</text>')
 
 
@@ -83,10 +83,11 @@ figure.at-home path.pale {{ fill-opacity: 0.25; }}
 figure.at-home path.dashed {{ stroke-dasharray: 5 4; }}
 figure.at-home path.lead {{ fill: none; stroke-width: 0.7; }}
 figure.at-home .end {{ fill: var(--ink); }}
-figure.at-home .badge {{ fill: var(--surface); stroke: var(--ink); }}
+figure.at-home .disc {{ fill: var(--surface); stroke: var(--ink); }}
 figure.at-home text {{ fill: var(--ink); font-size: 12px; paint-order: stroke; stroke: var(--surface); stroke-width: 3px; }}
 figure.at-home text.number {{ stroke: none; }}
-figure.at-home figcaption {{ text-align: left; }}
+figure.at-home figcaption {{ text-align: left; color: inherit; font: inherit; }}
+figure.at-home figcaption small {{ opacity: 0.85; }}
 figure.at-home figcaption p {{ margin: 0.25rem 0; }}
 figure.at-home figcaption ol {{ margin: 0.25rem 0; padding-left: 1.4rem; }}
 """
