@@ -128,7 +128,7 @@ def follow_travel() -> Drawing:
         _tool("feeler leaves", "Between the bridge and the cushion blade, which stands on its rivet by itself: one leaf that "
               "goes, and the next that does not.", (384.0, FACE + 40), box(118, FACE + 1.5, 270, _STOP - FACE - 3, "clear"),
               leads_to=(380.0, _STOP - 3)),
-    ), (Note(398.0, FACE - 6, f"travel, here {_START['travel']:.2f} mm", "end"),), _SCALE)
+    ), (Note(398.0, FACE - 6, f"here {_START['travel']:.2f} mm", "end"),), _SCALE)
 
 
 def counting() -> Drawing:
