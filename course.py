@@ -334,7 +334,7 @@ def study(options: argparse.Namespace, rest: list[str]) -> int:
     """Carry out a tolerance study; its own module reads the words."""
     if not rest:
         parser().error("the following arguments are required: PLAN.toml, or --new FILE")
-    make_environment()
+    make_environment(tests=any(word.partition("=")[0] in ("--dask", "--versions") for word in rest))  # their pins hold Dask's
     return hand_over(PYTHON, "-m", "coilbench.study", *rest)
 
 

@@ -9,6 +9,7 @@ import argparse
 import contextlib
 import csv
 import json
+import logging
 import os
 import sys
 import time
@@ -20,8 +21,12 @@ import joblib
 
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.compiled import COMPILED
-from coilmodel.study import Plan, Study, find, read_plan, run_study, template
+from coilmodel.study import Plan, Study, find, parse_plan, read_plan, run_study, template
+from coilmodel.study.origin import maker
 from coilmodel.study.store import write_whole
+from coilmodel.study.work import PATIENCE
+
+CONNECT = 10.0  # s in which a scheduler must answer
 
 
 class Bar:
@@ -46,6 +51,11 @@ class Bar:
         elif 10 * done // max(total, 1) > self.tenth:
             self.tenth = 10 * done // max(total, 1)
             print(line, file=self.stream, flush=True)
+
+    def say(self, sentence: str) -> None:
+        """Show a sentence above the line."""
+        print(("\r\x1b[K" if self.stream.isatty() else "") + sentence, file=self.stream, flush=True)
+        self.shown = -1.0
 
     def line(self, done: int, before: int, total: int, seconds: float) -> str:
         """Return the line to show after so many `seconds`; the other numbers as above."""
@@ -74,6 +84,8 @@ def main(words: list[str] | None = None) -> int:
     options = parser().parse_args(words)
     if options.new is not None:
         return make_plan(options.new)
+    if options.versions:
+        return versions(options)
     if options.plan is None:
         parser().print_usage(sys.stderr)
         print("Give a plan, or --new FILE to make one.", file=sys.stderr)
@@ -84,8 +96,9 @@ def main(words: list[str] | None = None) -> int:
         study = carry_through(plan, folder, options)
         report(study, folder, options.csv)
     except KeyboardInterrupt:
-        print(f"\nStopped. What is done is kept; the same command goes on from here: python3 course.py study {options.plan}",
-              file=sys.stderr)
+        more = "".join(f" {word} {given}" for word, given in (("--out", options.out), ("--dask", options.dask)) if given)
+        print("\nStopped. What is done is kept; the same command goes on from here: "
+              f"python3 course.py study {options.plan}{more}", file=sys.stderr)
         return 130
     except (ValueError, OSError) as error:
         print(error, file=sys.stderr)
@@ -101,6 +114,10 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--out", metavar="FOLDER", type=Path, help="where the results go (else beside the plan)")
     top.add_argument("--workers", metavar="N", type=int, help="processes at work (else one a core)")
     top.add_argument("--dask", metavar="ADDRESS", help="work on the Dask cluster whose scheduler is at this address")
+    top.add_argument("--wait", metavar="SECONDS", type=float, default=PATIENCE,
+                     help=f"how long to wait where the cluster has no worker (else {PATIENCE:.0f})")
+    top.add_argument("--versions", action="store_true",
+                     help="say which model and versions are here; with --dask, whether those of the cluster agree")
     top.add_argument("--csv", metavar="FILE", type=Path, help="write all runs as a table for a spreadsheet too")
     return top
 
@@ -122,34 +139,65 @@ def make_plan(path: Path) -> int:
 
 def carry_through(plan: Plan, folder: Path, options: argparse.Namespace) -> Study:
     """Run `plan` in `folder` with the workers that the options name."""
-    if options.workers is not None and not 1 <= options.workers <= 1024:
-        raise ValueError(f"--workers: {options.workers} is outside 1 to 1024.")
+    _workers_told(options)
     print(f"{plan.total} runs of {plan.pulses} pulses ({plan.runs} imagined coils, {len(plan.vary)} numbers vary); results in "
           f"{folder}", file=sys.stderr)
     if not COMPILED:
         print("The compiled model is not installed here; the plain one takes some 25 times as long.", file=sys.stderr)
     simulate(Machine(), MagnetoDrive(), pulses=1)  # compiles here, once, and not in every process at the same time
-    with workers(options):
-        return run_study(plan, folder, Bar())
+    bar = Bar()
+    if options.dask is None:
+        with joblib.parallel_config(backend="loky", n_jobs=options.workers or -1):
+            return run_study(plan, folder, bar, tell=bar.say)
+    with cluster(options.dask) as client:
+        return run_study(plan, folder, bar, client=client, tell=bar.say, patience=options.wait)
+
+
+def _workers_told(options: argparse.Namespace) -> None:
+    if options.workers is not None and not 1 <= options.workers <= 1024:
+        raise ValueError(f"--workers: {options.workers} is outside 1 to 1024.")
+    if options.workers is not None and options.dask is not None:
+        raise ValueError("--workers: counts processes of this machine; with --dask the cluster's workers do it; leave it out.")
+    if not 0.0 <= options.wait <= 1e6:
+        raise ValueError(f"--wait: {options.wait:g} s is outside 0 to 1000000 s.")
 
 
 @contextlib.contextmanager
-def workers(options: argparse.Namespace) -> Iterator[None]:
-    """Let joblib work with the processes of this machine, or with the Dask cluster that the options name."""
-    if options.dask is None:
-        with joblib.parallel_config(backend="loky", n_jobs=options.workers or -1):
-            yield
-        return
+def cluster(address: str) -> Iterator[Any]:
+    """Connect to the Dask cluster whose scheduler is at `address`. Raises ValueError in one sentence where there is none."""
     try:
         from dask.distributed import Client
     except ImportError as error:
-        raise ValueError("--dask: Dask is not installed here; python -m pip install distributed adds it.") from error
+        raise ValueError("--dask: Dask is not installed here; python3 course.py study --versions installs it.") from error
+    for name in ("distributed", "distributed.client", "distributed.core", "distributed.comm"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)  # what matters is said in a sentence
     try:
-        client = Client(options.dask, timeout=10)
-    except (OSError, ValueError, TimeoutError) as error:
-        raise ValueError(f"--dask: no scheduler answers at {options.dask}.") from error
-    with client, joblib.parallel_config(backend="dask"):
-        yield
+        client = Client(address, timeout=CONNECT)
+    except (OSError, ValueError, TypeError, ImportError) as error:
+        reason = (str(error.__cause__ or error).strip() or type(error).__name__).splitlines()[0]
+        raise ValueError(f"--dask: no scheduler answers at {address} ({reason}).") from error
+    with client:
+        yield client
+
+
+def versions(options: argparse.Namespace) -> int:
+    """Print the model and versions of this course, and with --dask whether each machine of the cluster has the same."""
+    print("This course makes its results with")
+    for name, version in maker().items():
+        print(f"  {name:<11}  {version}")
+    if options.dask is None:
+        return 0
+    try:
+        from coilmodel.study.cluster import roll_call
+
+        _workers_told(options)
+        with cluster(options.dask) as client:
+            words, agreed = roll_call(client, parse_plan(template()), options.wait)
+    except (ValueError, OSError) as error:
+        print(error, file=sys.stderr)
+        return 1
+    print("\n".join(words))
+    return 0 if agreed else 1
 
 
 def report(study: Study, folder: Path, table: Path | None = None) -> None:

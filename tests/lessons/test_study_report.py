@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import logging
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +14,7 @@ import pytest
 from coilbench import results_page, study, study_report
 from coilmodel.study import Findings, Study, find, parse_plan, run_study, template
 from coilmodel.study.draw import values
+from coilmodel.study.origin import model_digest
 from coilmodel.study.trial import outcome
 
 PLAN = """
@@ -96,7 +99,30 @@ def test_the_command_says_what_is_wrong(tmp_path: Path, capsys: pytest.CaptureFi
     plan.write_text(PLAN)
     assert study.main([str(plan), "--workers", "0"]) == 1
     assert "--workers: 0 is outside 1 to 1024." in capsys.readouterr().err
+    assert study.main([str(plan), "--workers", "2", "--dask", "tcp://127.0.0.1:1"]) == 1
+    assert "--workers: counts processes of this machine; with --dask the cluster's workers do it" in capsys.readouterr().err
+    assert study.main([str(plan), "--dask", "tcp://127.0.0.1:1", "--wait", "-1"]) == 1
+    assert "--wait: -1 s is outside 0 to 1000000 s." in capsys.readouterr().err
     assert not (tmp_path / "p_study").exists()
+
+
+def test_the_command_says_its_versions_and_that_no_scheduler_is_there(
+        tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("distributed")
+    monkeypatch.setattr(study, "CONNECT", 0.3)
+    for name in ("distributed", "distributed.client", "distributed.core", "distributed.comm"):
+        logger = logging.getLogger(name)  # the command makes them still
+        monkeypatch.setattr(logger, "level", logger.level)
+    assert study.main(["--versions"]) == 0
+    said = capsys.readouterr().out
+    assert f"  model        {model_digest()}\n" in said
+    assert f"  python       {sys.version_info[0]}.{sys.version_info[1]}\n" in said
+    plan = tmp_path / "p.toml"
+    plan.write_text(PLAN)
+    for address in ("tcp://127.0.0.1:1", "tls://127.0.0.1:1", "nonsense://1"):
+        for words in (["--versions"], [str(plan)]):
+            assert study.main([*words, "--dask", address]) == 1
+            assert f"--dask: no scheduler answers at {address} (" in capsys.readouterr().err
 
 
 def test_the_book_tells_what_the_result_file_says() -> None:

@@ -248,7 +248,7 @@ def test_the_file_is_a_zip_of_npy_columns_that_numpy_reads(short: Study) -> None
     plan: Plan = parse_plan(SHORT)
     with np.load(short.path) as file:  # numpy alone, nothing of ours
         about = json.loads(file["about.json"].decode() if hasattr(file["about.json"], "decode") else bytes(file["about.json"]))
-        assert about["schema"] == 1
+        assert about["schema"] == 2
         for column in about["columns"]:
             assert file[column["name"]].dtype.str == np.dtype(column["type"]).str
             assert file[column["name"]].shape == (plan.total,)
@@ -279,7 +279,7 @@ def test_another_layout_or_no_study_at_all_is_refused(tmp_path: Path, short: Stu
         Study(other)
     with zipfile.ZipFile(other, "w") as archive:
         archive.writestr("about.json", json.dumps({**short.about, "schema": 99}))
-    with pytest.raises(ValueError, match="has layout 99; this course reads layout 1"):
+    with pytest.raises(ValueError, match="has layout 99; this course reads layout 2"):
         Study(other)
     with pytest.raises(KeyError, match="sparks: is no column"):
         short["sparks"]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import contextlib
+import hashlib
+import io
+import json
 import os
+import re
 import signal
 import subprocess
 import sys
-import threading
 import time
 import zipfile
 from collections.abc import Callable
@@ -15,10 +17,12 @@ from pathlib import Path
 from typing import Any
 
 import joblib
+import numpy as np
 import psutil  # comes with distributed
 import pytest
 
-from coilmodel.study import Plan, parse_plan, run_study
+from coilmodel.study import Plan, origin, parse_plan, run_study
+from coilmodel.study.slices import Slice
 from coilmodel.study.store import Folder, write_whole
 from coilmodel.study.work import work_through
 
@@ -64,9 +68,9 @@ def test_a_study_goes_on_where_it_stopped_whatever_was_spoilt(plan: Plan, undist
     path = tmp_path / "s"
     folder = Folder(path, plan)
     done = []
-    for part, table, refused in work_through(plan, folder.missing(32)[:6], 1):
-        folder.keep(part, table, refused)
-        done.append(folder.slices / part.name)
+    for made in work_through(plan, folder.missing(32)[:6], 1):
+        folder.keep(made.part, made.table, made.refused)
+        done.append(folder.slices / made.part.name)
     done[0].write_bytes(done[0].read_bytes()[:1000])  # cut short, as by a full disk
     spoilt = bytearray(done[1].read_bytes())
     with zipfile.ZipFile(done[1]) as archive:
@@ -78,19 +82,93 @@ def test_a_study_goes_on_where_it_stopped_whatever_was_spoilt(plan: Plan, undist
     (folder.slices / "000000288-000000320.npz.part").write_bytes(b"half")
     (path / "runs.part").write_bytes(b"half")
     (path / "joining").mkdir()
+    altered(done[3], "opening_current")  # and sealed anew by the archive
+    kept = {file.name: file.read_bytes() for file in done[:4] if file.exists()}
+    kept["000000100-000000132.npz"] = (folder.slices / "000000100-000000132.npz").read_bytes()
     seen: list[tuple[int, int, int]] = []
-    study = run_study(plan, path, lambda *told: seen.append(told), 1, 50)  # and with slices of another size
-    assert seen[0] == (96, 96, TOTAL)
+    said: list[str] = []
+    study = run_study(plan, path, lambda *told: seen.append(told), 1, 50, tell=said.append)  # and with slices of another size
+    assert seen[0] == (64, 64, TOTAL)
     assert study.path.read_bytes() == undisturbed
-    assert sorted(item.name for item in path.iterdir()) == ["runs.npz", "study.json"]
+    assert sorted(item.name for item in path.iterdir()) == ["runs.npz", "spoilt", "study.json"]
+    assert {file.name: file.read_bytes() for file in (path / "spoilt").iterdir()} == kept  # nothing was thrown away
+    assert [text.split(": ")[0].rpartition("/")[2] for text in said] == sorted(kept)  # and each is named
+    assert "cannot be read (File is not a zip file). It is kept as " in said[0]
+    assert all(text.endswith(" Its runs are made again.") for text in said)
 
     calls: list[tuple[int, int, int]] = []
-    again = run_study(plan, path, lambda *told: calls.append(told), 1)  # done already: nothing is run
+    run_study(plan, path, lambda *told: calls.append(told), 1, tell=said.append)  # done already: nothing is run
     assert not calls
-    again.path.write_bytes(undisturbed[:-100])  # spoilt afterwards: run anew
-    assert run_study(plan, path, n_jobs=1).path.read_bytes() == undisturbed
-    (path / "study.json").write_bytes(b"{")
-    assert run_study(plan, path, n_jobs=1).path.read_bytes() == undisturbed
+    assert len(said) == 4
+
+
+@pytest.mark.parametrize(("spoil", "complaint"), [
+    (lambda file: file.write_bytes(file.read_bytes()[:-100]), "cannot be read"),
+    (lambda file: file.write_bytes(b""), "cannot be read"),
+    (lambda file: altered(file, "pulses_misfired"), "its numbers are not those that were written into it"),
+    (lambda file: altered(file, "pulses_misfired", about=lambda told: told.pop("content")), r"cannot be read \('content'\)"),
+    (lambda file: altered(file, "pulses_misfired", about=lambda told: told["identity"].update(model="0" * 32)),
+     "of another plan, or of another version of the model"),
+    (lambda file: altered(file, "status", drop=True), "has other columns than a study of this plan"),
+    (lambda file: altered(file, "spark_energy", seal=True), "its numbers are not this model's"),
+])
+def test_a_spoilt_result_is_kept_aside_named_and_made_again(
+        plan: Plan, undisturbed: bytes, tmp_path: Path, spoil: Callable[[Path], None], complaint: str) -> None:
+    path = tmp_path / "s"
+    Folder(path, plan)
+    result = path / "runs.npz"
+    for count in (1, 2):  # the second does not push the first out
+        result.write_bytes(undisturbed)
+        spoil(result)
+        spoilt = result.read_bytes()
+        said: list[str] = []
+        assert run_study(plan, path, n_jobs=1, tell=said.append).path.read_bytes() == undisturbed
+        assert len(said) == 1
+        assert re.search(complaint, said[0])
+        name = "runs.npz" if count == 1 else "runs-2.npz"
+        assert said[0].startswith(f"{result}: ")
+        assert f"It is kept as {path / 'spoilt' / name}." in said[0]
+        assert (path / "spoilt" / name).read_bytes() == spoilt
+
+
+@pytest.mark.parametrize("spoilt", [b"{", b"[1, 2]", b"\xff"])
+def test_a_spoilt_label_is_kept_aside_and_its_study_goes_on(
+        plan: Plan, undisturbed: bytes, tmp_path: Path, spoilt: bytes) -> None:
+    Folder(tmp_path / "s", plan)
+    (tmp_path / "s" / "runs.npz").write_bytes(undisturbed)
+    (tmp_path / "s" / "study.json").write_bytes(spoilt)
+    said: list[str] = []
+    calls: list[tuple[int, int, int]] = []
+    assert run_study(plan, tmp_path / "s", lambda *told: calls.append(told), 1, tell=said.append).path.read_bytes() == undisturbed
+    assert not calls
+    assert "study.json: cannot be read. It is kept as " in said[0]
+    assert (tmp_path / "s" / "spoilt" / "study.json").read_bytes() == spoilt
+
+
+def altered(file: Path, column: str, drop: bool = False, seal: bool = False,
+            about: Callable[[dict[str, Any]], object] = lambda told: None) -> None:
+    """Write a result anew with other numbers in a column: an archive that is whole, as from whoever edits it with numpy.
+
+    drop: leave the column out; about: alters `about.json`; seal: make the digest of the numbers fit, as the course would.
+    """
+    with zipfile.ZipFile(file) as archive:
+        members = {name: archive.read(name) for name in archive.namelist()}
+    told = json.loads(members["about.json"])
+    numbers = np.load(io.BytesIO(members[f"{column}.npy"]))
+    buffer = io.BytesIO()
+    np.save(buffer, numbers + 1)
+    members[f"{column}.npy"] = buffer.getvalue()
+    about(told)
+    if seal:
+        seen = hashlib.sha256(json.dumps({**told, "content": ""}, sort_keys=True).encode())
+        for name, content in members.items():
+            seen.update(content if name != "about.json" else b"")
+        told["content"] = seen.hexdigest()
+    members["about.json"] = json.dumps(told).encode()
+    with zipfile.ZipFile(file, "w") as archive:
+        for name, content in members.items():
+            if not (drop and name == f"{column}.npy"):
+                archive.writestr(name, content)
 
 
 def test_a_folder_of_another_study_is_left_alone(plan: Plan, tmp_path: Path) -> None:
@@ -99,8 +177,8 @@ def test_a_folder_of_another_study_is_left_alone(plan: Plan, tmp_path: Path) -> 
     with pytest.raises(ValueError, match="holds the study of another plan; give another --out"):
         run_study(other, tmp_path / "s")
     label = tmp_path / "s" / "study.json"
-    label.write_text(label.read_text().replace('"schema": 1', '"schema": 7'))
-    with pytest.raises(ValueError, match=r"another version of the course \(layout 7, here 1\)"):
+    label.write_text(label.read_text().replace('"schema": 2', '"schema": 7'))
+    with pytest.raises(ValueError, match=r"another version of the course \(layout 7, here 2\)"):
         run_study(plan, tmp_path / "s")
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "letter.txt").write_text("dear")
@@ -169,17 +247,6 @@ def test_killed_then_stopped_then_finished_it_ends_with_the_same_bytes(tmp_path:
     assert (folder / "report.html").read_text().count("data:image/png") == 3
 
 
-def kill_busy(client: Any, victim: str, pid: int, killed: list[int]) -> None:
-    """Kill a worker of a cluster at a moment when it has work in hand."""
-    until = time.monotonic() + 30.0
-    while time.monotonic() < until:
-        if client.processing().get(victim):
-            os.kill(pid, signal.SIGKILL)
-            killed.append(pid)
-            return
-        time.sleep(0.005)
-
-
 def kill_once(find: Callable[[], list[int]]) -> Callable[[int, int, int], None]:
     """Return a progress that kills one worker as soon as some results are there."""
     killed: list[int] = []
@@ -205,21 +272,16 @@ def test_a_worker_that_dies_costs_nothing_but_time(plan: Plan, undisturbed: byte
     assert study.path.read_bytes() == undisturbed
 
 
-def test_unchanged_on_a_dask_cluster_with_a_worker_killed_on_the_way(plan: Plan, undisturbed: bytes, tmp_path: Path) -> None:
-    dask = pytest.importorskip("dask")
-    distributed = pytest.importorskip("dask.distributed")
-    quiet = {"distributed.worker.profile.enabled": False, "logging.distributed": "critical", "temporary-directory": str(tmp_path)}
-    with dask.config.set(quiet), contextlib.ExitStack() as stack:
-        cluster = stack.enter_context(distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None))
-        client = stack.enter_context(distributed.Client(cluster))
-        pids = client.run(os.getpid)
-        assert len(set(pids.values()) | {os.getpid()}) == 3  # two processes, neither of them this one
-        (victim, pid), killed = next(iter(pids.items())), []  # type: tuple[str, int], list[int]
-        killer = threading.Thread(target=kill_busy, args=(client, victim, pid, killed))
-        killer.start()
-        with joblib.parallel_config(backend="dask"):
-            study = run_study(plan, tmp_path / "s", size=16)
-        killer.join()
-        assert killed == [pid]
-        assert pid not in client.run(os.getpid).values()
-    assert study.path.read_bytes() == undisturbed
+def test_a_process_started_from_changed_files_makes_no_results(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(origin._MAKER, "model", "0" * 32)  # as of a process that started before the files were changed
+    with pytest.raises(ValueError, match=r"files were changed while the study ran.*model [0-9a-f]{32} there, 0{32} here"):
+        list(work_through(plan, [Slice(0, 8), Slice(8, 16)], 2))
+
+
+def test_the_digest_covers_every_module_that_a_run_needs() -> None:
+    loaded = subprocess.run(
+        [sys.executable, "-c", "import sys, coilmodel.study.slices; print(*sys.modules)"],
+        cwd=ROOT, text=True, capture_output=True, check=True).stdout.split()
+    ours = {name.removeprefix("coilmodel.").replace(".", "/") for name in loaded if name.startswith("coilmodel.")}
+    needed = ours - {"study"}  # which holds names only
+    assert needed - {f"study/{name}" for name in ("findings", "store", "work")} <= set(origin.TEXT)
