@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -226,14 +227,30 @@ def serve(page, html: str, engine: Engine) -> None:
     page.expose_function("engine", answer)
 
 
+@cache
+def window(browser):
+    """Return the one window of this browser for pages that want nothing special; a blank page keeps it open."""
+    context = browser.new_context()
+    context.new_page()
+    return context
+
+
 def opened(browser, elements: str = ALL_HTML, width: int = 1280, theme: str = "light", query: str = "", **context):
     return open_page(browser, elements, Engine(panels={"bench": BENCH}, exercises=EXERCISES), "", width, theme, query, **context)
 
 
 def open_page(browser, elements: str, engine: Engine, ready: str = "coil-panel[data-state=live]", width: int = 1280,
-              theme: str = "light", query: str = "", script: str = "", patience: int = 10_000, **context):
-    """Open a page with these elements, fed by this engine, and wait for what `ready` selects ("": for nothing)."""
-    page = browser.new_page(viewport={"width": width, "height": 900}, **context)
+              theme: str = "light", query: str = "", script: str = "", patience: int = 10_000, alone: bool = False, **context):
+    """Open a page with these elements, fed by this engine, and wait for what `ready` selects ("": for nothing).
+
+    It is a tab of the file's one window, which costs less than a window each; one that stays open while others come and go is
+    `alone`, and one with a `context` of its own has a window, too. The face keeps nothing in the browser.
+    """
+    if alone or context:
+        page = browser.new_page(viewport={"width": width, "height": 900}, **context)
+    else:
+        page = window(browser).new_page()
+        page.set_viewport_size({"width": width, "height": 900})
     page.set_default_timeout(patience)
     if script:
         page.add_init_script(script)
@@ -247,7 +264,7 @@ def open_page(browser, elements: str, engine: Engine, ready: str = "coil-panel[d
 @pytest.fixture(scope="module")
 def shared(browser) -> Iterator:
     """One page for the tests that only look; it ends without a fault and without having asked for anything foreign."""
-    page = opened(browser)
+    page = opened(browser, alone=True)
     page.wait_for_selector("coil-panel[data-state=live]")
     yield page
     assert page.faults == []

@@ -35,7 +35,7 @@ PANEL = Panel("made", "A made-up pulse", "", (), compute=lambda values: Picture(
 @pytest.fixture(scope="module")
 def page(browser: Any) -> Iterator[Any]:
     page = open_page(browser, '<coil-panel name="made"></coil-panel>', Engine(panels={"made": PANEL}),
-                     "coil-panel[data-state=live] .flow path.current", 900)
+                     "coil-panel[data-state=live] .flow path.current", 900, alone=True)
     yield page
     assert page.faults == []
     page.close()
