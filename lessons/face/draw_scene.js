@@ -55,7 +55,7 @@ export class SceneDrawing {
     const jumps = scale ? this.transport : this.moments.node;  // the talk has no room for the rest of the moments
     if (this.moments.jump.parentNode !== jumps) jumps.prepend(this.moments.jump);
     const high = Math.max(0.6 * SMALLEST_SCENE, Math.min(HIGH, height ?? HIGH)), wide = Math.max(SMALLEST_SCENE, width);  // a place not laid out yet has no size
-    const shape = JSON.stringify([theme, wide, high, scene.travel, scene.core_stop]);
+    const shape = JSON.stringify([theme, wide, high, scene.travel, scene.core_stop, Boolean(this.kept)]);
     if (shape !== this.built) this.#build(theme, wide, high, scene);
     this.built = shape;
     const [from, to] = [scene.time[0], scene.time[scene.time.length - 1]];
@@ -110,6 +110,7 @@ export class SceneDrawing {
     lower.setAttribute("d", this.#blade(BUTTON, v));
     upper.setAttribute("d", this.#blade(-BUTTON - BLADE, c));
     flash.setAttribute("visibility", sparking ? "visible" : "hidden");
+    this.#drawKept(now);
     const apart = v - c;
     this.flow.draw(now, v * down, c * down, apart > TOUCHING, Boolean(sparking));
     const words = [
@@ -125,6 +126,13 @@ export class SceneDrawing {
       this.moment.textContent = said;
       this.scrub.setAttribute("aria-valuetext", said);
     }
+  }
+
+  /** The blades of the kept run at the same moment, as outlines; none where its pulse is over by then. */
+  #drawKept(now) {
+    const {kept, parts: {keptBlades}} = this, over = !kept || now > kept.time[kept.time.length - 1];
+    [["vibrator", BUTTON], ["cushion", -BUTTON - BLADE]].forEach(([blade, offset], i) =>
+      keptBlades[i].setAttribute("d", over ? "" : this.#blade(offset, readAt(kept.time, kept[blade], now))));
   }
 
   /** A blade from the clamp at the left to its tip, bent by `move` mm at the tip; `offset` is its upper face there. */
@@ -159,8 +167,9 @@ export class SceneDrawing {
     const flash = s("g", {class: "flash", visibility: "hidden"},
       s("path", {d: `M${gap.x} ${gap.y - 12}l-7 10h7l-6 12 14-15h-7l6-7z`, fill: hue("secondary"), stroke: look.ink, "stroke-width": 1}),
       text(gap.x - 14, gap.y + 4, "spark", {"text-anchor": "end", "font-weight": "bold"}));
-    const bar = 0.1 * perMm;
-    this.parts = {low: lowButton, high: highButton, lower, upper, flash};
+    const bar = 0.1 * perMm, dashed = {fill: "none", stroke: look.ink, "stroke-width": 1.3, "stroke-dasharray": "4 3", opacity: 0.75};
+    const keptBlades = [0, 1].map(() => s("path", {class: "kept-blade", ...dashed}));
+    this.parts = {low: lowButton, high: highButton, lower, upper, flash, keptBlades};
     this.flow.build(theme, {clamp, contact, half, zero, bridge, core, foot: high - foot, gap, button: BUTTON, blade: BLADE, fine: small ? 0.45 : 1});
     this.svg.replaceChildren(
       // the frame on the left holds both blades; the bridge, the rivet and the core are what they meet
@@ -171,7 +180,7 @@ export class SceneDrawing {
       this.flow.under, lower, upper,
       s("rect", {x: pin - 2, y: bridge, width: 4, height: rivet - bridge + 2, ...steel}),
       s("path", {d: `M${pin - 11} ${rivet}h22q-1 8 -11 8t-11 -8z`, ...steel}),
-      lowButton, highButton, this.flow.over,
+      lowButton, highButton, ...keptBlades, this.flow.over,
       text(clamp + 4, bridge - 19, "bridge"),
       ...(width < ROOMY ? [] : [text(clamp + 8, zero - BUTTON - BLADE + 20, "cushion blade"), text(clamp + 8, zero + BUTTON + BLADE + 16, "vibrator blade")]),
       text(contact, high - 10, "core", {"text-anchor": "middle"}),
@@ -193,7 +202,9 @@ export class SceneDrawing {
     const line = (quantity, words, dash) => h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
       s("path", {d: "M0 5H26", stroke: hue(quantity), "stroke-width": 3, "stroke-dasharray": dash})), words);
     this.caption.replaceChildren(h("strong", {}, "The contact set"), line("current", "current", "7 4"), line("force", "flux", "2 3"),
-      ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []));
+      ...(width < ROOMY ? [key("cushion", "above: cushion blade"), key("position", "below: vibrator blade")] : []),
+      ...(this.kept ? [h("span", {class: "key"}, s("svg", {class: "swatch", width: 26, height: 10, "aria-hidden": "true"},
+        s("rect", {x: 1, y: 1.5, width: 24, height: BLADE, ...dashed})), "kept run")] : []));
     this.scale.textContent = `Slowed ${slowdown} times or more. Up-and-down movement is to scale (see the 0.1\u00a0mm bar), about ${Math.round(perMm / (96 / 25.4))} times life size; lengths and thicknesses are not.`;
   }
 }

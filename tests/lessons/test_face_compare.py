@@ -30,12 +30,22 @@ def other_axes(values: Any) -> Picture:
                    strips=tuple(replace(strip, y=Axis("height", "V")) for strip in picture.strips))
 
 
+def bending(values: Any) -> Picture:
+    """The bench's picture, its lower blade moved the farther the larger the size; the larger, the longer the pulse."""
+    picture = everything(values)
+    assert picture.scene is not None
+    scene = picture.scene
+    return replace(picture, scene=replace(scene, time=[0.2 * values["size"] * t for t in scene.time],
+                                          vibrator=[0.1 * values["size"] * x for x in scene.vibrator]))
+
+
 PLAIN = replace(BENCH, name="plain", quick=None, compute=lambda values: replace(
     everything(values), strips=(), charts=(), ladder=None))
 
 
 def opened(browser: Any, width: int = 1100, elements: str = '<coil-panel name="bench"></coil-panel>', **more: Any) -> Any:
-    panels = {"bench": BENCH, "plain": PLAIN, "other": replace(BENCH, name="other", quick=None, compute=other_axes)}
+    panels = {"bench": BENCH, "plain": PLAIN, "other": replace(BENCH, name="other", quick=None, compute=other_axes),
+              "bending": replace(BENCH, name="bending", quick=None, compute=bending)}
     return open_page(browser, elements, Engine(panels=panels, exercises={}), width=width, patience=20_000, **more)
 
 
@@ -194,6 +204,31 @@ def test_on_a_phone_the_kept_ladder_stands_at_the_right_of_the_present_one(brows
     })""")
     assert now[1] < kept[0]
     assert "kept run: at the right, shaded" in texts(page, ".ladder figcaption")[0]
+    assert page.faults == []
+    page.close()
+
+
+def test_the_blades_of_the_kept_run_are_outlined_in_the_moving_picture_at_the_same_moment(browser: Any) -> None:
+    page = opened(browser, elements='<coil-panel name="bending"></coil-panel>')
+    blades = """(moment) => {
+        const {figures, shadowRoot} = document.querySelector("coil-panel");
+        figures.clock.set(moment);
+        return [".vibrator-blade", ".cushion-blade", ".kept-blade", ".kept-blade + .kept-blade"].map((each) =>
+            shadowRoot.querySelector(each).getAttribute("d"));
+    }"""
+    lower, upper, *nothing = page.evaluate(blades, 1.5)
+    assert nothing == ["", ""]
+    button(page, KEEP).click()
+    set_to(page, size=8.0)
+    now, above, *kept = page.evaluate(blades, 1.5)
+    assert kept == [lower, upper]
+    assert now != lower
+    assert above != ""
+    assert page.evaluate(blades, 9.0)[2:] == ["", ""], "the kept pulse is over by then"
+    assert "kept run" in texts(page, ".scene figcaption")[0]
+    button(page, LET_GO).click()
+    assert page.evaluate(blades, 1.5)[2:] == ["", ""]
+    assert "kept run" not in texts(page, ".scene figcaption")[0]
     assert page.faults == []
     page.close()
 
