@@ -91,7 +91,8 @@ class Shop:
     """Stands in for pip, npm and venv: notes what was asked for, and stops in the middle when told to."""
 
     def __init__(self, module: ModuleType) -> None:
-        self.module, self.asked, self.fail_at = module, [], ""
+        self.module, self.fail_at = module, ""
+        self.asked: list[str] = []
 
     def fetch(self, what: str, *command: Any, **_: Any) -> None:
         """Note what is fetched (the last word of the command names it), or be interrupted there."""

@@ -21,8 +21,10 @@ OWN = Check("a formula with itself", 1.0, 1.0, 0.01, "1", "itself", LOOKED_UP, "
 BAND = between("a row between two", 0.3, 0.1, 0.9, "1", "a <book> & more", LOOKED_UP, "no figure")
 NEAR, *_, FAR = proof_page.PLACES
 LEDGER = {"pulses": 40, "joules": 3.0, "shares": {"spark": 0.6, "core": 0.3999, "timer": 0.0}, "error": 2e-6}
-TRACES = {"strips": [["current", "A", [{"quantity": "current", "label": "i", "x": [0.0, 1.0], "y": [0.0, 5.0], "at": [0.5],
-                                       "other": [2.5]}]]], "apart": {"opening current": 2e-5}}
+TRACES: dict[str, Any] = {
+    "strips": [["current", "A", [{"quantity": "current", "label": "i", "x": [0.0, 1.0], "y": [0.0, 5.0], "at": [0.5],
+                                  "other": [2.5]}]]],
+    "apart": {"opening current": 2e-5}}
 
 
 def found(*groups: tuple[str, list[Check]], **more: Any) -> dict[str, Any]:

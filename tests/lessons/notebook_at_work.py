@@ -43,7 +43,7 @@ def desk_at(path: str | Path) -> Desk:
 
 def main(path: str, name: str, seed: int) -> None:
     """Take a step at every line until there are no more."""
-    os.fsync = lambda number: None  # no machine stops here, and a busy disk would take most of the time
+    os.fsync = lambda fd: None  # no machine stops here, and a busy disk would take most of the time
     draw, desk = random.Random(seed), desk_at(path)
     for number, _ in enumerate(sys.stdin, 1):
         step, key = draw.choice(STEPS), draw.choice(tuple(EXERCISES))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,7 @@ def test_the_kept_calibration_is_of_todays_model_and_priors() -> None:
 
 
 def test_a_changed_model_or_prior_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
-    now = {"stated": trial.stated(), "probes": trial.probes()}
+    now: dict[str, Any] = {"stated": trial.stated(), "probes": trial.probes()}
     assert trial.stale(now) == ""
     assert "priors" in trial.stale(now | {"stated": now["stated"] | {"rules": [0.5]}})
     weaker = Machine().scaled(vibrator_preload=0.9)

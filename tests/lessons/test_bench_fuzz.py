@@ -13,9 +13,11 @@ import io
 import os
 import re
 import stat
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -137,7 +139,8 @@ def sheets(draw: st.DrawFn) -> Written:
 
     order = draw(st.permutations(NAMES))
     extra = draw(st.sampled_from(["", "colour", "my notes"]))
-    header = [draw(st.sampled_from([str, str.upper, str.title]))(name) for name in order] + ([extra] if extra else [])
+    spelt: list[Callable[[str], str]] = [str, str.upper, str.title]
+    header = [draw(st.sampled_from(spelt))(name) for name in order] + ([extra] if extra else [])
     end = draw(st.sampled_from(["\n", "\r\n", "\r"]))
     lines, placed, number = [], [], 0
     if draw(st.booleans()):
@@ -150,8 +153,8 @@ def sheets(draw: st.DrawFn) -> Written:
             lines.append(draw(st.sampled_from(["", delimiter * 3])))
             number += 1
         out = io.StringIO()
-        cells = [row.cells.get(name, "") for name in order] + (["blue"] if extra else [])
-        csv.writer(out, delimiter=delimiter, lineterminator="").writerow(cells + row.more)
+        written = [row.cells.get(name, "") for name in order] + (["blue"] if extra else [])
+        csv.writer(out, delimiter=delimiter, lineterminator="").writerow(written + row.more)
         lines.append(out.getvalue() if row.raw is None else row.raw.replace("{d}", delimiter))
         number += 1
         placed.append((number, row))
@@ -285,7 +288,7 @@ def test_the_sheet_is_opened_for_reading_only(tmp_path: Path, monkeypatch: pytes
     modes = []
     real = Path.open
 
-    def watched(self: Path, mode: str = "r", *rest: object, **more: object) -> object:
+    def watched(self: Path, mode: str = "r", *rest: Any, **more: Any) -> object:
         if self == path:  # what other threads of a long run of tests open meanwhile is none of its business
             modes.append(mode)
         return real(self, mode, *rest, **more)

@@ -7,6 +7,7 @@ import math
 import re
 import xml.etree.ElementTree as ET
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -52,7 +53,7 @@ def test_it_is_a_well_formed_figure_with_every_part_named_once(name: str) -> Non
 def test_the_leaf_of_the_travel_is_as_thick_as_the_travel() -> None:
     """To scale, as the drawing says: bridge's face to blade's face, less the hair that lets the lines be seen."""
     leaf = next(part for part in DRAWINGS["travel"]().parts if part.word == "feeler leaves").outlines[0]
-    travel = next(control.start for control in PANEL.controls if control.symbol == "travel")
+    travel: Any = next(control.start for control in PANEL.controls if control.symbol == "travel")
     thick = max(leaf.points[1::2]) - min(leaf.points[1::2])
     assert thick == pytest.approx(PER_MM * travel, abs=3.1)
     assert min(leaf.points[1::2]) >= FACE

@@ -378,8 +378,8 @@ def fine_map(later: str = "width") -> TensionMap:
 def some_runs(values, places) -> Runs:
     """Place 2 is of a coil that there is not; place 3 parts its contacts in vain, with a gap that no spark crosses."""
     wide = Machine().but(gap={"breakdown": 50e3})
-    coils = [None if place == 2 else wide if place == 3 else Machine() for place in places]
-    return Runs([coil and numbers_of(coil, MagnetoDrive(), 2, 1) for coil in coils], 2, "sparks", 1)
+    coils: list[Machine | None] = [None if place == 2 else wide if place == 3 else Machine() for place in places]
+    return Runs([None if coil is None else numbers_of(coil, MagnetoDrive(), 2, 1) for coil in coils], 2, "sparks", 1)
 
 
 FILLED = dataclasses.replace(PANEL, name="filled", filling=Filling(

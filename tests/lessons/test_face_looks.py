@@ -9,6 +9,7 @@ import math
 import re
 import subprocess
 import sys
+from typing import Any
 
 import pytest
 
@@ -268,7 +269,7 @@ def test_a_panels_html_is_its_element_with_the_captioned_picture_inside() -> Non
     ],
 )
 def test_an_exercise_has_a_print_form_of_its_kind(form: dict, expected: str) -> None:
-    shown = {"key": "05-x", "title": "T & T", "prompt": "First <b>.\n\nThen `x`.", "track": "code", "form": form}
+    shown: dict[str, Any] = {"key": "05-x", "title": "T & T", "prompt": "First <b>.\n\nThen `x`.", "track": "code", "form": form}
     made = fallback.element("coil-exercise", {"key": shown["key"]}, fallback.exercise_inside(shown))
     assert made.startswith('<coil-exercise key="05-x">')
     assert "T &amp; T</strong> (second track: for those who program)" in made

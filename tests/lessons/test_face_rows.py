@@ -65,7 +65,7 @@ def test_the_stand_in_draws_rows_in_words_and_hatch() -> None:
     assert first.get_yticklabels()[0].get_fontweight() == "bold"
     assert [bar.get_hatch() for bar in first.patches] == [None, "////"]
     assert first.get_legend().get_texts()[0].get_text() == "before any reading"
-    assert second.lines[0].get_xdata()[0] == 2.0  # beyond the axis: at its end
+    assert next(iter(second.lines[0].get_xdata())) == 2.0  # beyond the axis: at its end
     assert "the rest" in [text.get_text() for text in second.texts]
     assert "Depth not taken" in standin.panel_html(PANEL)
     bare = standin.figure(rows({"depth": None})).axes[0]

@@ -443,7 +443,7 @@ def test_where_nothing_can_be_graded_the_status_is_2(words: tuple[str, ...], com
     try:
         status = grade.main([word.format(empty=tmp_path) for word in words])
     except SystemExit as stopped:  # argparse
-        status = stopped.code
+        status = int(stopped.code)
     assert status == 2
     assert complaint in capsys.readouterr().err
 

@@ -14,7 +14,7 @@ from coilbench.causes import BY_KEY, CAUSES, OTHER
 from coilbench.errors import NAMED
 from coilbench.sheet import parse, standing
 from lessons import at_hand, surroundings
-from lessons.contracts import pack
+from lessons.contracts import Panel, pack
 from lessons.engine import Engine
 from lessons.exercises import bench as exercises
 from lessons.face import standin, widget
@@ -26,7 +26,7 @@ from .test_face import open_page
 EXAMPLE = at_hand.example()["text"]
 
 
-def preset(of: panel.Panel, label: str):
+def preset(of: Panel, label: str):
     return of.picture(next(one for one in of.presets if one.label == label).values)
 
 

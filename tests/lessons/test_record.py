@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+from functools import partial
 
 import pytest
 from hypothesis import given, settings
@@ -239,8 +240,8 @@ def after(record: Record, verdicts: list[Verdict], whose: str = "") -> Record:
     result = record.copy()
     for verdict in verdicts:
         number = result.of("05-x").count
-        time = f"2031-05-08T{19 + number // 60}:{number % 60:02d}:00+00:00"
-        result.add_try("05-x", f"{whose}{number}", {}, verdict, lambda time=time: time)
+        hour, minute = 19 + number // 60, number % 60
+        result.add_try("05-x", f"{whose}{number}", {}, verdict, partial("2031-05-08T{}:{:02d}:00+00:00".format, hour, minute))
     return result
 
 

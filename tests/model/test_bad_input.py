@@ -40,7 +40,7 @@ PARTS = (Magneto, Coil, Condenser, Contacts, SparkGap, Vibrator, Cushion)
 DRIVES = (MagnetoDrive, TimerDrive, BatteryDrive, TransformerDrive)
 NUMBERS = [pytest.param(kind, item, id=f"{kind.__name__}.{item.name}")
            for kind in (*PARTS, *DRIVES, Scatter) for item in fields(kind) if "unit" in item.metadata]
-NOT_NUMBERS = ("12", "", None, True, False, 1j, [1.0], (1.0,), {}, b"1", object(), Decimal("1"), float)
+NOT_NUMBERS: tuple[Any, ...] = ("12", "", None, True, False, 1j, [1.0], (1.0,), {}, b"1", object(), Decimal("1"), float)
 NOT_FINITE = (math.nan, math.inf, -math.inf, 10**400, -(10**400))
 
 

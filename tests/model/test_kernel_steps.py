@@ -189,7 +189,7 @@ def test_the_blades_step_is_the_implicit_midpoint_rule_and_nothing_pulls() -> No
 
 
 def test_the_soonest_switch_of_a_step_is_found_with_its_moment() -> None:
-    def found(on: tuple[int, ...], now: tuple[float, float], then: tuple[float, float]) -> tuple[float, float, int]:
+    def found(on: tuple[int, int, int, int], now: tuple[float, float], then: tuple[float, float]) -> tuple[float, float, int]:
         """Vibrator and cushion go from `now` to `then`; the bridge is at -1, the core's stop at 1."""
         return kernel.blades_switch(*on, now[0], now[1], then[0], then[1], -1.0, 1.0)
 

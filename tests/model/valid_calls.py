@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import Any
 
 from coilmodel import checks, closed_forms, condenser, springs, timing, winding
 
@@ -14,7 +15,7 @@ BREAK = {"current": 4.0, "primary_inductance": 4e-3, "capacity": 0.47e-6, "ratio
 TOWNSEND = {"a": 15.0, "b": 365.0, "gamma": 0.01}
 
 # One valid call of every public function. A function that is not here fails the first test, so none is forgotten.
-GOOD = {
+GOOD: dict[Any, dict[str, Any]] = {
     checks.checked: {},
     checks.checked_count: {},
     winding.awg_diameter: {"gauge": 19},
