@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections import defaultdict
 from collections.abc import Generator, Iterator
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -47,8 +47,8 @@ def _lines(path: Path) -> list[str]:
     return [line.strip() for line in lines if line.strip() and not line.startswith("#")]
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark those that slow.txt names, and what is known to fail (see waiting.txt).
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark those that slow.txt names, and what is known to fail (see waiting.txt); where several run at once, the longest first.
 
     Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
     """
@@ -58,15 +58,29 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.slow)
         if waiting and item.nodeid.startswith(waiting):
             item.add_marker(pytest.mark.xfail(reason="waits for the new nominal machine (tests/waiting.txt)", strict=False))
+    if hasattr(config, "workerinput"):  # pytest-xdist hands out whole groups in the order of their first tests
+        lasts: dict[str, float] = defaultdict(float)
+        for item in items:
+            lasts[together(item.nodeid)] += next((each for mark, each in SECONDS.items() if item.get_closest_marker(mark)), 0.05)
+        first = {name: place for place, name in enumerate((BOOK, JUPYTERLAB))}
+        items.sort(key=lambda item: (first.get(name := together(item.nodeid), len(first)), -lasts[name], name))
 
 
-@cache
-def together(path: str) -> str:
-    """Return the name under which the tests of a file go to one worker, when several run at once: its own, or "the browser".
+BOOK, JUPYTERLAB = "the book", "JupyterLab"
+SECONDS = {"slow": 2.0, "browser": 1.0}
+"""About how long a test of such a mark takes, to begin with the longest groups: else one worker ends long after the others."""
 
-    All files that use a browser go together: the book is built once, and no page has to share the processors with another.
+
+def together(nodeid: str) -> str:
+    """Return the name under which tests go to one worker, when several run at once: their file, but for two groups.
+
+    All that needs the built book goes together, since it is built once; all that needs JupyterLab, for a page of it is long to
+    load. These two are begun first.
     """
-    return "the browser" if "mark.browser" in (ROOT / path).read_text(encoding="utf-8") or "tests/book/" in path else path
+    path = nodeid.partition("::")[0]
+    if "tests/book/" not in path:
+        return path
+    return JUPYTERLAB if "jupyterlab" in nodeid else BOOK
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -76,9 +90,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
     class Together(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
-            return together(nodeid.partition("::")[0])
+            return together(nodeid)
 
-    return Together(config, log) if config.getvalue("dist") == "loadscope" else None
+    if config.getvalue("dist") != "loadscope":
+        return None
+    config.option.loadscopereorder = False  # the workers put them in order
+    return Together(config, log)
 
 
 @pytest.fixture(scope="session")

@@ -25,22 +25,27 @@ def test_every_line_names_a_test_that_there_is() -> None:
         assert f"def {name.rpartition('::')[2]}(" in (ROOT / file).read_text(encoding="utf-8"), f"there is no {line}"
 
 
-def test_the_tests_of_a_file_go_to_one_worker_and_those_with_a_browser_to_one(tmp_path: Path) -> None:
+def test_the_tests_of_a_file_go_to_one_worker_and_those_that_need_the_book_to_one(tmp_path: Path) -> None:
     """Shown on the project's own conftest with small files: who ran what stands in the report of two workers."""
-    tests = tmp_path / "tests"
-    tests.mkdir()
-    shutil.copy(ROOT / "tests/conftest.py", tests)
     many = "import pytest\n{mark}\n@pytest.mark.parametrize('n', range(6))\ndef test_it(n): pass\n"
-    for name in "abcdefg":
-        mark = "" if name in "ab" else "pytestmark = pytest.mark.browser"
-        (tests / f"test_{name}.py").write_text(many.format(mark=mark), encoding="utf-8")
+    files = ["book/test_c", "book/test_d", "book/test_jupyterlab", *(f"lessons/test_{name}" for name in "abefg")]
+    for name in files:
+        mark = "" if name[-1] in "ab" else "pytestmark = pytest.mark.browser"
+        (tmp_path / "tests" / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / f"tests/{name}.py").write_text(many.format(mark=mark), encoding="utf-8")
+    shutil.copy(ROOT / "tests/conftest.py", tmp_path / "tests")
     command = [sys.executable, "-m", "pytest", "-v", "-n", "2", "--dist", "loadscope", "-p", "no:cacheprovider", "--rootdir=."]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True)
-    ran = re.findall(r"^\[(gw\d)\].* PASSED tests/test_(\w)\.py::", done.stdout, re.MULTILINE)
-    assert len(ran) == 42, done.stdout + done.stderr
-    by_file = {name: {worker for worker, file in ran if file == name} for name in "abcdefg"}
+    ran = re.findall(r"^\[(gw\d)\].* PASSED tests/([\w/]+)\.py::", done.stdout, re.MULTILINE)
+    assert len(ran) == 6 * len(files), done.stdout + done.stderr
+    by_file = {name: {worker for worker, file in ran if file == name} for name in files}
     assert all(len(workers) == 1 for workers in by_file.values())
-    assert len(set.union(*(by_file[name] for name in "cdefg"))) == 1
+    assert by_file["book/test_c"] == by_file["book/test_d"] != by_file["book/test_jupyterlab"]
+    for worker in ("gw0", "gw1"):
+        order = list(dict.fromkeys(file for each, file in ran if each == worker))
+        assert order[0].startswith("book/")  # the longest first
+        short = [file in ("lessons/test_a", "lessons/test_b") for file in order]
+        assert short == sorted(short)  # and the shortest last
 
 
 def test_a_listed_test_is_left_out_of_a_run_without_slow_ones() -> None:
