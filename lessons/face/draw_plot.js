@@ -221,11 +221,14 @@ export class Plot {
     this.#listen(this.#u.over);
   }
 
-  /** The limits that the panel states, or farther out where a curve or its ghost really leaves them; null where it states none. */
+  /**
+   * The limits that the panel states, or farther out where a curve or its ghost really leaves them; null where it states none. Limits
+   * that follow the setting are not stretched for a ghost, which belongs to others; for a run that was kept to compare they are.
+   */
   #stated() {
-    const {low, high, cut} = this.chart.y;
+    const {low, high, cut, follows} = this.chart.y;
     if (low == null || high == null) return null;
-    const [least, most] = [extremes(this.chart), this.former].reduce(([a, b], each) => (each ? [Math.min(a, each[0]), Math.max(b, each[1])] : [a, b]), [low, high]);
+    const [least, most] = [extremes(this.chart), follows && !this.comparing ? null : this.former].reduce(([a, b], each) => (each ? [Math.min(a, each[0]), Math.max(b, each[1])] : [a, b]), [low, high]);
     const slack = BEYOND * (high - low), [from, to] = uPlot.rangeNum(least, most, 0.04, true);
     return [!cut && least < low - slack ? from : low, !cut && most > high + slack ? to : high];
   }

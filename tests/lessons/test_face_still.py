@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -126,6 +127,30 @@ def test_an_axis_with_limits_grows_only_where_a_curve_really_leaves_them_and_say
         after_painting(panel, lambda: panel.evaluate(to, 6))
     assert said.text_content() == ""
     assert tall(page)[1]["now"] == pytest.approx(begun, abs=2)
+
+
+def test_an_axis_that_follows_the_setting_is_stretched_for_a_kept_run_and_for_no_ghost(browser: Any) -> None:
+    def following(values: Any) -> Picture:
+        chart = waves(values).charts[0]
+        most = 1.25 * values["size"]
+        return Picture("A wave.", "A wave.", charts=(replace(chart, y=Axis("height", "A", -most, most, "the size")),))
+
+    panel = replace(PANEL, compute=following)
+    page = open_page(browser, '<coil-panel name="waves"></coil-panel>', Engine(panels={"waves": panel}),
+                     "coil-panel[data-state=live] canvas", 900, patience=20_000)
+    begun = tall(page)[0]["now"]
+    press(page, "Twice")
+    assert press(page, "Half")[0]["now"] == pytest.approx(begun, abs=2)
+    said = page.locator("coil-panel .grown")
+    assert said.text_content() == ""
+    page.get_by_role("button", name="Reset", exact=True).click()
+    after_painting(page.locator("coil-panel"), lambda: page.evaluate("document.querySelector('coil-panel').set({size: 12})"))
+    page.get_by_role("button", name="Keep this to compare").click()
+    press(page, "Half")
+    assert said.text_content() != ""
+    assert tall(page, KEPT)[0]["before"] == pytest.approx(begun, rel=0.2), "all of it is in sight"
+    assert page.faults == []
+    page.close()
 
 
 def test_the_ghost_is_what_the_slider_came_from(page: Any) -> None:
