@@ -17,6 +17,9 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+# One processor a test: the threads of the linear algebra, one a core, wait for each other, and busily. Said before numpy comes.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # The same examples every time (a test that fails now and then is broken), and no deadline (CI machines stutter).
 settings.register_profile("course", derandomize=True, deadline=None)
 settings.load_profile("course")
