@@ -36,14 +36,14 @@ def _current(found: Found) -> None:
         return
     if not low <= amperes <= high:
         found.withheld.add("current")
-        found.sentences.append(f"An opening current of {amperes:.3g} A is not that of such a coil ({low:g} to {high:g} A): "
-                               "the clamp's or "
-                               "shunt's scale is probably not what the file or you say, so no current goes into a bench sheet.")
+        found.sentences.append(f"An opening current of {amperes:.3g} A is not that of such a coil ({low:g} to {high:g} A): the "
+                               "clamp's or shunt's scale is probably not what the file or you say, so no current goes into a "
+                               "bench sheet.")
     elif not found.trace.scaled.get("current", False):
         found.withheld.add("current")
         found.sentences.append("Nobody says how many amperes the current's numbers are, so no current goes into a bench "
-                               "sheet; say it as "
-                               "in --current COLUMN:A, --current COLUMN:10A/V or, for a shunt, --current COLUMN:0.1ohm.")
+                               "sheet; say it as in --current COLUMN:A, --current COLUMN:10A/V or, for a shunt, --current "
+                               "COLUMN:0.1ohm.")
     elif found.rise.opening.error > 0.35 * amperes:
         found.withheld.add("current")
         found.sentences.append("The opening current is hardly known, so it does not go into a bench sheet.")
@@ -75,9 +75,8 @@ def _rise(found: Found) -> None:
         found.resistance.error == 0.0) else None
     found.inductance = None
     found.sentences.append(f"The fit gives {' and '.join(wrong)}, so its volts, ohms and henries are not stated: an arc "
-                           "carries the current "
-                           "on while the contacts part, the rise is too short, or a probe's scale is not what the file or "
-                           "you say.")
+                           "carries the current on while the contacts part, the rise is too short, or a probe's scale is not "
+                           "what the file or you say.")
 
 
 def _speed(found: Found) -> None:
@@ -86,8 +85,7 @@ def _speed(found: Found) -> None:
     low, high = SPEED
     if not low <= found.rpm.value <= high:
         found.sentences.append(f"A crank speed of {found.rpm.value:.4g} rpm is outside {low:g} to {high:g} rpm: the time's "
-                               "unit or "
-                               "--pole-pairs is probably wrong, so nothing goes into a bench sheet.")
+                               "unit or --pole-pairs is probably wrong, so nothing goes into a bench sheet.")
         found.withheld |= {"current", "meters", "sparks"}
     elif found.rpm.error > 0.05 * found.rpm.value:
         found.sentences.append("The speed is hardly known, so nothing goes into a bench sheet; say --speed.")
@@ -104,6 +102,5 @@ def _meters(found: Found) -> None:
     if found.meters["rms"] > METERS * top or rectified > RIPPLE * found.meters.get("smooth", rectified):
         found.withheld.add("meters")
         found.meters = {}
-        found.sentences.append("Ring or noise over the current is as large as the current itself, so what meters would "
-                               "read cannot be "
-                               "told from this capture; twist the leads, shorten the ground lead, or use a clamp.")
+        found.sentences.append("Ring or noise over the current is as large as the current itself, so what meters would read "
+                               "cannot be told from this capture; twist the leads, shorten the ground lead, or use a clamp.")

@@ -165,18 +165,15 @@ def listen(sound: Sound, rpm: float | None = None, pole_pairs: int = 8) -> Heard
         raise ValueError(f"The recording lasts {length:.2g} s, which is {length / gap:.0f} pulses; {FEWEST} or more are needed.")
     heard = [found for channel in range(len(sound.samples)) if (found := _clicks(sound, channel, gap)) is not None]
     if not heard:
-        raise ValueError("Nothing stands out of the noise as a spark's click does: the recording is silent, too noisy, or "
-                         "too far from "
-                         "the gap; hold the microphone nearer and record again.")
+        raise ValueError("Nothing stands out of the noise as a spark's click does: the recording is silent, too noisy, or too "
+                         "far from the gap; hold the microphone nearer and record again.")
     best = max(heard, key=lambda one: one.contrast)
     if best.contrast < ABOVE:
-        raise ValueError("The noise is too loud: the clicks hardly stand out of it; hold the microphone nearer to the gap, "
-                         "or stop "
-                         "what makes the noise.")
+        raise ValueError("The noise is too loud: the clicks hardly stand out of it; hold the microphone nearer to the gap, or "
+                         "stop what makes the noise.")
     if best.width > BLUNT:
         raise ValueError(f"The clicks are blurred to {1e3 * best.width:.1f} ms, by a room that echoes or a recorder that "
-                         "compresses; "
-                         "record as WAV without compression, close to the gap, something soft around it.")
+                         "compresses; record as WAV without compression, close to the gap, something soft around it.")
     return _counted(best, gap, length)
 
 
@@ -254,9 +251,8 @@ def _counted(clicks: _Clicks, told: float | None, length: float) -> Heard:
     times = clicks.time
     gap = told or _gap_of(times[loud])
     if gap is None:
-        raise ValueError("The clicks follow no beat, so pulses cannot be told: it is no running coil, its speed wanders, "
-                         "or noise lies "
-                         "between; say --speed, or record again at a steady speed.")
+        raise ValueError("The clicks follow no beat, so pulses cannot be told: it is no running coil, its speed wanders, or "
+                         "noise lies between; say --speed, or record again at a steady speed.")
     # A pulse begins with a loud click after nearly half a pulse without one, or nearly a pulse after the last began.
     first = [float(times[loud][0])]
     last = first[0]
@@ -287,17 +283,15 @@ def _counted(clicks: _Clicks, told: float | None, length: float) -> Heard:
     owner = np.searchsorted(begins, times + 1e-6, side="right") - 1
     inside = (owner >= 0) & (owner < len(begins) - 1)
     if clicks.cut[inside & loud].mean() > CLIPPED:
-        raise ValueError("The clicks are cut off at the top (too loud for the recorder), so an echo looks as loud as a "
-                         "spark; turn the "
-                         "input down or go further away, and record again.")
+        raise ValueError("The clicks are cut off at the top (too loud for the recorder), so an echo looks as loud as a spark; "
+                         "turn the input down or go further away, and record again.")
     late = times - begins[np.clip(owner, 0, None)]
     # Nothing sparks just before the next pulse begins: what clicks there is noise, and as much of it lies everywhere.
     quiet = inside & (late > 0.7 * own) & (late < 0.93 * own)
     stray, noise = float((quiet & loud).sum()) / 0.23 / pulses, float((quiet & ~loud).sum()) / 0.23
     if stray > STRAY and (quiet & loud).sum() >= 3:  # one may be a spark that came late
         raise ValueError("There are clicks where no spark belongs, between the pulses: noise like that makes sparks out of "
-                         "nothing; "
-                         "record again without it.")
+                         "nothing; record again without it.")
     sparks = int((inside & loud).sum())
     faint = int((inside & ~loud).sum())
     marginal = int((inside & loud & (clicks.height < 1.25 * STRONG)).sum())
@@ -309,8 +303,8 @@ def _counted(clicks: _Clicks, told: float | None, length: float) -> Heard:
     high = float(high_n / pulses + 1.7 * np.sqrt(max(high_n, 1.0)) / pulses * 0.3 + 0.01)
     if high - low > 2.0 * WIDE:
         raise ValueError(f"Many clicks are fainter than the main ones ({faint + marginal} in {pulses} pulses): they may be "
-                         "weak sparks or "
-                         "echoes, so sparks per pulse cannot be told; record closer to the gap, something soft around it.")
+                         "weak sparks or echoes, so sparks per pulse cannot be told; record closer to the gap, something soft "
+                         "around it.")
     empty = int((numbers - 1.0).sum())
     said = [f"{empty} of {pulses} pulses have no spark."] if empty else []
     if faint:
