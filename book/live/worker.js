@@ -62,8 +62,10 @@ async function start({ python, course, files }) {
   if (kernel) pyodide.registerJsModule("page_kernel", { names: kernel.names, call: withPythonsBuffers(kernel.run) });
   stage("Loading the model of the coil");
   pyodide.unpackArchive(archive, "zip", { extractDir: "/course" });
-  pyodide.runPython("import sys; sys.path.insert(0, '/course')");
+  // what loads now stays, so Python need not look through it for what could be thrown away, neither meanwhile nor later
+  pyodide.runPython("import gc, sys; gc.disable(); sys.path.insert(0, '/course')");
   engine = pyodide.pyimport("lessons.engine").Engine();
+  pyodide.runPython("gc.freeze(); gc.enable()");
   return kernel ? "" : "The fast form of the model could not be started here, so the plain one answers, more slowly.";
 }
 

@@ -175,6 +175,7 @@ def test_wheelers_rules_where_he_promises_one_percent() -> None:
         exact = winding.solenoid_inductance(turns, diameter, length)
         assert winding.wheeler_single_layer(turns, diameter, length) == pytest.approx(exact, rel=0.01)
     assert winding.wheeler_multilayer(100, 2.0 * INCH, INCH, INCH) == pytest.approx(320.0e-6, rel=1e-12)
+    assert winding.wheeler_multilayer(100, 3.0 * INCH, 2.0 * INCH, 0.5 * INCH) == pytest.approx(562.5e-6, rel=1e-12)  # 18000 / 32
     exact = fields.thick_coil_inductance(70, 1.05 * INCH, 1.95 * INCH, INCH)  # mean radius 1.5 in, build 0.9 in
     assert winding.wheeler_multilayer(70, 3.0 * INCH, INCH, 0.9 * INCH) == pytest.approx(exact, rel=0.01)
 
