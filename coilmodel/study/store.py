@@ -70,10 +70,24 @@ class Folder:
                                    for item in path.iterdir()):
             raise ValueError(f"{path}: holds something that is no study; give another --out.")
         self.slices.mkdir(parents=True, exist_ok=True)
-        for draft in (*path.glob("*.part"), *self.slices.glob("*.part")):
-            draft.unlink()  # never finished, so nothing was in it yet
         if not label.exists():
             write_whole(label, json.dumps({**self.identity, "as_planned": plan.as_dict()}, indent=1).encode())
+
+    @contextlib.contextmanager
+    def alone(self) -> Iterator[None]:
+        """Keep every other process from working on this study. Raises ValueError in one sentence where one is at it."""
+        with (self.path / "study.json").open("rb") as label:
+            try:
+                import fcntl
+
+                fcntl.flock(label, fcntl.LOCK_EX | fcntl.LOCK_NB)  # ends with this process, however that ends
+            except BlockingIOError as error:
+                raise ValueError(f"{self.path}: another process is working on this study; wait for it, or stop it.") from error
+            except (ImportError, OSError):
+                pass  # this system, or this disk, knows no such locks
+            for draft in (*self.path.glob("*.part"), *self.slices.glob("*.part")):
+                draft.unlink()  # never finished, so nothing was in it yet
+            yield
 
     def _same(self, label: Path) -> None:
         try:

@@ -34,32 +34,34 @@ def run_study(plan: Plan, folder: Path, progress: Progress | None = None, n_jobs
     progress: see Progress; n_jobs: workers, as joblib counts them (None: as joblib is configured); size: runs in a slice;
     client: a `distributed.Client`, whose cluster then does the work; tell: is told of what is spoilt or left out; patience: s to
     wait for a worker where the cluster has none. The results depend on none of these. Raises ValueError in one sentence where the
-    folder holds something else, or results come from another version of the model; OSError where no worker is left.
+    folder holds something else, another process works on it, or results come from another version of the model; OSError where no
+    worker is left.
     """
     kept = Folder(folder, plan, tell)
-    study = kept.done()
-    if study is None:
-        todo = kept.missing(size or min(max(plan.total // 400, SMALLEST), LARGEST))
-        before = count = plan.total - sum(part.last - part.first for part in todo)
-        if progress:
-            progress(count, before, plan.total)
-        if client is None:
-            results = work_through(plan, todo, n_jobs)
-        else:
-            from coilmodel.study.cluster import work_on
-
-            results = work_on(client, plan, todo, tell, patience)
-        for done in results:
-            kept.keep(done.part, done.table, done.refused)
-            count += done.part.last - done.part.first
-            if progress:
-                progress(count, before, plan.total)
-        kept.finish()
+    with kept.alone():
         study = kept.done()
         if study is None:
-            raise OSError(f"{kept.done_file} was written and cannot be read back; the disk is not to be trusted")
-    kept.tidy()
-    return study
+            todo = kept.missing(size or min(max(plan.total // 400, SMALLEST), LARGEST))
+            before = count = plan.total - sum(part.last - part.first for part in todo)
+            if progress:
+                progress(count, before, plan.total)
+            if client is None:
+                results = work_through(plan, todo, n_jobs)
+            else:
+                from coilmodel.study.cluster import work_on
+
+                results = work_on(client, plan, todo, tell, patience)
+            for done in results:
+                kept.keep(done.part, done.table, done.refused)
+                count += done.part.last - done.part.first
+                if progress:
+                    progress(count, before, plan.total)
+            kept.finish()
+            study = kept.done()
+            if study is None:
+                raise OSError(f"{kept.done_file} was written and cannot be read back; the disk is not to be trusted")
+        kept.tidy()
+        return study
 
 
 def work_through(plan: Plan, todo: Sequence[Slice], n_jobs: int | None = None) -> Iterator[Worked]:

@@ -53,7 +53,7 @@ slices.outcome = outcome
 """A model that is patched in memory: its files, and so their digest, are as they should be."""
 OLD_NUMBA = """
 import distributed.versions as versions
-told = versions.version
+told = versions.told = getattr(versions, "told", versions.version)  # Dask runs this twice
 versions.version = lambda package: "0.1.2" if package == "numba" else told(package)
 """
 NO_COURSE = "import sys; sys.modules['coilmodel'] = None"
@@ -194,7 +194,7 @@ def test_the_one_worker_of_a_cluster_is_used_and_no_other_that_is_of_another_ver
     assert here not in about("other", said).split(" there, ")[0]  # and both versions are named
     assert f"are the same as here (model {here}), and yet it works out otherwise, run " in about("patched", said)
     assert "sparks_per_pulse is " in about("patched", said)
-    assert "numba 0.1.2 there, " in about("numba", said)
+    assert " is left out: numba 0.1.2 there, " in about("numba", said)
     assert f"(No module named 'coilmodel.study.cluster'); model {here} there, {here} here" in about("old", said)
     assert "it has not this course (" in about("none", said)
     assert said[-1].startswith("Made by tcp://127.0.0.1:")
@@ -220,6 +220,7 @@ def test_late_workers_are_asked_too_and_one_that_turns_is_found_out(
         study = run_study(plan, tmp_path / "s", progress, size=4, client=client, tell=said.append)
     assert study.path.read_bytes() == undisturbed
     assert model_digest() in about("late", said)
+    assert "it sent a result" not in about("late", said)  # it was asked before
     assert "it sent a result of another model, run " in about("first", said)
     assert said[-1].startswith("Made by ")
     assert said[-1].count(" runs") == 2  # the first's until it turned, the good one's

@@ -188,6 +188,19 @@ def test_a_folder_of_another_study_is_left_alone(plan: Plan, tmp_path: Path) -> 
         run_study(plan, tmp_path / "mine" / "letter.txt")
 
 
+def test_two_processes_do_not_work_on_one_study(plan: Plan, undisturbed: bytes, tmp_path: Path) -> None:
+    pytest.importorskip("fcntl")
+    first = Folder(tmp_path / "s", plan)
+    draft = first.slices / "000000000-000000016.npz.part"
+    with first.alone():
+        draft.write_bytes(b"half")
+        with pytest.raises(ValueError, match="another process is working on this study; wait for it, or stop it"):
+            run_study(plan, tmp_path / "s", n_jobs=1)
+        assert draft.exists()  # the first may still finish it
+    assert run_study(plan, tmp_path / "s", n_jobs=1).path.read_bytes() == undisturbed
+    assert not draft.exists()
+
+
 def test_a_file_is_there_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
