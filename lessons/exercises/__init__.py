@@ -17,20 +17,14 @@ How to add an exercise, in ten lines
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-
+from lessons.contents import LESSONS
 from lessons.contracts import Exercise
+from lessons.registry import Registry
 
 
-def _by_key() -> dict[str, Exercise]:
-    found: dict[str, Exercise] = {}
-    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
-        for exercise in getattr(importlib.import_module(f"{__name__}.{module.name}"), "EXERCISES", ()):
-            if exercise.key in found:
-                raise ValueError(f"Two exercises have the key {exercise.key}.")
-            found[exercise.key] = exercise
-    return found
+def _of_its_lesson(key: str, module: str) -> bool:
+    """Return whether a module is called like the lesson that the exercise's key begins with."""
+    return any(key.startswith(lesson.file[:2]) and module in lesson.file for lesson in LESSONS)
 
 
-EXERCISES: dict[str, Exercise] = _by_key()
+EXERCISES: Registry[Exercise] = Registry(__name__, __path__, "EXERCISES", lambda exercise: exercise.key, first=_of_its_lesson)

@@ -6,20 +6,7 @@ no list to edit, no drawing code, no JavaScript.
 
 from __future__ import annotations
 
-import importlib
-import pkgutil
-
 from lessons.contracts import Panel
+from lessons.registry import Registry
 
-
-def _by_name() -> dict[str, Panel]:
-    found: dict[str, Panel] = {}
-    for module in sorted(pkgutil.iter_modules(__path__), key=lambda item: item.name):
-        for panel in getattr(importlib.import_module(f"{__name__}.{module.name}"), "PANELS", ()):
-            if panel.name in found:
-                raise ValueError(f"Two panels have the name {panel.name}.")
-            found[panel.name] = panel
-    return found
-
-
-PANELS: dict[str, Panel] = _by_name()
+PANELS: Registry[Panel] = Registry(__name__, __path__, "PANELS", lambda panel: panel.name, first=str.startswith)
