@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ FILES = {"apple.py": "THINGS = ('apple', 'pip')\n", "pear.py": "THINGS = ('pear'
 
 
 @pytest.fixture
-def shed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def shed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     folder = tmp_path / "shed"
     folder.mkdir()
     for name, text in FILES.items() | {("__init__.py", "")}:
