@@ -200,6 +200,7 @@ def test_random_machines_run_in_finite_numbers_and_close_their_ledger(batch: int
     assert not faults, "\n".join(faults)
 
 
+@pytest.mark.slow  # of its own it runs all 2,000; after the test above it has them already
 def test_refusals_are_rare_and_of_the_documented_kind() -> None:
     every = [outcome for batch in range(CI_BATCHES) for outcome in outcomes(batch)]
     refused = [outcome for outcome in every if outcome.refused]
