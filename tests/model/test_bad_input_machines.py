@@ -220,6 +220,7 @@ def test_any_machine_without_a_supply_stays_where_it_rests() -> None:
         assert run.ledger.source == 0.0
 
 
+@pytest.mark.slow  # as the test before it
 def test_the_draws_are_worth_drawing() -> None:
     """Many of the machines must open and fire, or all of the above would be said of coils that do nothing."""
     every = [outcome for batch in range(CI_BATCHES) for outcome in outcomes(batch)]
