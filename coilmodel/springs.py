@@ -186,7 +186,7 @@ def restitution(ratio: float) -> float:
     if z < 1.0:
         w = math.sqrt((1.0 - z) * (1.0 + z))
         # pi - atan2(2 z w, 1 - 2 z^2) is twice the angle whose cosine is z. So written it keeps its digits near z = 1.
-        return math.exp(-2.0 * z * math.atan2(w, z) / w) if w > 1e-8 else math.exp(-2.0)
+        return math.exp(-2.0 * z * math.atan2(w, z) / w)  # the float just under 1 gives a w of 1.5e-8: never zero
     w = math.sqrt((z - 1.0) * (z + 1.0))
     # log1p, because just above 1 the logarithm of z + w would lose half its digits.
     return math.exp(-2.0 * z * math.log1p((z - 1.0) + w) / w) if w > 1e-8 else math.exp(-2.0)
