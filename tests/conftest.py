@@ -43,24 +43,20 @@ def need(what: str, package: str, *programs: str) -> str:
 
 
 ROOT = Path(__file__).resolve().parents[1]
-WAITING = Path(__file__).with_name("waiting.txt")
 SLOW = Path(__file__).with_name("slow.txt")
+
+
 def _lines(path: Path) -> list[str]:
     lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
     return [line.strip() for line in lines if line.strip() and not line.startswith("#")]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark those that slow.txt names, and what is known to fail (see waiting.txt); where several run at once, the longest first.
-
-    Each line of waiting.txt is the beginning of a test's address. The list is a debt: a line goes as soon as its tests pass.
-    """
-    waiting, slow = tuple(_lines(WAITING)), set(_lines(SLOW))
+    """Mark those that slow.txt names; where several run at once, the longest come first."""
+    slow = set(_lines(SLOW))
     for item in items:
         if item.nodeid.partition("[")[0] in slow:
             item.add_marker(pytest.mark.slow)
-        if waiting and item.nodeid.startswith(waiting):
-            item.add_marker(pytest.mark.xfail(reason="waits for the new nominal machine (tests/waiting.txt)", strict=False))
     if hasattr(config, "workerinput"):  # pytest-xdist hands out whole groups in the order of their first tests
         lasts: dict[str, float] = defaultdict(float)
         for item in items:
