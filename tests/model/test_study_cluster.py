@@ -233,17 +233,10 @@ def test_a_worker_killed_for_good_costs_time_alone_and_the_last_one_leaves_what_
     said: list[str] = []
     with cluster.client() as client:
         cluster.arrived(client, 2)
-        address = {one["name"]: where for where, one in client.scheduler_info(n_workers=-1)["workers"].items()}
-
-        def kill(name: str) -> None:
-            wait(lambda: client.processing().get(address[name]))  # with work in hand
-            cluster.kill(name)
 
         def progress(done: int, before: int, total: int) -> None:
-            if done == 64:
-                kill("one")
-            elif done == 128:
-                kill("two")
+            if done in (64, 128):  # three slices a worker are under way then, or wait to be fetched from it
+                cluster.kill("one" if done == 64 else "two")
 
         with pytest.raises(OSError, match=r"^No worker is left at tcp://\S+, and none came in 1 s; what is done is kept"):
             run_study(plan, tmp_path / "s", progress, size=8, client=client, tell=said.append, patience=1.0)
