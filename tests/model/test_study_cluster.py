@@ -206,16 +206,19 @@ def test_late_workers_are_asked_too_and_one_that_turns_is_found_out(
         cluster: Cluster, plan: Plan, undisturbed: bytes, other_course: Path, tmp_path: Path) -> None:
     cluster.worker("first")
     said: list[str] = []
+    turned: list[str] = []
     with cluster.client() as client:
         def progress(done: int, before: int, total: int) -> None:
             if done == 48:
                 cluster.worker("late", course=other_course)
                 cluster.worker("good")
                 cluster.arrived(client, 3)
-            elif done == 160:  # from now on the first one's model is another, whose files are as they were
-                first = next(one["name"] and address for address, one in client.scheduler_info(n_workers=-1)["workers"].items()
-                             if one["name"] == "first")
-                client.run(exec, OTHERWISE, {}, workers=[first])
+            elif done > 48 and not any("(late)" in text for text in said):
+                time.sleep(1.0)  # there is work until it has answered
+            elif done > 48 and not turned:  # from now on the first one's model is another, whose files are as they were
+                turned.extend(address for address, one in client.scheduler_info(n_workers=-1)["workers"].items()
+                              if one["name"] == "first")
+                client.run(exec, OTHERWISE, {}, workers=turned)
 
         study = run_study(plan, tmp_path / "s", progress, size=4, client=client, tell=said.append)
     assert study.path.read_bytes() == undisturbed
