@@ -71,6 +71,7 @@ def surroundings() -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
     kept["PATH"] = str(VENV_BIN) + os.pathsep + kept.get("PATH", os.defpath)
     kept["VIRTUAL_ENV"] = str(VENV)
+    kept.setdefault("OPENBLAS_NUM_THREADS", "1")  # our matrices are small: several threads only wait for one another
     return kept
 
 

@@ -139,6 +139,13 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shop:
 ALL = ["venv", "requirements.txt", "--include=dev"]
 
 
+def test_linear_algebra_has_one_thread_unless_the_user_says_otherwise(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    assert shop.module.surroundings()["OPENBLAS_NUM_THREADS"] == "1"
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "4")
+    assert shop.module.surroundings()["OPENBLAS_NUM_THREADS"] == "4"
+
+
 def test_the_environment_is_made_once(shop: Shop) -> None:
     assert shop.visit() == ALL
     assert shop.visit() == []
