@@ -151,8 +151,10 @@ def _after_charts(run: Run, opening: Opening, found: dict[str, list[float]], row
 def _race_words(opening: Opening) -> str:
     parted = f"The points part at {abs(opening.current):.1f} A and {opening.parting_speed:.2f} m/s."
     if opening.break_arc_energy > FLICKER:
-        race = (f"The race is lost: the voltage overtakes the gap, and an arc at the points eats "
-                f"{parts.number(1e3 * opening.break_arc_energy, 'mJ')}.")
+        goes_on = opening.arc_energy > 1.1 * opening.break_arc_energy  # fed by the supply meanwhile
+        until = f", {parts.number(1e3 * opening.arc_energy, 'mJ')} until they have closed again" if goes_on else ""
+        race = ("The race is lost: the voltage overtakes the gap, and an arc at the points eats "
+                f"{parts.number(1e3 * opening.break_arc_energy, 'mJ')} as they part{until}.")
     elif opening.break_arc_energy > 0.0:
         race = (f"The race is all but won: a flicker as they part, {parts.number(1e3 * opening.break_arc_energy, 'mJ')}, and no "
                 "arc that lasts.")
