@@ -109,7 +109,7 @@ def write_list(folder: Folder, cards: Mapping[str, Card], source: str) -> Path |
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="generator" content="{MARK}">
-<link rel="icon" href="data:,"><title>Coil cards of {escape(source)}</title>
+<title>Coil cards of {escape(source)}</title>
 <style>
 body {{ margin: 0 auto; max-width: 60rem; padding: 1rem; font: 1rem/1.5 system-ui, sans-serif; }}
 body {{ color: {colours['ink']}; background: {colours['surface']}; }}

@@ -224,14 +224,16 @@ def ask(page: Any, request: dict[str, Any]) -> dict[str, Any]:
     return page.evaluate("(request) => coilHost.ask(request).then((reply) => reply.tree)", request)
 
 
-def serious(page: Any, *, within: str = "html", schemes: tuple[str, ...] = ("light",)) -> list[list[str]]:
-    """Return what axe-core calls serious or critical of the page (or of what `within` selects), in each colour scheme."""
+def serious(page: Any, *, within: str = "html", schemes: tuple[str, ...] = ("",)) -> list[list[str]]:
+    """Return what axe-core calls serious or critical of the page (or of what `within` selects), in each scheme ("": as it is)."""
     page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
     found = []
     for scheme in schemes:
-        page.emulate_media(color_scheme=scheme)
-        page.wait_for_timeout(400)  # the theme's colours fade into one another
-        found += page.evaluate("""([within, scheme]) => axe.run(within).then((result) => result.violations
+        if scheme:
+            page.emulate_media(color_scheme=scheme)
+            page.wait_for_timeout(400)  # the theme's colours fade into one another
+        found += page.evaluate("""([within, scheme]) => axe.run(within, {resultTypes: ["violations"]})
+            .then((result) => result.violations
             .filter(({impact}) => ["serious", "critical"].includes(impact))
             .map(({id, nodes}) => [scheme, id, ...nodes.map((node) => `${node.target}: ${node.html.slice(0, 120)}`)]))""",
             [within, scheme])
