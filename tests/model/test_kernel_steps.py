@@ -15,7 +15,8 @@ import numpy
 import pytest
 from scipy import integrate
 
-from coilmodel import kernel
+from coilmodel import Machine, MagnetoDrive, kernel
+from coilmodel.tally import numbers_of
 
 
 # ------------------------------------------------------------------------------------------------------ sine and chance
@@ -270,3 +271,14 @@ def test_an_arc_belongs_to_the_break_while_the_gap_has_never_been_wider() -> Non
     kernel.arced(events, 18, 4e-3, 1e-5)
     assert events[18 + column("arc_energy")] == pytest.approx(7e-3, rel=1e-12)
     assert events[18 + column("break_arc_energy")] == pytest.approx(3e-3, rel=1e-12)
+
+
+def test_no_more_rows_are_written_than_there_is_room_for() -> None:
+    """The kernel as it is, so that a row too many is an IndexError: five rows and a bit of a sixth."""
+    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True))
+    numbers |= {"end": 0.5e-3, "record_from": 0.0, "record_to": 1.0, "record_every": 1e-5}
+    strips, meter = [7.0] * (5 * len(kernel.STRIP) + 3), [0.0] * len(kernel.METER)
+    kernel.advance(tuple(numbers.values()), strips, [0.0] * 18, [0.0] * len(kernel.LEDGER), meter)
+    assert meter[kernel.METER.index("rows")] == 5.0
+    assert strips[-3:] == [7.0, 7.0, 7.0]
+    assert strips[4 * len(kernel.STRIP)] == pytest.approx(4e-5, abs=2e-5)

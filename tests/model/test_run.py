@@ -404,3 +404,21 @@ def test_an_ideal_switch_opens_within_the_run(stand_in: Callable[[Stand], Stand]
     for wrong in (0.9e-9, 10.01e-3):
         with pytest.raises(ValueError, match=r"^prescribed_opening: .* is outside 1e-09 to 0\.01 s\.$"):
             simulate(Machine(), MagnetoDrive(750.0), pulses=1, warm_up=1, prescribed_opening=wrong)
+
+
+def test_the_timers_arc_clears_soon_after_its_window_and_no_current_flows_until_the_next() -> None:
+    """The window ends while a current flows: its arc opposes it by 25 V, and once the current is through zero it stays."""
+    drive = TimerDrive(450.0, window_start=0.0, window_width=9.0)  # a degree is 0.37 ms: it opens as the current rises
+    numbers = named(Machine(), drive)
+    run = simulate(Machine(), drive, pulses=2, warm_up=0, record=(0, 1), rows_a_pulse=4000)
+    opens = numbers["window_start"] + numbers["window_width"]
+    flowing = dead = 0
+    for time, current in zip(run.strips.time, run.strips.current, strict=True):
+        since = (time - opens) % numbers["cycle"]
+        if numbers["cycle"] - since <= 1.001 * numbers["window_width"]:  # within the next window
+            flowing += current != 0.0
+        elif since > 2e-3:
+            dead += 1
+            assert current == 0.0, f"{1e3 * since:.2f} ms after the timer opened {current} A still flow"
+    assert flowing > 50
+    assert dead > 5000
