@@ -2,7 +2,8 @@
 
 const STRIDES = [8, 4, 2, 1];
 const AT_ONCE = 48;  // cells asked for in one question: so the map is drawn again, and a move ends it, many times a second
-const PAUSE = 60;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
+const AT_FIRST = 12; // of those of the coarsest stride, so that something is to be seen at once
+const PAUSE = 40;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
 
 /** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */
 export function byStride(columns, rows) {
@@ -49,8 +50,10 @@ export class Filling {
 
   async #fill() {
     const {signal} = this.#stop;
-    const pieces = byStride(this.columns, this.rows).flatMap((places) =>
-      Array.from({length: Math.ceil(places.length / AT_ONCE)}, (_, i) => places.slice(i * AT_ONCE, (i + 1) * AT_ONCE)));
+    const pieces = byStride(this.columns, this.rows).flatMap((places, level) => {
+      const many = level ? AT_ONCE : AT_FIRST;
+      return Array.from({length: Math.ceil(places.length / many)}, (_, i) => places.slice(i * many, (i + 1) * many));
+    });
     const asked = [];  // two questions are on their way at a time: while the cells of one are run, the other is made ready
     try {
       while (asked.length || pieces.length) {
