@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import Any
 
 import pytest
@@ -91,12 +92,18 @@ def test_nothing_sticks_out_of_the_start_page(visit, width):
     assert_nothing_sticks_out(visit.open("index.html", width=width), width)
 
 
+STICKING_OUT = """() => [...document.querySelectorAll("article *")]
+    .filter((node) => node.getBoundingClientRect().right > innerWidth + 1 && !node.closest("pre, table, .math"))
+    .map((node) => node.outerHTML.slice(0, 80))"""
+
+
 def assert_nothing_sticks_out(page: Any, width: int) -> None:
-    page.wait_for_timeout(500)  # the theme slides its side bars in and out
+    """Assert it once the page has come to rest: the theme slides its side bars in and out, and a panel finds its new width."""
+    page.wait_for_timeout(500)
+    with contextlib.suppress(Exception):  # what still sticks out then is said below
+        page.wait_for_function(f"document.scrollingElement.scrollWidth <= {width} && !({STICKING_OUT})().length", timeout=20_000)
+    assert page.evaluate(STICKING_OUT) == []
     assert page.evaluate("document.scrollingElement.scrollWidth") <= width
-    assert page.evaluate("""() => [...document.querySelectorAll("article *")]
-        .filter((node) => node.getBoundingClientRect().right > innerWidth + 1 && !node.closest("pre, table, .math"))
-        .map((node) => node.outerHTML.slice(0, 80))""") == []
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
