@@ -292,18 +292,24 @@ export class Plot {
     for (const mark of this.ghost.marks) {
       const x = u.valToPos(mark.x, "x", true), y = mark.y == null ? bbox.top + bbox.height - 7 * ratio : u.valToPos(mark.y, "y", true);
       ctx.strokeStyle = this.hue(mark.quantity);
-      if (mark.y == null) {
-        ctx.setLineDash([2 * ratio, 4 * ratio]);
-        ctx.beginPath(); ctx.moveTo(x, bbox.top); ctx.lineTo(x, bbox.top + bbox.height); ctx.stroke();
-      }
-      ctx.setLineDash([]);
-      ctx.translate(x, y);
-      ctx.beginPath();
-      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, (mark.shape === "spark" ? 7 : 5) * ratio);
-      ctx.closePath();
+      this.#outline(mark, x, y, [2, 4], ratio);
       ctx.stroke();
-      ctx.translate(-x, -y);
     }
+  }
+
+  /** Draw a mark's upright line in `dash`, where it has one, and leave the path of its shape at (x, y), to be filled or stroked. */
+  #outline(mark, x, y, dash, ratio) {
+    const {ctx, bbox} = this.#u;
+    if (mark.y == null) {
+      ctx.setLineDash(dash.map((part) => part * ratio));
+      ctx.beginPath(); ctx.moveTo(x, bbox.top); ctx.lineTo(x, bbox.top + bbox.height); ctx.stroke();
+    }
+    ctx.setLineDash([]);
+    ctx.translate(x, y);
+    ctx.beginPath();
+    (SHAPES[mark.shape] ?? SHAPES.note)(ctx, (mark.shape === "spark" ? 7 : 5) * ratio);
+    if (mark.shape !== "here") ctx.closePath();
+    ctx.translate(-x, -y);
   }
 
   /** Where the word "kept" belongs: at the place in sight where a curve of the kept run is farthest from the present one; null where nowhere. */
@@ -366,17 +372,8 @@ export class Plot {
       ctx.strokeStyle = ctx.fillStyle = hue;
       ctx.lineWidth = 1.8 * ratio;
       const y = mark.y == null ? bbox.top + 7 * ratio : u.valToPos(mark.y, "y", true);
-      if (mark.y == null) {
-        ctx.setLineDash([5 * ratio, 3 * ratio]);
-        ctx.beginPath(); ctx.moveTo(x, bbox.top); ctx.lineTo(x, bbox.top + bbox.height); ctx.stroke();
-        ctx.setLineDash([]);
-      }
-      ctx.translate(x, y);
-      ctx.beginPath();
-      (SHAPES[mark.shape] ?? SHAPES.note)(ctx, (mark.shape === "spark" ? 7 : 5) * ratio);
-      if (mark.shape !== "here") ctx.closePath();
+      this.#outline(mark, x, y, [5, 3], ratio);
       if (HOLLOW.has(mark.shape)) { if (mark.shape === "part") { ctx.fillStyle = this.look.surface; ctx.fill(); } ctx.stroke(); } else ctx.fill();
-      ctx.translate(-x, -y);
       letters.write(mark.label, x, y, hue, [[0.6, mark.y == null ? 0 : -0.8], [-0.6, mark.y == null ? 0 : -0.8], [0.6, 0.9], [-0.6, 0.9], [0.6, 1.9], [-0.6, 1.9], [0.6, 2.9], [0.6, 3.9]]);
     }
     if (this.ghost && this.comparing) {
