@@ -20,11 +20,13 @@ function said({type, options, unit, step}, value) {
 export class Comparison {
   run = null;       // {figures, picture, values}: what is kept
   #drawn = null;    // the last whole picture, as such a run
-  #wanted = false;  // to be kept as soon as it is there: the controls had not come to rest
 
-  /** `changed(sentence)` is called when a run was kept or let go, with the words for a screen reader. */
-  constructor(changed) {
-    this.changed = changed;
+  /**
+   * `changed(sentence)` is called when a run was kept or let go, with the words for a screen reader; `fetch()` is to take the run
+   * of the controls as they stand, whose whole picture is not drawn yet.
+   */
+  constructor(changed, fetch) {
+    Object.assign(this, {changed, fetch});
     this.button = h("button", {type: "button", class: "quiet", onclick: () => this.keep()});
     this.away = h("button", {type: "button", class: "quiet", onclick: () => this.letGo()}, "Let the kept run go");
     this.words = h("p", {class: "kept-run", hidden: true});     // how it was set
@@ -36,10 +38,10 @@ export class Comparison {
     return [this.button, this.away];
   }
 
-  /** Keep what is drawn now; where the controls are not at rest, what is drawn when they are. */
+  /** Keep the run of the controls as they stand at this moment, whatever is set next. */
   keep() {
-    this.#wanted = this.#drawn === null;
-    if (!this.#wanted) this.take(this.#drawn);
+    if (this.#drawn) this.take(this.#drawn);
+    else this.fetch();
   }
 
   take(run) {
@@ -49,7 +51,6 @@ export class Comparison {
   }
 
   letGo() {
-    this.#wanted = false;
     if (!this.run) return;
     const held = this.away.matches(":focus");
     this.run = null;
@@ -63,17 +64,11 @@ export class Comparison {
     this.#drawn = null;
   }
 
-  /** No picture came of what was set. */
-  failed() {
-    this.#wanted = false;
-  }
-
   /** A whole picture was drawn. */
   drawn(run) {
     this.#drawn = run;
     this.offered = comparable(run.figures);
-    if (this.#wanted && this.offered) this.keep();
-    else this.#show();
+    this.#show();
   }
 
   #show(offered = this.offered || this.run !== null) {

@@ -83,7 +83,7 @@ export class CoilPanel extends FaceElement {
     this.alt = h("p", {id: "alt", class: compact ? "unseen" : null});
     const stage = h("div", {class: "figures"}), rest = h("div", {class: "figures"});
     this.figures = new Figures({stage, rest, compact});
-    this.comparison = new Comparison((sentence) => this.#compared(sentence));
+    this.comparison = new Comparison((sentence) => this.#compared(sentence), () => this.compareWith({...this.values}).catch(() => {}));  // why there is none, the panel says
     const controls = shown.map((control) => this.#control(control));
     this.listen = panel.slowed ? new Listen((slowed) => this.#sound(slowed), panel.slowed) : null;
     const pictured = {role: "group", "aria-label": `Picture: ${panel.title}`, "aria-describedby": "alt"};
@@ -273,7 +273,6 @@ export class CoilPanel extends FaceElement {
       } catch (fault) {  // the engine's sentence; the last good picture stays
         if (this.dataset.state === "stopped") break;
         this.dataset.state = "error";
-        this.comparison.failed();
         this.trouble.hidden = false;
         this.trouble.textContent = fault.message;
       }
