@@ -52,11 +52,13 @@ def _lines(path: Path) -> list[str]:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark those that slow.txt names; where several run at once, the longest come first."""
+    """Mark those that slow.txt names and those that wait for the book; where several run at once, the longest come first."""
     slow = set(_lines(SLOW))
     for item in items:
         if item.nodeid.partition("[")[0] in slow:
             item.add_marker(pytest.mark.slow)
+        if BUILT & set(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.timeout(TIMEOUT, func_only=True))
     if hasattr(config, "workerinput"):  # pytest-xdist hands out whole groups in the order of their first tests
         lasts: dict[str, float] = defaultdict(float)
         for item in items:
@@ -64,6 +66,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         first = {name: place for place, name in enumerate((BOOK, JUPYTERLAB))}
         items.sort(key=lambda item: (first.get(name := together(item.nodeid), len(first)), -lasts[name], name))
 
+
+BUILT = {"html"}
+"""Fixtures that take many minutes for whoever asks first, and have a limit of their own."""
+TIMEOUT = 600  # s, as pyproject.toml says it for all; here without the time of the fixtures
 
 BOOK, JUPYTERLAB = "the book", "JupyterLab"
 SECONDS = {"slow": 2.0, "browser": 1.0}
@@ -90,6 +96,29 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     class Together(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
             return together(nodeid)
+
+        def remove_node(self, node: Any) -> Any:
+            """Hand on what a worker that is gone had in hand, but for the test that it died of, which would end the next one too.
+
+            pytest-xdist's own also hands on groups that were done, and whoever gets one of them waits for ever.
+            """
+            left = {name: {nodeid: False for nodeid, done in unit.items() if not done}
+                    for name, unit in self.assigned_work.pop(node).items()}
+            left = {name: unit for name, unit in left.items() if unit}
+            died_of = next((nodeid for unit in left.values() for nodeid in unit), None)
+            if died_of is None:
+                return None
+            del left[together(died_of)][died_of]
+            self.workqueue.update({name: unit for name, unit in left.items() if unit})
+            for other in self.assigned_work:
+                self._reschedule(other)
+            return died_of
+
+        def _reschedule(self, node: Any) -> None:
+            """Give a worker more: it does what it has once it knows what comes next, be it the end."""
+            super()._reschedule(node)
+            while not node.shutting_down and self._pending_of(self.assigned_work[node]) < 2:
+                super()._reschedule(node)
 
     if config.getvalue("dist") != "loadscope":
         return None

@@ -1,4 +1,4 @@
-"""The rule that nothing is skipped in CI, shown to hold on small test files run by a pytest of their own."""
+"""The rules that nothing is skipped in CI and that no test hangs it, shown on small test files run by a pytest of their own."""
 
 from __future__ import annotations
 
@@ -50,3 +50,30 @@ def test_a_missing_program_is_named_with_its_package(tmp_path: Path) -> None:
 def test_an_ordinary_test_passes_in_ci(tmp_path: Path) -> None:
     status, output = outcome(tmp_path, "def test_it(): pass", ci="true")
     assert status == 0, output
+
+
+HANGING = {
+    "asleep": "import time\ndef test_it(): time.sleep(600)\ndef test_next(): pass",
+    "deaf": "def test_it(): sum(iter(int, 1))\ndef test_next(): pass",  # as a loop in compiled code: no signal is heard
+    "in_fixture": ("import pytest, time\n@pytest.fixture\ndef slow(): time.sleep(600)\n"
+                   "def test_it(slow): pass\ndef test_next(): pass"),
+}
+"""Tests that would never end, each with one after it in its file, which must run nevertheless."""
+
+
+def test_no_test_hangs_a_run(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "tests" / "conftest.py", tmp_path)
+    for name, text in HANGING.items():
+        (tmp_path / f"test_{name}.py").write_text(text)
+    (tmp_path / "test_waits.py").write_text(  # who waits long for the book does not count as hanging
+        "import pytest, time\n@pytest.fixture\ndef html(): time.sleep(4)\ndef test_it(html): pass")
+    limits = ["-o", "timeout=3", "-o", "faulthandler_timeout=6", "-o", "faulthandler_exit_on_timeout=true"]
+    command = [sys.executable, "-m", "pytest", "-n", "2", "--dist", "loadscope", "-p", "no:cacheprovider", *limits,
+               "--rootdir", str(tmp_path), str(tmp_path)]
+    wide = {**os.environ, "COLUMNS": "300"}
+    done = subprocess.run(command, cwd=tmp_path, env=wide, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 1, done.stdout
+    assert "2 failed, 4 passed, 1 error" in done.stdout.splitlines()[-1], done.stdout
+    assert done.stdout.count("Timeout (>3.0s) from pytest-timeout") >= 2
+    assert "crashed while running 'test_deaf.py::test_it'" in done.stdout
+    assert f'{tmp_path / "test_deaf.py"}", line 1 in test_it' in done.stderr  # where it stood
