@@ -17,6 +17,9 @@ function said({type, options, unit, step}, value) {
   return value === null ? "not taken" : quantity(value, unit, step);
 }
 
+/** The sentences of a text; the point of a number ends none. */
+const sentences = (text) => text.match(/.+?[.?!](?=\s|$)|.+$/gs)?.map((each) => each.trim()) ?? [];
+
 export class Comparison {
   run = null;       // {figures, picture, values}: what is kept
   #drawn = null;    // the last whole picture, as such a run
@@ -92,6 +95,16 @@ export class Comparison {
     if (!this.run) return null;
     const kept = this.run.picture.readings.find((each) => each.label === label)?.text ?? "none";
     return h("dd", {class: "kept"}, kept === text ? "kept the same" : `kept ${kept}`);
+  }
+
+  /** The picture in words, as paragraphs: with a run kept what is said of the present one only, of the kept one only, and of both. */
+  inWords(alt) {
+    if (!this.run) return [alt];
+    const now = sentences(alt), kept = sentences(this.run.picture.alt), set = this.words.textContent;
+    const without = (some, others) => some.filter((each) => !others.includes(each));
+    const [ofNow, ofKept] = [without(now, kept), without(kept, now)], both = without(now, ofNow);
+    if (!ofNow.length && !ofKept.length) return [alt, set, "In words the two are the same."];
+    return [ofNow.length && ["Now:", ...ofNow], [set, ...ofKept], both.length && ["Both runs:", ...both]].filter(Boolean).map((part) => part.join(" "));
   }
 
   /** A sentence for a screen reader, behind the one on the present run. */

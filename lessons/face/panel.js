@@ -28,6 +28,7 @@ export class CoilPanel extends FaceElement {
   kept = false;   // whether what stands on a log stays, with a new sheet only where `renew` offers one
 
   values = {};
+  inWords = "";           // the present picture, told
   #settings = new Map();  // symbol -> {node, set(value)}
   #flying = false;
   #asked = null;          // {oldest, newest, whole}: times of the changes that no picture has answered yet
@@ -80,7 +81,7 @@ export class CoilPanel extends FaceElement {
     this.told = h("p", {class: "unseen", "aria-live": "polite"});  // the one voice of the panel: it speaks when the controls have come to rest
     this.readings = h("dl", {class: "readings"});
     this.trouble = h("p", {class: "trouble", role: "alert", hidden: true});
-    this.alt = h("p", {id: "alt", class: compact ? "unseen" : null});
+    this.alt = h("div", {id: "alt", class: compact ? "unseen" : null});
     const stage = h("div", {class: "figures"}), rest = h("div", {class: "figures"});
     this.figures = new Figures({stage, rest, compact});
     this.comparison = new Comparison((sentence) => this.#compared(sentence), () => this.compareWith({...this.values}).catch(() => {}));  // why there is none, the panel says
@@ -215,6 +216,7 @@ export class CoilPanel extends FaceElement {
   #compared(sentence) {
     this.figures.keep(this.comparison.run?.figures ?? null);
     this.#showReadings(this.picture);
+    this.#showWords(this.inWords);
     this.told.textContent = sentence;
     this.#drawFigures();
     this.dispatchEvent(new CustomEvent("coil-kept", {bubbles: true, composed: true, detail: {name: this.name, kept: this.comparison.run?.values ?? null}}));
@@ -307,8 +309,8 @@ export class CoilPanel extends FaceElement {
     const figures = this.#figured(picture);
     this.figures.take(figures, whole);
     this.sentence.textContent = picture.sentence;
-    this.alt.textContent = picture.alt;
     this.#showReadings(picture);
+    this.#showWords(picture.alt);
     for (const symbol of this.#logs) this.#settings.get(symbol)?.told(picture.log);
     if (whole) this.#settle();
     this.#drawFigures();
@@ -320,6 +322,12 @@ export class CoilPanel extends FaceElement {
     const readings = labels ? picture.readings.filter(({label}) => labels.includes(label)) : picture.readings;
     this.readings.replaceChildren(...readings.map(({label, text}) => h("div", {}, h("dt", {}, label), h("dd", {}, text), this.comparison.reading(label, text))));
     this.comparison.tell(this.panel.controls, this.values);
+  }
+
+  /** The picture in words, that of a kept run with it. */
+  #showWords(alt) {
+    this.inWords = alt;
+    this.alt.replaceChildren(...this.comparison.inWords(alt).map((part) => h("p", {}, part)));
   }
 
   /** At rest: a withdrawn comment leaves its place, and a screen reader hears once what came of it, not every step. */
@@ -352,7 +360,7 @@ export class CoilPanel extends FaceElement {
       const {sentence, alt} = await this.request({do: "mapped", ...of, cells});
       if (this.picture !== picture) return;
       this.sentence.textContent = `${picture.sentence} ${sentence}`;
-      this.alt.textContent = `${picture.alt} ${alt}`;
+      this.#showWords(`${picture.alt} ${alt}`);
     };
   }
 

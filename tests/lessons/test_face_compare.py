@@ -39,13 +39,21 @@ def bending(values: Any) -> Picture:
                                           vibrator=[0.1 * values["size"] * x for x in scene.vibrator]))
 
 
+def in_words(values: Any) -> Picture:
+    """The bench's picture, of whose sentences in words one changes with the size; in the double kind there is one more."""
+    more = " Once more it sparks, at 7.5 ms." if values["mode"] == "double" else ""
+    alt = f"A pulse of 8.3 ms. It parts at {values['size']:.1f} A; a spark.{more} It closes."
+    return replace(everything(values), alt=alt)
+
+
 PLAIN = replace(BENCH, name="plain", quick=None, compute=lambda values: replace(
     everything(values), strips=(), charts=(), ladder=None))
 
 
 def opened(browser: Any, width: int = 1100, elements: str = '<coil-panel name="bench"></coil-panel>', **more: Any) -> Any:
     panels = {"bench": BENCH, "plain": PLAIN, "other": replace(BENCH, name="other", quick=None, compute=other_axes),
-              "bending": replace(BENCH, name="bending", quick=None, compute=bending)}
+              "bending": replace(BENCH, name="bending", quick=None, compute=bending),
+              "words": replace(BENCH, name="words", quick=None, compute=in_words)}
     return open_page(browser, elements, Engine(panels=panels, exercises={}), width=width, patience=20_000, **more)
 
 
@@ -98,6 +106,41 @@ def test_the_kept_run_is_drawn_told_and_its_readings_stand_beside_the_present_on
     keys = " ".join(texts(page, ".key"))
     assert "pale, dash and dot: kept run" in keys
     assert "pale: before" not in keys, "one pale curve at a time"
+
+
+def test_the_picture_in_words_tells_both_runs_and_what_is_said_of_both_once(browser: Any) -> None:
+    page = opened(browser, elements='<coil-panel name="words"></coil-panel>')
+
+    def words() -> list[str]:
+        return [" ".join(part.split()) for part in page.locator("coil-panel #alt p").all_text_contents()]
+
+    assert words() == ["A pulse of 8.3 ms. It parts at 5.0 A; a spark. It closes."]
+    button(page, KEEP).click()
+    assert words() == ["A pulse of 8.3 ms. It parts at 5.0 A; a spark. It closes.",
+                       "Kept run: set as now.", "In words the two are the same."]
+    set_to(page, size=8.0, mode="double")
+    told_now = ["Now: It parts at 8.0 A; a spark. Once more it sparks, at 7.5 ms.",
+                "Kept run: Size 5.0 mm, now 8.0 mm; Kind of coil fires once, now fires twice. It parts at 5.0 A; a spark.",
+                "Both runs: A pulse of 8.3 ms. It closes."]
+    assert words() == told_now
+    assert page.get_by_role("group", name="Picture: A panel with everything").count() == 1
+    described = page.evaluate("""() => {
+        const {shadowRoot} = document.querySelector("coil-panel");
+        const picture = shadowRoot.querySelector("[role=group][aria-describedby]");
+        return shadowRoot.getElementById(picture.getAttribute("aria-describedby")).textContent;
+    }""")
+    assert "Kept run:" in described
+    assert page.locator("coil-panel #alt[aria-live], coil-panel [aria-live] #alt, coil-panel [role=status] #alt").count() == 0, \
+        "the words are to be read; it is the voice that speaks"
+    set_to(page, size=3.0, mode="single")
+    button(page, INSTEAD).click()
+    set_to(page, size=3.0, mode="double")
+    assert words() == ["Now: Once more it sparks, at 7.5 ms.", "Kept run: Kind of coil fires once, now fires twice.",
+                       "Both runs: A pulse of 8.3 ms. It parts at 3.0 A; a spark. It closes."]
+    button(page, LET_GO).click()
+    assert words() == ["A pulse of 8.3 ms. It parts at 3.0 A; a spark. Once more it sparks, at 7.5 ms. It closes."]
+    assert page.faults == []
+    page.close()
 
 
 def test_one_sentence_a_rest(page: Any) -> None:
