@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import http.server
 import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -77,3 +81,37 @@ def test_no_test_hangs_a_run(tmp_path: Path) -> None:
     assert done.stdout.count("Timeout (>3.0s) from pytest-timeout") >= 2
     assert "crashed while running 'test_deaf.py::test_it'" in done.stdout
     assert f'{tmp_path / "test_deaf.py"}", line 1 in test_it' in done.stderr  # where it stood
+
+
+class Restless(http.server.BaseHTTPRequestHandler):
+    """Every page of this server goes on to the next after 5 ms."""
+
+    def do_GET(self) -> None:
+        """Answer."""
+        page = b"<!doctype html><script>setTimeout(() => { location.href = '/' + Math.random(); }, 5)</script>"
+        self.send_response(200)
+        self.send_header("content-type", "text/html")
+        self.send_header("content-length", str(len(page)))
+        self.end_headers()
+        with contextlib.suppress(OSError):
+            self.wfile.write(page)
+
+    def log_message(self, format: str, *args: object) -> None:
+        """Say nothing."""
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_a_page_that_is_being_left_is_closed(need_chromium: str, playwright_driver: Any) -> None:
+    """Without the conftest's `surely_closed` the first one of them hangs."""
+    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=["--no-sandbox", "--disable-gpu"])
+    context = browser.new_context()
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Restless) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        for _ in range(3):
+            page = context.new_page()
+            page.goto(f"http://127.0.0.1:{server.server_port}/")
+            page.close()
+            assert page.is_closed()
+        browser.close()
+        server.shutdown()

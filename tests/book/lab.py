@@ -40,6 +40,17 @@ SHUT = """async () => {
     await shown.sessionContext.shutdown();
     shown.dispose();
 }"""
+ASKED = """([arg, limit]) => {
+    const told = () => {
+        const shown = globalThis.jupyterapp?.shell.currentWidget;
+        const {status, connectionStatus} = shown?.sessionContext?.session?.kernel ?? {};
+        const dialogs = [...document.querySelectorAll(".jp-Dialog")].map((dialog) => dialog.innerText);
+        return `kernel ${status}, ${connectionStatus}; dialogs: ${JSON.stringify(dialogs)}`;
+    };
+    const late = new Promise((_, no) => setTimeout(() => no(new Error(`no answer in ${limit / 1000} s; ${told()}`)), limit));
+    return Promise.race([(SCRIPT)(arg), late]);
+}"""
+"""A promise of JupyterLab's may wait for a kernel or a dialog for ever, and the browser's driver with it."""
 SCROLL_TO = "(index) => globalThis.jupyterapp.shell.currentWidget.content.scrollToItem(index, 'start')"
 
 
@@ -49,6 +60,11 @@ def lessons_in(folder: Path) -> Path:
     for notebook in sorted((ROOT / "lessons").glob("[0-9]*.ipynb")):
         shutil.copy(notebook, folder)
     return folder
+
+
+def asked(page: Any, script: str, arg: Any = None) -> Any:
+    """Return what a function of the page, which may return a promise, makes of `arg`; raise with JupyterLab's state if it is late."""
+    return page.evaluate(ASKED.replace("SCRIPT", script), [arg, 2 * LIVE])
 
 
 @contextlib.contextmanager
@@ -101,17 +117,17 @@ def opened(page: Any, address: str, notebook: str) -> None:
     """Open the notebook in a workspace of its own and run all its cells; raise AssertionError with what a cell complains of."""
     page.goto(f"{address}lab/workspaces/{Path(notebook).stem}/tree/{notebook}")
     page.wait_for_function(READY, timeout=2 * LIVE)
-    faults = page.evaluate(RUN_ALL)
+    faults = asked(page, RUN_ALL)
     assert faults == [], f"{notebook}: {faults}"
 
 
 def opened_too(page: Any, notebook: str) -> None:
     """As `opened`, in the JupyterLab that `page` shows already, in the place of what is open there."""
     page.wait_for_function("globalThis.jupyterapp", timeout=2 * LIVE)
-    page.evaluate(OPEN, notebook)
+    asked(page, OPEN, notebook)
     page.wait_for_function(f"(path) => ({READY})() && globalThis.jupyterapp.shell.currentWidget.context.path === path",
                            arg=notebook, timeout=2 * LIVE)
-    faults = page.evaluate(RUN_ALL)
+    faults = asked(page, RUN_ALL)
     assert faults == [], f"{notebook}: {faults}"
 
 

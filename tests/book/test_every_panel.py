@@ -102,4 +102,4 @@ def test_in_jupyterlab(desk: Any, notebook: Path):
     for key, cell in sampled(notebook).items():
         assert_wrong_and_right(lab.brought(desk, f"coil-exercise[key='{key}']", cell), engine)
     assert not serious(desk, within="coil-panel, coil-exercise")
-    desk.evaluate(lab.SHUT)
+    lab.asked(desk, lab.SHUT)

@@ -107,7 +107,7 @@ def asleep(page: Any, selector: str) -> str:
 
 
 def ended(page: Any) -> None:
-    page.evaluate(SHUT)
+    lab.asked(page, SHUT)
     page.close()
 
 
@@ -133,7 +133,7 @@ def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_com
     page = opened(visit, address, "a.ipynb")
     all_alive(page)
     reading = live(page, PANEL).locator(".readings dd").first.inner_text()
-    page.evaluate(SAVE)
+    lab.asked(page, SAVE)
     ended(page)
     saved = (home / "lessons/a.ipynb").read_text(encoding="utf-8")
     assert "widget-view" not in saved
@@ -144,7 +144,7 @@ def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_com
     assert asleep(page, PROGRESS)
     assert page.get_by_text("Error displaying widget").count() == 0
     assert page.get_by_text("model not found").count() == 0
-    assert page.evaluate(lab.RUN_ALL) == []
+    assert lab.asked(page, lab.RUN_ALL) == []
     all_alive(page)
     ended(page)
 
@@ -153,7 +153,7 @@ def test_without_trust_it_shows_the_same(visit, address, home):
     """A notebook from somebody else: JupyterLab takes the elements out of what it shows, and leaves what stands in them."""
     page = opened(visit, address, "b.ipynb")
     all_alive(page)
-    page.evaluate(SAVE)
+    lab.asked(page, SAVE)
     ended(page)
     data = json.loads((home / "lessons/b.ipynb").read_text(encoding="utf-8"))
     data["cells"][-1]["source"] = "onward(0)  # changed by somebody else, so the signature does not fit"
@@ -163,7 +163,7 @@ def test_without_trust_it_shows_the_same(visit, address, home):
     page.locator(".jp-OutputArea-output").get_by_text("brings this alive").first.wait_for(timeout=LIVE)
     assert page.locator(".jp-Notebook coil-panel").count() == 0
     assert page.get_by_text("Error displaying widget").count() == 0
-    assert page.evaluate(lab.RUN_ALL) == []
+    assert lab.asked(page, lab.RUN_ALL) == []
     all_alive(page)
     ended(page)
 
@@ -171,7 +171,7 @@ def test_without_trust_it_shows_the_same(visit, address, home):
 def test_a_page_that_is_loaded_again_finds_its_kernel_and_is_alive(visit, address):
     page = opened(visit, address, "a.ipynb")
     all_alive(page)
-    page.evaluate(SAVE)
+    lab.asked(page, SAVE)
     page.reload()
     page.wait_for_function(lab.READY, timeout=2 * LIVE)
     all_alive(page)
@@ -188,27 +188,27 @@ def test_a_kernel_that_is_gone_is_said_and_nothing_moves_until_the_cells_are_run
     page = opened(visit, address, "a.ipynb")
     all_alive(page)
     if how == "restarted":
-        page.evaluate(RESTART)
+        lab.asked(page, RESTART)
     elif how == "shut down":
-        page.evaluate(SHUT)
+        lab.asked(page, SHUT)
     else:
-        os.kill(int(page.evaluate(TELL, "__import__('os').getpid()")), signal.SIGKILL)
+        os.kill(int(lab.asked(page, TELL, "__import__('os').getpid()")), signal.SIGKILL)
     stopped(page, says)
     if how == "killed":
         page.get_by_role("dialog").get_by_role("button").last.click()  # JupyterLab's own word on it
     if how != "shut down":
         page.wait_for_function(lab.READY, timeout=2 * LIVE)
-        assert page.evaluate(lab.RUN_ALL) == []
+        assert lab.asked(page, lab.RUN_ALL) == []
         all_alive(page)
         assert page.locator(".jp-Notebook [data-state=stopped]").count() == 0
-        page.evaluate(SHUT)
+        lab.asked(page, SHUT)
     page.close()
 
 
 def test_a_busy_kernel_is_said_and_the_picture_follows_when_it_is_done(visit, address, tmp_path):
     page = opened(visit, address, "a.ipynb")
     panel, gate = live(page, PANEL), tmp_path / "gate"
-    page.evaluate(f"(code) => {KERNEL}.requestExecute({{code}}).done.then(() => null)", SLOW.format(str(gate)))
+    lab.asked(page, f"(code) => {KERNEL}.requestExecute({{code}}).done.then(() => null)", SLOW.format(str(gate)))
 
     def move() -> None:
         panel.locator("input[type=range]").first.press("PageDown")
@@ -224,7 +224,7 @@ def test_a_busy_kernel_is_said_and_the_picture_follows_when_it_is_done(visit, ad
 def test_a_lessons_kernel_is_light_and_draws_nothing(visit, address):
     page = opened(visit, address, "a.ipynb")
     all_alive(page)
-    assert page.evaluate(TELL, HEAVY) == "[]"
+    assert lab.asked(page, TELL, HEAVY) == "[]"
     ended(page)
 
 
