@@ -63,7 +63,7 @@ def lessons_in(folder: Path) -> Path:
 
 
 def asked(page: Any, script: str, arg: Any = None) -> Any:
-    """Return what a function of the page, which may return a promise, makes of `arg`; raise with JupyterLab's state if it is late."""
+    """Return what a function of the page, which may return a promise, makes of `arg`; if late, raise, saying how all stands."""
     return page.evaluate(ASKED.replace("SCRIPT", script), [arg, 2 * LIVE])
 
 
