@@ -39,6 +39,7 @@ SENTENCES = 1000  # refusals whose sentences are kept in the end; the status of 
 JOINING = "joining"  # folder in which the columns are put together
 SPOILT = "spoilt"  # folder in which what is damaged or altered is kept
 AGAIN = 9  # runs of a finished study that are made again, drawn by lot
+BEYOND = 1 << 30  # byte of study.json that is locked on Windows
 NEAR = 1e-6  # relative difference that another processor may make
 
 Tell = Callable[[str], None]
@@ -76,15 +77,13 @@ class Folder:
     @contextlib.contextmanager
     def alone(self) -> Iterator[None]:
         """Keep every other process from working on this study. Raises ValueError in one sentence where one is at it."""
-        with (self.path / "study.json").open("rb") as label:
+        with (self.path / "study.json").open("rb") as label, contextlib.ExitStack() as until_done:
             try:
-                import fcntl
-
-                fcntl.flock(label, fcntl.LOCK_EX | fcntl.LOCK_NB)  # ends with this process, however that ends
-            except BlockingIOError as error:
+                _lock(label.fileno(), until_done)
+            except (BlockingIOError, PermissionError) as error:  # the second is what Windows says
                 raise ValueError(f"{self.path}: another process is working on this study; wait for it, or stop it.") from error
-            except (ImportError, OSError):
-                pass  # this system, or this disk, knows no such locks
+            except OSError:
+                pass  # this disk knows no such locks
             for draft in (*self.path.glob("*.part"), *self.slices.glob("*.part")):
                 draft.unlink()  # never finished, so nothing was in it yet
             yield
@@ -292,6 +291,28 @@ class Study:
         table = [self[name] for name in self.columns]
         for start in range(0, len(self), size):
             yield [list(row) for row in zip(*(column[start:start + size].tolist() for column in table), strict=True)]
+
+
+def _lock(number: int, until_done: contextlib.ExitStack) -> None:
+    """Lock an open file for this process alone until `until_done` closes, or the process ends, however that ends.
+
+    number: the file's, of the system. Raises BlockingIOError or PermissionError where another has it, OSError where the disk
+    knows no locks. On Windows one byte far beyond the file's end is locked, for what is locked there nobody can read. No Windows
+    was at hand: this was tried with a stand-in for msvcrt.
+    """
+    try:
+        import fcntl
+    except ImportError:  # Windows
+        import msvcrt
+
+        def at_the_byte(mode: int) -> None:
+            os.lseek(number, BEYOND, os.SEEK_SET)
+            msvcrt.locking(number, mode, 1)  # type: ignore[attr-defined]
+
+        at_the_byte(msvcrt.LK_NBLCK)  # type: ignore[attr-defined]
+        until_done.callback(at_the_byte, msvcrt.LK_UNLCK)  # type: ignore[attr-defined]
+    else:
+        fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 # ---------------------------------------------------------------------------------------------------------- writing

@@ -201,6 +201,53 @@ def test_two_processes_do_not_work_on_one_study(plan: Plan, undisturbed: bytes, 
     assert not draft.exists()
 
 
+class StandInForWindows:
+    """What the standard library's msvcrt promises of locks, by its documentation: mandatory, and each of one open file alone."""
+
+    LK_UNLCK, LK_NBLCK = 0, 2
+
+    def __init__(self) -> None:
+        self.held: dict[tuple[int, int, int], int] = {}
+
+    def locking(self, number: int, mode: int, count: int) -> None:
+        """Lock or free `count` bytes from where the open file `number` stands."""
+        assert count == 1
+        stat, at = os.fstat(number), os.lseek(number, 0, os.SEEK_CUR)
+        assert at > stat.st_size, "nobody could read what is locked there"
+        place = (stat.st_dev, stat.st_ino, at)
+        if mode == self.LK_UNLCK:
+            assert self.held.pop(place) == number
+        elif place in self.held:
+            raise PermissionError(13, "Permission denied")
+        else:
+            self.held[place] = number
+
+
+def test_on_windows_too_two_processes_do_not_work_on_one_study(plan: Plan, undisturbed: bytes, tmp_path: Path,
+                                                                monkeypatch: pytest.MonkeyPatch) -> None:
+    """By a stand-in: no Windows was at hand, so that the real module does as it says has not been seen."""
+    windows = StandInForWindows()
+    monkeypatch.setitem(sys.modules, "fcntl", None)
+    monkeypatch.setitem(sys.modules, "msvcrt", windows)
+    first = Folder(tmp_path / "s", plan)
+    for _ in range(2):  # let go of, it can be taken again
+        with first.alone():
+            assert windows.held
+            with pytest.raises(ValueError, match="another process is working on this study; wait for it, or stop it"):
+                run_study(plan, tmp_path / "s", n_jobs=1)
+        assert not windows.held
+    with pytest.raises(KeyError), first.alone():
+        raise KeyError
+    assert not windows.held
+    assert run_study(plan, tmp_path / "s", n_jobs=1).path.read_bytes() == undisturbed
+
+    def without(number: int, mode: int, count: int) -> None:
+        raise OSError(22, "Invalid argument")
+
+    monkeypatch.setattr(windows, "locking", without)  # a disk that knows no locks does not end a study
+    assert run_study(plan, tmp_path / "s", n_jobs=1).path.read_bytes() == undisturbed
+
+
 def test_a_file_is_there_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
