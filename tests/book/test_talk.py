@@ -78,6 +78,28 @@ NOT_FITTING = """() => {
     return [...out, ...scrolling].map((node) => node.outerHTML.slice(0, 100));
 }"""
 
+# Of the preview: letters, controls and drawings of which something is cut off, by the preview or by a place inside it.
+CUT_OFF = """() => {
+    const {shadowRoot} = document.querySelector("#preview coil-panel:not([hidden])"), cut = [];
+    const box = (node) => node.getBoundingClientRect();
+    for (const node of shadowRoot.querySelectorAll("*")) {
+        const written = !node.ownerSVGElement && [...node.childNodes].some((child) => child.nodeType === 3 && child.data.trim());
+        if (node.closest(".unseen, style, option") || !(written || node.matches("input, select, button, svg, canvas"))) continue;
+        const range = document.createRange();
+        range.selectNodeContents(node);
+        const seen = written ? range.getBoundingClientRect() : box(node);
+        if (!seen.width || getComputedStyle(node).clipPath !== "none") continue;
+        for (let place = node; place; place = place.parentElement ?? place.getRootNode().host) {
+            const style = getComputedStyle(place), {left, right, top, bottom} = box(place);
+            if (place.id !== "preview" && style.overflowX === "visible" && style.overflowY === "visible") continue;
+            if (seen.left < left - 1 || seen.right > right + 1 || seen.top < top - 1 || seen.bottom > bottom + 1) {
+                cut.push(node.outerHTML.slice(0, 80));
+            }
+        }
+    }
+    return cut;
+}"""
+
 
 # ----------------------------------------------------------------------------------------------------------- tools
 def live_panel(page: Any, number: int) -> Any:
@@ -158,6 +180,14 @@ def opened_presenter(page: Any) -> Any:
         page.keyboard.press("p")
     opened.value.locator("#apart").wait_for(state="hidden")
     return opened.value
+
+
+def shut(page: Any, presenter: Any) -> None:
+    """Close the presenter's window; return once `page` knows that it is gone, or the next one would be this one again."""
+    page.evaluate("() => addEventListener('message', ({source}) => (globalThis.theirs = source))")
+    page.wait_for_function("() => globalThis.theirs && !globalThis.theirs.closed")  # it says hello every second
+    presenter.close()
+    page.wait_for_function("() => globalThis.theirs.closed")
 
 
 @pytest.fixture(scope="module")
@@ -372,16 +402,13 @@ def test_the_presenters_window_may_be_shut_and_opened_again_and_its_clock_runs_o
     talk.keyboard.press("3")
     at(talk, 3)
     another = talk.context.new_page()  # a context with none but this left would end
-    talk.evaluate("() => addEventListener('message', ({source}) => (globalThis.theirs = source))")
-    talk.wait_for_function("() => globalThis.theirs")
-    presenter.close()
-    talk.wait_for_function("() => globalThis.theirs.closed")
+    shut(talk, presenter)
     again = opened_presenter(talk)
     again.locator("#title", has_text=f"3 of {len(STOPS)}").wait_for()
     assert again.evaluate("JSON.parse(localStorage.getItem('vibrating-coil-talk/clock')).begun") == kept
     assert again.locator("#begin").inner_text() == "Clock anew"
     assert again.locator("#plan").inner_text() != "not begun"
-    again.close()
+    shut(talk, again)
     another.close()
 
 
@@ -451,7 +478,26 @@ def test_all_that_is_needed_while_speaking_is_in_one_view(talk: Any, width: int,
         assert box["x"] + box["width"] <= width, inside
         assert box["y"] + box["height"] <= height, inside
     assert presenter.evaluate("document.scrollingElement.scrollHeight <= innerHeight")
-    presenter.close()
+    shut(talk, presenter)
+
+
+def test_nothing_in_the_preview_is_cut_off(talk: Any):
+    from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
+    talk.bring_to_front()
+    presenter = opened_presenter(talk)
+    cut = []
+    for number in range(1, len(STOPS) + 1):
+        talk.evaluate(f"location.hash = '#{number}.1'")
+        presenter.locator("#title", has_text=re.compile(f"^{number} of")).wait_for()
+        presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
+        for width, height in ((1024, 768), (1180, 720), (1280, 800), (1920, 1080)):
+            presenter.set_viewport_size({"width": width, "height": height})
+            with contextlib.suppress(PlaywrightTimeout):  # a drawing settles to the size of its place
+                presenter.wait_for_function(f"() => !({CUT_OFF})().length", timeout=SETTLED)
+            cut += [(number, width, node) for node in presenter.evaluate(CUT_OFF)]
+    assert cut == []
+    shut(talk, presenter)
 
 
 def test_the_accessibility_audit_of_both_windows_finds_nothing_serious(talk: Any):
@@ -461,7 +507,7 @@ def test_the_accessibility_audit_of_both_windows_finds_nothing_serious(talk: Any
     presenter.locator("summary").click()
     for page in (talk, presenter):
         assert not serious(page)
-    presenter.close()
+    shut(talk, presenter)
 
 
 def test_from_a_double_click_the_two_windows_are_in_step_too_and_the_preview_is_alive(visit: Visit, html: Any):
