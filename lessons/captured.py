@@ -58,7 +58,7 @@ def _carry_out(options: argparse.Namespace) -> int:
 def _listen(options: argparse.Namespace) -> int:
     """Count the sparks in a recording; the row for a sheet needs the speed from the person."""
     from coilbench.capture.recording import listen, read_sound
-    from coilbench.capture.show import heard_card, heard_rows
+    from coilbench.capture.show import heard_card, heard_rows, too_wide
     from coilbench.sheet import write_rows
 
     known = known_of(options)
@@ -70,7 +70,8 @@ def _listen(options: argparse.Namespace) -> int:
     print(heard_card(heard, known, options.file.name), flush=True)
     rows = heard_rows(heard, known, options.coil, options.date)
     if not rows:
-        print("No row for a bench sheet: it needs the speed; say --speed.", file=sys.stderr)
+        why = "its limits are too wide for one" if too_wide(heard) else "it needs the speed; say --speed"
+        print(f"No row for a bench sheet: {why}.", file=sys.stderr)
     elif options.rows is not None:
         with options.rows.open("x", encoding="utf-8", newline="") as file:
             file.write(write_rows(rows))

@@ -10,6 +10,7 @@ from coilbench.capture.found import UNSURE, Found, Known
 from coilbench.capture.recording import Heard
 from coilbench.capture.rise import PHASE, ZERO, Estimate
 from coilbench.card import CAUTIONS, wrapped
+from coilbench.errors import ERRORS
 from coilbench.sheet import write_rows
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, simulate
 from coilmodel.machine import pulse_seconds
@@ -172,19 +173,39 @@ def heard_card(heard: Heard, known: Known, name: str) -> str:
              f"  Sparks per pulse: {heard.count:.2f} (between {heard.low:.2f} and {heard.high:.2f}).",
              f"  Pulses: one every {1e3 * heard.gap:.3g} ms, which is {heard.rpm(known.pole_pairs):.0f} rpm with "
              f"{known.pole_pairs} pairs of "
-             "poles.", "", *(wrapped(sentence) for sentence in heard.sentences), "",
+             "poles.", "", *(wrapped(sentence) for sentence in heard.sentences),
+             *([wrapped(too_wide(heard))] if too_wide(heard) else []), "",
              wrapped("Clicks are counted, and a click is taken for a spark by its height and suddenness. This was tried on "
                      "imagined "
                      "recordings only; no real coil has been heard yet."), wrapped(CAUTIONS)]
     return "\n".join(lines) + "\n"
 
 
+TAKEN_FOR = 2.571  # errors to either side that hold 95 in 100: Student's t of errors.FREEDOM
+
+
+def too_wide(heard: Heard) -> str:
+    """Return why a count is no reading for a sheet though somebody said the speed, in a sentence, "" where it is one.
+
+    A sheet's row bears no error of its own: the judge takes every count to be as sure as errors.ERRORS says.
+    """
+    judged = TAKEN_FOR * (ERRORS["sparks"].share * heard.count + ERRORS["sparks"].fixed)
+    if max(heard.high - heard.count, heard.count - heard.low) <= judged:
+        return ""
+    return (f"The limits are wider than a bench sheet takes a count to have (within {judged:.2f} to either side), so it gets no "
+            "row; record longer, closer to the gap, something soft around it.")
+
+
 def heard_rows(heard: Heard, known: Known, coil: str, day: str = "") -> list[dict[str, str]]:
-    """Return the row of a bench sheet, none where nobody said the speed. known, coil, day : as in `rows`"""
-    if known.speed_rpm is None:
+    """Return the row of a bench sheet, its limits in the remark. known, coil, day : as in `rows`
+
+    There is none where nobody said the speed, or the limits are too wide.
+    """
+    if known.speed_rpm is None or too_wide(heard):
         return []
-    row = {"coil": coil, "date": day, "remark": "from a recording", "speed_rpm": f"{known.speed_rpm:.1f}",
-           "reading": "sparks per pulse", "value": f"{heard.count:.3f}"}
+    row = {"coil": coil, "date": day, "speed_rpm": f"{known.speed_rpm:.1f}", "reading": "sparks per pulse",
+           "value": f"{heard.count:.3f}",
+           "remark": f"from a recording; between {heard.low:.2f} and {heard.high:.2f}, {heard.pulses} pulses"}
     return [row | ({"drive_percent": f"{known.drive_percent:g}"} if known.drive_percent is not None else {})]
 
 

@@ -10,9 +10,16 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scipy.stats import t as student
 
+from coilbench.asks import Ask, Setting
+from coilbench.capture.found import Known
 from coilbench.capture.imagined_sound import Recorder, record, wav
-from coilbench.capture.recording import listen, parse_sound
+from coilbench.capture.recording import Heard, listen, parse_sound
+from coilbench.capture.show import heard_card, heard_rows
+from coilbench.causes import Coil
+from coilbench.errors import FREEDOM, prediction
+from coilbench.sheet import Bench, parse, write_rows
 from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.sparks import by_pulse
 
@@ -91,6 +98,31 @@ def test_a_damaged_recording_gets_a_sentence_or_a_count(at: int, junk: bytes, cu
 @pytest.fixture(scope="module")
 def short(good: Run) -> bytes:
     return sound(good, replace(WIRE, rate=16_000))
+
+
+# ------------------------------------------------------------------------------------------------- the row for a sheet
+def test_a_row_says_the_limits_of_its_count() -> None:
+    heard = Heard(1.034, 0.957, 1.101, 240, 8.3e-3, True)
+    (row,) = heard_rows(heard, Known(speed_rpm=450.0), "Alder", "2031-05-08")
+    assert row["remark"] == "from a recording; between 0.96 and 1.10, 240 pulses"
+    sheet = parse(write_rows([row]).encode())
+    assert not sheet.messages
+    (taken,) = sheet.coils["Alder"]
+    assert (taken.kind, taken.value, taken.remark) == ("sparks", 1.034, row["remark"])
+    assert not heard_rows(heard, Known(), "Alder")
+
+
+@pytest.mark.parametrize(("count", "low", "high", "kept"), [
+    (1.0, 0.80, 1.20, True), (1.0, 0.78, 1.0, False), (1.0, 1.0, 1.22, False), (2.0, 1.73, 2.27, True), (2.0, 1.70, 2.0, False),
+])
+def test_a_count_less_sure_than_the_judge_takes_it_for_gets_no_row(count: float, low: float, high: float, kept: bool) -> None:
+    """The judge's own error, 95 in 100: found here anew from its stated scale."""
+    heard = Heard(count, low, high, 100, 8.3e-3, True)
+    ask = Ask("sparks", Setting(Bench(450.0, 1.0)))
+    error = prediction(ask, Coil(Machine()), [0.0, count, 0.0, 0.0, 0.0, 0.0])[1] * float(student.ppf(0.975, FREEDOM))
+    assert (max(high - count, count - low) <= error) is kept
+    assert bool(heard_rows(heard, Known(speed_rpm=450.0), "Alder")) is kept
+    assert ("gets no row" in heard_card(heard, Known(speed_rpm=450.0), "a.wav").replace("\n", " ")) is not kept
 
 
 # ------------------------------------------------------------------------------------------------- clicks made by hand
