@@ -72,19 +72,34 @@ class Surface:
     single: Numbers
 
 
-def in_the_car(coil: Coil) -> Machine:
-    """Return the coil's machine on the car's magneto and plug: nominal ones, the same for all four."""
+@dataclass(frozen=True, eq=False)
+class Make:
+    """A make other than the course's own that the coils of a set may be of (four_make.py).
+
+    number: tells makes apart; well_set: the machine that stands for the known-good coil, on the magneto of all of them;
+    share: the known-good coil's amperes over those of `well_set`; later: what is added to an angle, degrees, shape (windows,
+    speeds), so that the known-good coil of every make fires at the same angle, and what is told is how a coil differs from it
+    """
+
+    number: int
+    well_set: Machine
+    share: float
+    later: Numbers
+
+
+def in_the_car(coil: Coil, car: Machine | None = None) -> Machine:
+    """Return the coil's machine on the car's magneto and plug, the same for all four: nominal ones, or the magneto of `car`."""
     nominal = Machine()
-    return replace(coil.machine, magneto=nominal.magneto, gap=nominal.gap)
+    return replace(coil.machine, magneto=(car or nominal).magneto, gap=nominal.gap)
 
 
-def firing_angle(coil: Coil, factor: float, rpm: float, late: float = 0.0) -> float:
+def firing_angle(coil: Coil, factor: float, rpm: float, late: float = 0.0, car: Machine | None = None) -> float:
     """Return the angle of the spark for the engine (sparks.EFFECTIVE), degrees of crank from the top; NaN where there is none.
 
-    factor: on the vibrator's preload; late: degrees by which this cylinder's window closes late. Raises ValueError where the
-    model cannot follow the coil.
+    factor: on the vibrator's preload; late: degrees by which this cylinder's window closes late; car: whose magneto it meets
+    (None: the nominal one). Raises ValueError where the model cannot follow the coil.
     """
-    machine = in_the_car(coil).scaled(vibrator_preload=factor)
+    machine = in_the_car(coil, car).scaled(vibrator_preload=factor)
     sparks = windows.sparks_of(windows.run_window(machine, rpm, 100.0, windows.CLOSES + late, windows.WIDTH))
     return next((spark.angle for spark in sparks if spark.energy >= EFFECTIVE), math.nan)
 
@@ -106,32 +121,42 @@ def bench_reading(coil: Coil, factor: float, gap: float) -> tuple[float, bool]:
     return current, single
 
 
-def scan(coil: Coil, windows: Sequence[float] = (0.0,), gap: float = ASSUMED_GAP) -> Surface:
-    """Return an imagined coil over all FACTORS. windows: by how many degrees each kind of window closes late; gap: bench's, V."""
+def scan(coil: Coil, windows: Sequence[float] = (0.0,), gap: float = ASSUMED_GAP, make: Make | None = None) -> Surface:
+    """Return an imagined coil over all FACTORS, in the known-good coil's amperes and against its angles where it is of a `make`.
+
+    windows: by how many degrees each kind of window closes late; gap: bench's, V
+    """
     angle = np.full((len(windows), len(SPEEDS), len(FACTORS)), math.nan)
     current, single = np.full(len(FACTORS), math.nan), np.zeros(len(FACTORS), bool)
+    car = None if make is None else make.well_set
     for place, factor in enumerate(FACTORS):
         try:
             current[place], single[place] = bench_reading(coil, factor, gap)
             for row, late in enumerate(windows):
                 for column, rpm in enumerate(SPEEDS):
-                    angle[row, column, place] = firing_angle(coil, factor, rpm, late)
+                    angle[row, column, place] = firing_angle(coil, factor, rpm, late, car)
                 single[place] &= bool(np.isfinite(angle[row, :, place]).all())
         except ValueError:  # beyond what the model can follow: not allowed
             single[place] = False
+    if make is not None:
+        return Surface(angle + make.later[:, :, None], current * make.share, single)
     return Surface(angle, current, single)
 
 
 # ------------------------------------------------------------------------------------------------------------- one coil
 @dataclass(frozen=True)
 class Candidate:
-    """A coil that may go into the set: its imagined coils with their weights (adding up to one), and each one's surface."""
+    """A coil that may go into the set: its imagined coils with their weights (adding up to one), and each one's surface.
+
+    makes: the number of each one's make; empty: all are of the course's own
+    """
 
     name: str
     coils: tuple[Coil, ...]
     weights: Numbers
     surfaces: tuple[Surface, ...]
     verdict: Verdict | None = None
+    makes: tuple[int, ...] = ()
 
     def settings(self) -> tuple[Numbers, Numbers, Numbers]:
         """Return opening currents that it may be set to (A), the share of imagined coils that then fire once, and mean angles.
@@ -242,12 +267,15 @@ def likely(readings: Sequence[Reading], draws: int = DRAWS,
 
 
 def candidates(coils: Mapping[str, tuple[Sequence[Coil], Numbers, Verdict | None]], windows: Sequence[float],
-               progress: Progress | None = None) -> list[Candidate]:
+               progress: Progress | None = None, makes: Mapping[str, Sequence[Make]] | None = None) -> list[Candidate]:
     """Return the candidates with all their runs made, on all processors.
 
-    coils: by name, imagined coils, their weights, and the verdict if there is one; windows: see `scan`
+    coils: by name, imagined coils, their weights, and the verdict if there is one; windows: see `scan`; makes: by name, of which
+    make each imagined coil is (None: all of the course's own)
     """
-    tasks = [(coil, windows, verdict.gap if verdict else ASSUMED_GAP) for own, _, verdict in coils.values() for coil in own]
+    of: Mapping[str, Sequence[Make | None]] = makes or {name: [None] * len(own) for name, (own, _, _) in coils.items()}
+    tasks = [(coil, windows, verdict.gap if verdict else ASSUMED_GAP, make) for name, (own, _, verdict) in coils.items()
+             for coil, make in zip(own, of[name], strict=True)]
     surfaces: list[Surface] = []
     with joblib.Parallel(n_jobs=-1 if len(tasks) > 4 else 1, return_as="generator") as pool:
         for surface in pool(joblib.delayed(scan)(*task) for task in tasks):
@@ -256,7 +284,8 @@ def candidates(coils: Mapping[str, tuple[Sequence[Coil], Numbers, Verdict | None
                 progress("Imagined coils at every setting", len(surfaces), len(tasks))
     found, at = [], 0
     for name, (own, weights, verdict) in coils.items():
-        found.append(Candidate(name, tuple(own), np.asarray(weights, float), tuple(surfaces[at:at + len(own)]), verdict))
+        numbers = tuple(make.number for make in of[name] if make is not None)
+        found.append(Candidate(name, tuple(own), np.asarray(weights, float), tuple(surfaces[at:at + len(own)]), verdict, numbers))
         at += len(own)
     return found
 
@@ -486,7 +515,7 @@ def _spreads(places: Sequence[Place], kind: Sequence[int], seed: int) -> Numbers
     angles = np.full((len(places), SETS, len(SPEEDS)), math.nan)
     for row, place in enumerate(places):
         generator = np.random.default_rng((seed, zlib.crc32(place.coil.name.encode())))
-        drawn = generator.choice(len(place.coil.surfaces), SETS, p=place.coil.weights)
+        drawn = _drawn(place.coil, generator, seed)
         hand = 1.0 + SETTING_ERROR * generator.standard_normal(SETS)
         for number, surface in enumerate(place.coil.surfaces):
             own = drawn == number
@@ -498,6 +527,21 @@ def _spreads(places: Sequence[Place], kind: Sequence[int], seed: int) -> Numbers
                 angles[row, own] = np.where(ok, set_to[kind[place.cylinder]], back).T
     with np.errstate(all="ignore"):
         return np.where(np.isfinite(angles).sum(axis=0) > 1, _nan(np.fmax, angles) - _nan(np.fmin, angles), math.nan)
+
+
+def _drawn(coil: Candidate, generator: np.random.Generator, seed: int) -> Numbers:
+    """Return which imagined coil stands for `coil` in each of SETS sets. All coils of a set are of one make."""
+    if not coil.makes:
+        return generator.choice(len(coil.surfaces), SETS, p=coil.weights)
+    of = np.array(coil.makes)
+    numbers = np.unique(of)
+    shares = np.array([coil.weights[of == number].sum() for number in numbers])
+    make = np.random.default_rng((seed, 1)).choice(len(numbers), SETS, p=shares / shares.sum())  # the same for all coils
+    drawn = np.empty(SETS, int)
+    for place, number in enumerate(numbers):
+        own, sets = np.flatnonzero(of == number), make == place
+        drawn[sets] = generator.choice(own, int(sets.sum()), p=coil.weights[own] / coil.weights[own].sum())
+    return drawn
 
 
 def _scatter(spread: Numbers) -> Scatter:

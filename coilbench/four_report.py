@@ -28,8 +28,9 @@ from coilbench.four import (
     kinds_of,
     likely,
 )
+from coilbench.four_make import likely_beside, stands_for_its_make
 from coilbench.looks import WIDTH, hue, hues
-from coilbench.makes import marked
+from coilbench.makes import known_of, not_believed, store_for
 from coilbench.predict import bar
 from coilbench.sheet import Sheet, standing
 from coilbench.study_report import html_page, html_table
@@ -45,7 +46,11 @@ SET_CAUTION = (
 
 OWN_MAKE = ("The four are taken for coils of the course's own make. Of another make the currents named here can be off by more "
             "than their limits say: go by the direction, and by the readings after each bend.")
-MARK_UNUSED = " The mark in the column 'known_good' serves the cards; this choice makes no use of it."
+OTHER_MAKE = ("Reckoned beside the known-good {known}, for coils of that make on the same magneto: a current named here is in "
+              "{known}'s amperes, and an angle tells how a coil fires against the others, while where all of them fire depends "
+              "on the make and may be off. If {known} is not good, all of this is wrong.")
+NO_CURRENT = ("{known} marked as known good, but without the readings that the other coils could be set by (sparks and opening "
+              "current at two of 200, 300, 450 and 600 rpm, full drive). ")
 
 
 # ------------------------------------------------------------------------------------------------------------ the command
@@ -62,15 +67,12 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     except ValueError as error:
         print(error, file=sys.stderr)
         return 1
-    own = {}
-    for name in chosen:
-        coils, weights, verdict = likely(standing(sheet.coils[name]), progress=bar)
-        own[name] = (coils, weights, verdict)
-    runs = sum(len(coils) for coils, _, _ in own.values())
-    print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
-    found = best_set(candidates(own, kinds_of(late), bar), late, order=fire)
+    try:
+        found, make = set_of(sheet, chosen, late, fire)
+    except ValueError as error:
+        print(error, file=sys.stderr)
+        return 1
     tables = (table(found), wrapped(LEGEND), angle_table(found), scatter_table(found))
-    make = make_of(sheet)
     print("\n\n".join([*map(wrapped, summary(found)), *tables, wrapped(make), wrapped(SET_CAUTION)]))
     page = path.with_name(f"{path.stem}_four.html")
     try:
@@ -82,9 +84,36 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     return 1 if found.fewer else 0
 
 
-def make_of(sheet: Sheet) -> str:
-    """Return in sentences what make the coils of `sheet` are taken for here, and that a mark of a known-good one is not used."""
-    return OWN_MAKE + (MARK_UNUSED if any(marked(rows) is not None for rows in sheet.coils.values()) else "")
+def set_of(sheet: Sheet, chosen: Sequence[str], late: Sequence[float], fire: Sequence[int]) -> tuple[FourSet, str]:
+    """Return the best set out of the coils `chosen`, and in sentences what make they are taken for.
+
+    They are reckoned beside the coil that the sheet marks as known good, whether it may go into the set or not; without one, or
+    where its mark is not believed, they are taken for coils of the course's own make. late: of `windows_of`; fire: of `order_of`
+    Raises ValueError in one sentence.
+    """
+    readings = {name: standing(rows) for name, rows in sheet.coils.items()}
+    known = known_of(sheet.coils, readings)
+    store = store_for(sheet.coils, readings) if known else None
+    which = None
+    if store is not None and stands_for_its_make(store, [readings[name] for name in known]):
+        own, which = likely_beside(readings, chosen, store, known, kinds_of(late), bar)
+    else:
+        own = {name: likely(readings[name], progress=bar) for name in chosen}
+    runs = sum(len(coils) for coils, _, _ in own.values())
+    print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
+    found = best_set(candidates(own, kinds_of(late), bar, which), late, order=fire)
+    return found, not_believed(sheet.coils, readings) + make_of(known, which is not None)
+
+
+def make_of(known: Sequence[str], used: bool) -> str:
+    """Return in sentences what make the coils are taken for.
+
+    known: names of the known-good ones; used: whether the set is reckoned by them
+    """
+    names = " and ".join(known)
+    if used:
+        return OTHER_MAKE.format(known=names)
+    return (NO_CURRENT.format(known=names) if known else "") + OWN_MAKE
 
 
 def windows_of(text: str | None) -> tuple[float, ...]:

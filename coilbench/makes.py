@@ -138,10 +138,14 @@ def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Seque
 def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]],
               readings: Mapping[str, Sequence[Reading]]) -> str:
     """Return in sentences what a sheet's coils are held against, and how far it can be trusted. readings : as for `store_for`"""
-    refused = [f"{name} is marked as known good, but gave {one.value:.3g} sparks a pulse at {one.bench.rpm:g} rpm, which no good "
-               "coil does: the mark is not believed. " for name, rows in coils.items()
-               if marked(rows) and (one := belied(readings[name])) is not None and one.bench is not None]
-    return "".join(refused) + _held_against(store, known_of(coils, readings))
+    return not_believed(coils, readings) + _held_against(store, known_of(coils, readings))
+
+
+def not_believed(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> str:
+    """Return in sentences which marks are not believed and why, "" where all are. coils, readings : as for `store_for`"""
+    return "".join(f"{name} is marked as known good, but gave {one.value:.3g} sparks a pulse at {one.bench.rpm:g} rpm, which no "
+                   "good coil does: the mark is not believed. " for name, rows in coils.items()
+                   if marked(rows) and (one := belied(readings[name])) is not None and one.bench is not None)
 
 
 def _held_against(store: stored.Imagined | None, known: Sequence[str]) -> str:
@@ -180,7 +184,7 @@ def prior_for(store: stored.Imagined | None) -> dict[str, float]:
 def centred(known: tuple[tuple[Reading, ...], ...], known_width: Width = KNOWN, unknown: Width = UNKNOWN) -> stored.Imagined:
     """Return the imagined coils of all designs in the light of known-good coils. known : readings of each; none: as they are."""
     every = designs()
-    counted = [own for own in (_used(one, every) for one in known)
+    counted = [own for own in map(answers_of, known)
                if sum(ask.setting is not None for ask in own) >= FEWEST_RUNNING]
     if not counted:
         return stored.Imagined(every.store.coils, every.store.of, every.store.runs, centre=_Centre({}, unknown),
@@ -205,8 +209,9 @@ def centred(known: tuple[tuple[Reading, ...], ...], known_width: Width = KNOWN, 
                            lean=[one - mean for one in lean] * len(CAUSES), temper=known_width.temper)
 
 
-def _used(readings: Sequence[Reading], every: Designs) -> dict[Ask, float]:
+def answers_of(readings: Sequence[Reading]) -> dict[Ask, float]:
     """Return a known-good coil's answers by question: those on benches on which the designs' well-set coils were run."""
+    every = designs()
     return {ask: reading.value for reading, ask in stored.sort_out(readings, every.store)[0]
             if ask.kind in (*RELATIVE, "sparks") and (ask.setting is None or ask.setting in every.reference_runs)}
 

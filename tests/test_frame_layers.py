@@ -29,7 +29,7 @@ NOT_PLAIN = {
     "coilbench.__main__", "coilbench.card_html", "coilbench.card_pdf", "coilbench.cards",
     "coilbench.imagine", "coilbench.larkfield", "coilbench.pages", "coilbench.predict",
     "coilbench.trial", "coilbench.fill_store", "coilbench.designs", "coilbench.fill_designs", "coilbench.makes_trial",
-    "coilbench.capture", "coilbench.four", "coilbench.four_report",
+    "coilbench.capture", "coilbench.four", "coilbench.four_make", "coilbench.four_report",
     "coilbench.four_example", "coilbench.study", "coilbench.study_report", "coilbench.results_page",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""

@@ -279,16 +279,12 @@ def test_names_may_come_in_any_case_and_parted_by_commas() -> None:
         best_set([made(-20.0)] * 3)
 
 
-def test_the_answer_says_what_make_it_takes_the_coils_for_and_that_a_mark_is_not_used() -> None:
-    coils = ("Alder", "Birch", "Cedar", "Damson")
-    marked = write_rows([{"coil": name, "date": DAY, "reading": "sparks per pulse", "value": "1", "speed_rpm": "450",
-                          "known_good": "yes" if name == "Alder" else ""} for name in coils]).encode()
-    assert four_report.make_of(parse(sheet_of(*coils))) == four_report.OWN_MAKE
-    told = four_report.make_of(parse(marked))
-    assert told.startswith(four_report.OWN_MAKE)
-    assert "known_good" in told
+def test_the_answer_says_what_make_it_takes_the_coils_for() -> None:
+    told = four_report.make_of(["Alder", "Birch"], used=True)
+    assert told.startswith("Reckoned beside the known-good Alder and Birch")
+    assert four_report.make_of([], used=False) == four_report.OWN_MAKE
     found = best_set([made(angle, name=str(angle)) for angle in (-20.0, -19.0, -18.5, -19.2)], confirm=as_is)
-    assert "makes no use of it" in four_report.as_page(found, told)
+    assert "Reckoned beside the known-good Alder and Birch" in four_report.as_page(found, told)
     assert "own make" in four_report.as_page(found)
 
 
