@@ -47,6 +47,7 @@
   function held(event) {
     const target = event.composedPath()[0];
     if (["button", "summary", "a"].includes(target.localName)) return event.key === " ";
+    if (target.classList?.contains("sheet")) return event.key !== " ";  // the lines of a log, which scroll
     return ["input", "select"].includes(target.localName);
   }
 
@@ -86,7 +87,7 @@
   // --------------------------------------------------------------------------------------------- two panels as one
   const taking = new WeakSet(); // panels that do what the other window did, and must not tell it back
 
-  const differs = (panel, values) => Object.entries(values).some(([symbol, value]) => panel.values[symbol] !== value);
+  const differs = (panel, values) => Object.entries(values).some(([symbol, value]) => JSON.stringify(panel.values[symbol]) !== JSON.stringify(value));
   const playButton = (panel) => panel.shadowRoot?.querySelector("button.play");
   const scrubber = (panel) => panel.shadowRoot?.querySelector("#scrub");
   const playing = (panel) => /pause/i.test(playButton(panel)?.textContent ?? "");
@@ -120,7 +121,7 @@
 
   // What a compact panel in either window does without: a jump where there is no room, and Listen where nothing is to be heard.
   const TIDY = `
-    .compact > .figures { min-height: 7rem; }
+    .compact > .figures, .compact > .worked { min-height: 7rem; }
     :host(.pair) .jump, :host(:not(.heard)) .listen { display: none; }
     .listen { order: 9; }
   `;

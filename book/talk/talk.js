@@ -97,7 +97,7 @@
     ${TIDY}
     .compact { font-size: 1rem; }
     .compact .sentence { font-size: 0.85rem; margin: 0 0 0.15rem; line-height: 1.25; }
-    .compact :is(.readings dt, .control label, .control .output, .control output, select, button, .transport *, figcaption) { font-size: 0.8rem; }
+    .compact :is(.readings dt, .control label, .control .output, .control output, select, button, .transport *, figcaption, .count, .log) { font-size: 0.8rem; }
     .compact .readings { margin: 0.1rem 0 0; }
     .compact .readings dd { font-size: 0.9rem; }
     .compact :is(.state, .scene figcaption > .soft, .scene figcaption > strong) { display: none; }

@@ -91,7 +91,14 @@ export class CoilPanel extends FaceElement {
     if (compact) {
       this.controls = h("div", {class: "controls"}, ...controls, this.#held(), this.listen?.node);
       for (const [name, value] of Object.entries(pictured)) stage.setAttribute(name, value);
-      this.section = h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.comparison.words, this.told, stage, this.readings, this.controls, this.alt);
+      // The lines of a log have the place of the drawings, beside them; the last one says what the sentence says.
+      const logs = panel.controls.filter(({type}) => type === "lines");
+      for (const log of logs) if (!shown.includes(log)) this.#log(log);
+      this.sentence.classList.toggle("unseen", logs.length > 0);
+      const lines = logs.map(({symbol}) => this.#settings.get(symbol).sheet);
+      stage.hidden = this.#listed("parts")?.length === 0;
+      const picture = lines.length ? h("div", {class: "worked"}, ...lines, stage) : stage;
+      this.section = h("section", {class: "panel compact", "aria-label": panel.title}, this.trouble, this.sentence, this.comparison.words, this.told, picture, this.readings, this.controls, this.alt);
     } else {
       const presets = this.only ? [] : panel.presets.map((preset) => h("button", {type: "button", onclick: () => this.#preset(preset)}, preset.label));
       const reset = h("button", {type: "button", class: "quiet", onclick: () => this.#reset()}, "Reset");
@@ -122,7 +129,7 @@ export class CoilPanel extends FaceElement {
       if (this.kept) made.renew(false);  // until this sheet, too, was handed back
       this.#withdraw();
       this.#changed(event.timeStamp);
-    });
+    }, this.compact);
     made.renew(!this.kept);
     this.#settings.set(control.symbol, made);
     return made.node;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -97,12 +98,12 @@ class Stop:
 
 def picture_at(panel: str, values: Mapping[str, Any]) -> Picture:
     """Return the picture of the panel called `panel` at `values`; kept, since many claims ask for the same."""
-    return _picture(panel, tuple(sorted(values.items())))
+    return _picture(panel, json.dumps(dict(values), sort_keys=True))
 
 
 @lru_cache(maxsize=256)
-def _picture(panel: str, values: tuple[tuple[str, Any], ...]) -> Picture:
-    return PANELS[panel].picture(dict(values))
+def _picture(panel: str, values: str) -> Picture:
+    return PANELS[panel].picture(json.loads(values))
 
 
 def reading_of(picture: Picture, label: str) -> Reading:

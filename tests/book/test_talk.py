@@ -14,9 +14,10 @@ from typing import Any
 
 import pytest
 
-from book.making.talk import positions
+from book.making.talk import positions, projected
+from book.making.talk import presenter as presenters
 from lessons.panels import PANELS
-from lessons.talk import CLOSING, NO_ADDRESS, STOPS, filled, stop_named, told
+from lessons.talk import CLOSING, NO_ADDRESS, STOPS, Step, Stop, filled, stop_named, told
 
 from .browsing import LIVE, ROOT, Visit, after_painting, same, serious, shown
 
@@ -498,6 +499,62 @@ def test_nothing_in_the_preview_is_cut_off(talk: Any):
             cut += [(number, width, node) for node in presenter.evaluate(CUT_OFF)]
     assert cut == []
     shut(talk, presenter)
+
+
+def test_a_stop_at_lesson_nines_bench_has_its_lines_and_tools_in_both_windows(visit: Visit, monkeypatch: Any):
+    """No stop of the talk is one: it takes the place of the first, in pages written as the book's own are."""
+    sheet = ["run", "swap", "run", "drop", "bridge", "cushion force", "bend cushion down much"]
+    bench = Stop(
+        "bench", "A coil on the bench", "setting_up", 2.5, 2, "Here is a coil.", "What do you look at first?", "",
+        (Step("As it came.", values={"coil": 4.0, "log": []}), Step("Seven lines on.", values={"coil": 4.0, "log": sheet})),
+        ("ladder",), ("coil", "log"), (),
+    )
+    monkeypatch.setattr("book.making.talk.STOPS", (bench, *STOPS[1:]))
+
+    def give(route: Any) -> None:
+        text = route.fetch().text()
+        start = re.search(r'src="([^"]*start\.js)"', text)
+        route.fulfill(body=projected(start.group(1)) if start else presenters(), content_type="text/html")
+
+    def trap(context: Any) -> None:
+        context.add_init_script(WRITTEN)
+        context.route(re.compile(r"/talk/(index|presenter)\.html"), give)
+
+    page = visit.open(f"{TALK}#1.1", width=SCREEN["width"], before=trap)
+    page.set_viewport_size(SCREEN)
+    theirs = live_panel(page, 1)
+    presenter = opened_presenter(page)
+    presenter.set_viewport_size({"width": 1180, "height": 720})
+    presenter.locator(f"{PREVIEW}[data-state=live]").wait_for(timeout=4 * LIVE)
+    ours = presenter.locator(PREVIEW)
+    tools = ours.locator("select")
+    tools.focus()
+    tools.select_option("Condenser, held apart")
+    presenter.keyboard.press("Enter")
+    for panel in (ours, theirs):
+        panel.locator(".log li:nth-child(2)", has_text="1. Condenser, held apart").filter(has_not_text="\u2026").wait_for()
+    page.bring_to_front()
+    page.keyboard.press("PageDown")
+    at(page, 1, 2)
+    for panel in (ours, theirs):
+        panel.locator(".log li:nth-child(8)").filter(has_not_text="\u2026").wait_for()
+        panel.page.wait_for_function("""({shadowRoot}) => {
+            const box = (each) => shadowRoot.querySelector(each).getBoundingClientRect();
+            const last = box(".log li:last-child"), sheet = box(".sheet");
+            return last.height && last.bottom <= sheet.bottom + 1;
+        }""", arg=panel.element_handle())  # the last line is seen
+    page.wait_for_function(f"() => !({NOT_FITTING})().length")
+    assert [each for each in page.evaluate(LETTERS) if each[1] < LEAST * SCREEN["height"] - 0.05] == []
+    theirs.locator(".sheet").focus()
+    page.keyboard.press("Home")
+    page.wait_for_function("""() => document.querySelector("coil-panel").shadowRoot.querySelector(".sheet").scrollTop === 0""")
+    assert place(page) == (1, 2), "the lines scroll with the arrows, Home and End, and the talk stays"
+    page.keyboard.press("PageUp")
+    at(page, 1, 1)
+    page.keyboard.press("r")  # the sheet as the step begins
+    for panel in (ours, theirs):
+        panel.locator(".log li:only-child").wait_for()
+    assert not serious(page)
 
 
 def test_the_accessibility_audit_of_both_windows_finds_nothing_serious(talk: Any):

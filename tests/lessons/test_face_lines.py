@@ -9,7 +9,7 @@ import pytest
 from lessons.engine import Engine
 from lessons.panels.workbench import LINES, TOOLS
 
-from .test_face import open_page
+from .test_face import AXE, open_page
 
 pytestmark = pytest.mark.browser
 
@@ -26,6 +26,15 @@ def press(page, name: str) -> None:
     before = page.locator(".log li").count()
     page.get_by_role("button", name=name, exact=True).click()
     page.locator(f".log li:nth-child({before + 1}):last-child").filter(has_not_text="\u2026").wait_for()
+
+
+# Of a compact panel: whether the last line and how many there are can be seen.
+IN_SIGHT = """() => {
+    const {shadowRoot} = document.querySelector("coil-panel");
+    const box = (each) => shadowRoot.querySelector(each).getBoundingClientRect();
+    const sheet = box(".sheet"), last = box(".log li:last-child"), head = box(".count");
+    return last.height && last.bottom <= sheet.bottom + 1 && Math.abs(head.top - sheet.top) < 1;
+}"""
 
 
 @pytest.fixture
@@ -107,6 +116,36 @@ def test_an_answer_of_a_record_shows_the_same_log_again(browser) -> None:
     page = open_page(browser, TASK_HTML, engine, "coil-exercise[data-state=live]")
     page.get_by_text(f"Log: 2 of {LINES} lines").wait_for()
     page.get_by_role("button", name="The coil as it came, on a new sheet").wait_for()
+    assert page.faults == []
+    page.close()
+
+
+def test_where_room_is_short_every_tool_is_reached_from_one_list_by_keyboard_and_the_last_line_is_seen(browser) -> None:
+    page = open_page(browser, '''<div style="width: 900px; height: 420px">
+        <coil-panel name="setting_up" view="compact" controls="coil log" parts="ladder"></coil-panel></div>''', Engine())
+    assert page.locator("optgroup").evaluate_all("(groups) => groups.map(({label}) => label)") == ["Run", "Look", "Work", "Undo"]
+    assert page.locator("option").all_text_contents() == [tool.label for tool in TOOLS]
+    page.locator("input[type=range]").focus()
+    page.keyboard.press("Tab")
+    for place, tool in enumerate([TOOLS[0], *TOOLS[:LINES - 1]]):
+        if place > 1:
+            page.keyboard.press("ArrowDown")
+        page.keyboard.press("Enter")
+        line = page.locator(f".log li:nth-child({place + 2}):last-child").filter(has_not_text="\u2026")
+        line.wait_for()
+        assert line.locator("strong").inner_text() == f"{place + 1}. {tool.label}"
+        page.wait_for_function(IN_SIGHT)
+    page.keyboard.press("Tab")
+    assert page.locator("coil-panel").evaluate("(panel) => panel.shadowRoot.activeElement.ariaDisabled") == "true"
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(200)
+    assert len(lines(page)) == LINES + 1
+    assert page.locator(".sheet").evaluate("(sheet) => sheet.scrollHeight > sheet.clientHeight && sheet.tabIndex === 0")
+    page.locator(".sheet").focus()
+    page.keyboard.press("Home")
+    page.wait_for_function("document.querySelector('coil-panel').shadowRoot.querySelector('.sheet').scrollTop === 0")
+    page.add_script_tag(content=AXE.read_text(encoding="utf-8"))
+    assert page.evaluate("axe.run().then((result) => result.violations.map(({id}) => id))") == []
     assert page.faults == []
     page.close()
 
