@@ -14,8 +14,10 @@ from coilbench.advice import Advice, advise
 from coilbench.asks import Ask, Setting
 from coilbench.causes import OTHER, Cause
 from coilbench.errors import needed
+from coilbench.makes import belied, marked
 from coilbench.running import run_on
 from coilbench.sheet import BY_KEY, Bench, Kind, Reading, Taken
+from coilbench.together import BELIEVED
 from coilbench.units import UNITS
 from coilbench.verdict import Fitted, Judged, Number, Verdict
 from coilmodel.readings import in_words
@@ -92,7 +94,7 @@ def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: 
         name, _when(rows),
         tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
                    "" if judged.never else judged.side, judged) for judged in verdict.judged),
-        tuple(_remarks(verdict, readings)), _cause(verdict), tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
+        tuple(_remarks(verdict, readings, rows)), _cause(verdict), tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
         verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
         _history(readings, verdict, rows), changes, undated)
 
@@ -126,8 +128,10 @@ def usual(judged: Judged) -> str:
     return f"{low.removesuffix(unit)} to {high}"
 
 
-def _remarks(verdict: Verdict, readings: Sequence[Reading]) -> list[str]:
+def _remarks(verdict: Verdict, readings: Sequence[Reading], rows: Sequence[Taken]) -> list[str]:
     lines = []
+    if marked(rows) and belied(readings) is None:
+        lines.append(f"Marked as known good, which alone gave it {in_a_hundred(BELIEVED)}; the others are held against it.")
     if verdict.gap_assumed and any(reading.bench for reading in readings):
         lines.append(f"The bench's spark gap is taken to break down at {verdict.gap / 1e3:g} kV; the sheet does not say.")
     if any(row.drive_assumed for reading in readings for row in reading.rows):

@@ -144,6 +144,9 @@ def test_page_and_command_judge_a_marked_sheet_alike(tmp_path: Path, capsys: pyt
     own = {name: standing(rows) for name, rows in sheet.coils.items()}
     verdict = Together(own, makes.store_for(sheet.coils, own)).verdict("Other")
     assert in_a_hundred(verdict.odds[0][1]) in card["sentence"]
+    assert said.count("Marked as known good, which alone gave it 95 in 100") == 1  # on the marked coil's card, not on the other's
+    assert any("Marked as known good" in note for note in at_hand.card(sheet, "Good")["notes"])
+    assert not any("Marked as known good" in note for note in card["notes"])
 
 
 def test_the_kept_figures_are_of_designs_that_are_not_stored() -> None:
