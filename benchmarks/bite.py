@@ -54,7 +54,7 @@ TESTS = {
 SLOWLY = ("test_chain", "test_phenomena", "test_spice", "test_reference")  # asked again with their slow tests: the kernel's alone
 HARMLESS = ROOT / "benchmarks" / "harmless_mutants.txt"
 KEPT = ("coilmodel.kernel", "coilmodel.compiled")  # compiled once, shared by all
-PLAINLY = ("-xq", "--tb=no", "--assert=plain", "-p", "no:cacheprovider", "-p", "no:unraisableexception")
+PLAINLY = ("-xq", "--tb=no", "--assert=plain", "-p", "pytest_timeout", "-p", "no:cacheprovider", "-p", "no:unraisableexception")
 QUICKLY = (*PLAINLY, "-m", "not slow")
 WANTED = 0.95
 MEMORY = 4 << 30  # bytes that a run away may take
