@@ -59,8 +59,9 @@ STAIR = 1.5  # degrees between the places of the lever at which the staircase is
 LEVER_LOW, LEVER_HIGH = -75.0, 30.0
 
 LEVER_CONTROL = Control(
-    "lever", "Lever: the timer closes at", "degrees", LEVER_LOW, LEVER_HIGH, 0.5, CLOSES,
-    "Crank angle from top dead centre, minus before it; the lever on the column moves it, earlier (advance) or later (retard).",
+    "lever", "Timer's lever", "degrees", LEVER_LOW, LEVER_HIGH, 0.5, CLOSES,
+    "The crank angle at which the timer closes, from top dead centre, minus before it. The lever on the column moves it, earlier "
+    "(advance) or later (retard).",
 )
 WIDTH_CONTROL = Control(
     "width", "Width of the window", "degrees", 5.0, 60.0, 1.0, WIDTH,
