@@ -11,6 +11,8 @@ A slice whose worker dies is handed to another by Dask; this process keeps only 
 
 from __future__ import annotations
 
+import asyncio
+import concurrent.futures
 import contextlib
 import queue
 import time
@@ -27,7 +29,7 @@ AHEAD = 3  # slices under way for each thread of the cluster
 LOOK = 1.0  # s between two looks at who is there
 PROBES = 5  # runs of the plan that a worker makes before it is trusted
 REPLY = 20.0  # s that a finished result may take on its way
-SILENT = 120.0  # s without an answer after which a worker is said to be busy, and asked again
+SILENT = 120.0  # s without an answer after which a worker is said to be busy, and asked again, and a scheduler is given up
 OVERDUE = 900.0  # s after which a slice is taken for lost, and handed out again
 ERRORS = 3  # times that a slice may fail before the study ends
 SPOKEN = ("dask", "distributed")  # packages whose versions must agree for the cluster to understand itself
@@ -95,11 +97,15 @@ class Crew:
         self.left_out: set[str] = set()
         self.asked: dict[Any, str] = {}  # a question under way to its worker
         self.since: dict[str, float] = {}  # when a worker was asked what it has not answered
+        self.in_vain: dict[str, float] = {}  # when a worker was first asked, of those of whom no question was answered yet
         self.busy: set[str] = set()  # who has not answered for long, and was named
         self.looked = -LOOK
-        told = client.get_versions(packages=list(PACKAGES))
-        self.here = _versions(told["client"])
-        wrong = (differences(_spoken(_versions(told["scheduler"])), _spoken(self.here))
+        from distributed.versions import get_versions
+
+        # Not client.get_versions: it waits for every worker, and for ever for one that has stopped without ending.
+        self.here = _versions(get_versions(packages=list(PACKAGES)))
+        there = client.sync(client.scheduler.versions, packages=list(PACKAGES), callback_timeout=SILENT)
+        wrong = (differences(_spoken(_versions(there)), _spoken(self.here))
                  or _other(client.run_on_scheduler(eval, ASK)))  # it reads the work before it hands it on
         if wrong:
             raise ValueError(f"The scheduler at {self.address} needs the same course as its workers: {wrong}.")
@@ -109,30 +115,47 @@ class Crew:
 
         at_once: also if the last look was less than LOOK seconds ago.
         """
+        if self.client.status in ("closing", "closed"):
+            raise OSError("the connection is lost")
         if not at_once and time.monotonic() - self.looked < LOOK:
             return
-        there = self.client.nthreads()
+        there = self.client.sync(self.client.scheduler.ncores, callback_timeout=SILENT)
         self.looked = time.monotonic()
         self.left_out &= there.keys()
         self.threads = {address: threads for address, threads in there.items() if address in self.threads}
         self.busy &= there.keys()
+        self.in_vain = {address: began for address, began in self.in_vain.items() if address in there}
         for question, address in list(self.asked.items()):
             silent = self.looked - self.since[address] > SILENT
-            if silent and address in there and address not in self.busy:
-                self.busy.add(address)
-                self.tell(f"Worker {self.called(address)} has not answered for {SILENT:.0f} s; it may have other work.")
+            if silent and address in there:
+                self._is_busy(address)
             if silent or address not in there:
                 del self.asked[question]
-                question.release()
-        new = there.keys() - self.threads.keys() - self.left_out - set(self.asked.values())
-        if new:
-            versions = self.client.get_versions(packages=list(PACKAGES))["workers"]
-            for address in sorted(new & versions.keys()):
-                wrong = differences(_versions(versions[address]), self.here)
-                if wrong:
-                    self.leave_out(address, wrong)
+                if isinstance(question, concurrent.futures.Future):
+                    question.cancel()
                 else:
-                    self._ask(address, eval, ASK)
+                    question.release()
+        for address in sorted(there.keys() - self.threads.keys() - self.left_out - set(self.asked.values())):
+            self._ask_versions(address)
+
+    def _ask_versions(self, address: str) -> None:
+        """Have Dask itself ask a worker for its Python and packages: nothing of ours is sent to it yet."""
+        asking = self.client.scheduler.broadcast(msg={"op": "versions", "packages": list(PACKAGES)}, workers=[address])
+        question = asyncio.run_coroutine_threadsafe(asking, self.client.loop.asyncio_loop)
+        self.asked[question], self.since[address] = address, time.monotonic()
+        self.in_vain.setdefault(address, time.monotonic())
+        question.add_done_callback(self.events.put)
+
+    def _is_busy(self, address: str) -> None:
+        """Wait for this worker no longer, and say so; it is still asked."""
+        if address not in self.busy:
+            self.busy.add(address)
+            self.tell(f"Worker {self.called(address)} has not answered for {SILENT:.0f} s; it may have other work.")
+
+    def _unanswered(self, address: str) -> None:
+        """Note that a question failed on its way: it is asked again, but nobody waits for ever for one whom none reaches."""
+        if address in self.in_vain and time.monotonic() - self.in_vain[address] > SILENT:
+            self._is_busy(address)
 
     def _ask(self, address: str, question: Any, *more: Any) -> None:
         future = self.client.submit(question, *more, workers=[address], allow_other_workers=False, pure=False)
@@ -142,14 +165,24 @@ class Crew:
     def answered(self, future: Any) -> None:
         """Take a worker's answer: ask it to try the probes, let it in, or leave it out."""
         address = self.asked.pop(future)
+        if isinstance(future, concurrent.futures.Future):
+            if future.cancelled() or future.exception() is not None:
+                self._unanswered(address)
+            elif wrong := differences(_versions(future.result()[address]), self.here):
+                self.leave_out(address, wrong)
+            else:
+                self._ask(address, eval, ASK)
+            return
         if future.status in ("cancelled", "lost"):
-            return  # it is asked again if it is still there
+            self._unanswered(address)
+            return
         if future.status == "error":
             self.leave_out(address, f"it cannot be asked ({_short(future.exception(timeout=REPLY))})")
             return
         try:
             answer = future.result(timeout=REPLY)
         except (TimeoutError, OSError):
+            self._unanswered(address)
             return
         if isinstance(answer, dict):
             wrong = _other(answer)
@@ -166,6 +199,7 @@ class Crew:
             self.leave_out(address, wrong)
         else:
             self.threads[address] = 1
+            self.in_vain.pop(address, None)
             self.look(at_once=True)
 
     def leave_out(self, address: str, why: str) -> None:

@@ -1,12 +1,15 @@
 """Carrying a study through: slices of runs to this machine's cores or to a cluster, results to disk as they come.
 
-joblib starts a process a core; with a Dask client the slices go to its cluster (`cluster`). This process alone writes
-files, so workers need no common disk; it holds only the slices that are under way, so memory does not grow with the study.
+joblib starts a process a core; with a Dask client the slices go to its cluster (`cluster`). This process alone writes into
+the study's folder, so the workers of a cluster need no common disk (joblib's hand their results over as temporary files); it holds
+only the slices that are under way, so memory does not grow with the study.
 Every result says who made it, and one of another version of the model is refused.
 """
 
 from __future__ import annotations
 
+import pickle
+import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from pathlib import Path
@@ -94,5 +97,30 @@ def _pass(plan: Plan, todo: Sequence[Slice], n_jobs: int | None) -> Iterator[Wor
         pool = joblib.Parallel(n_jobs=n_jobs, return_as="generator_unordered", batch_size=1)
     except ValueError as error:  # as of Dask's, where nobody would ask the workers what they are
         raise ValueError("a study does not work through this backend of joblib; give a cluster's client to run_study.") from error
-    with pool:
-        yield from pool(joblib.delayed(worked)(plan, part) for part in todo)
+    with tempfile.TemporaryDirectory(prefix="study-", ignore_cleanup_errors=True) as desk, pool:
+        for name in pool(joblib.delayed(_laid_down)(plan, part, desk) for part in todo):
+            yield _taken_up(Path(name))
+
+
+def _laid_down(plan: Plan, part: Slice, desk: str) -> str:
+    """Write the results of a slice to a file on the `desk`, a folder, and return its path.
+
+    The path alone goes through the pipe to the process that waits. A pipe takes so little at once or not at all (PIPE_BUF, POSIX
+    write()); of anything longer half may be through when a worker dies, and then joblib waits for the other half for ever.
+    """
+    file = Path(desk) / part.name
+    file.write_bytes(pickle.dumps(worked(plan, part)))
+    return str(file)
+
+
+def _taken_up(file: Path) -> Worked:
+    """Return the results in a file that a worker of ours has written, and remove it."""
+    try:
+        done = pickle.loads(file.read_bytes())
+    except FileNotFoundError as error:  # written on another machine
+        raise ValueError("a study does not work through a backend of joblib whose workers are elsewhere; give a cluster's client "
+                         "to run_study.") from error
+    file.unlink()
+    if not isinstance(done, Worked):
+        raise TypeError(f"{file}: holds no results")
+    return done

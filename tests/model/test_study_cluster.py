@@ -23,6 +23,7 @@ import psutil  # comes with distributed
 import pytest
 
 from coilmodel.study import Plan, parse_plan, run_study
+from coilmodel.study import cluster as study_cluster
 from coilmodel.study.origin import model_digest
 
 distributed = pytest.importorskip("distributed")
@@ -259,6 +260,67 @@ def test_a_worker_killed_for_good_costs_time_alone_and_the_last_one_leaves_what_
             with pytest.raises(OSError, match=r"^The scheduler at tcp://\S+ answers no longer \(.*\); what is done is kept"):
                 run_study(plan, tmp_path / "t", end, client=soon_tired, tell=said.append)
         assert 2 <= len(list((tmp_path / "t" / "slices").iterdir())) < TOTAL // 16
+
+
+def test_after_the_last_worker_died_the_study_goes_on_with_one_that_comes_while_it_waits(
+        cluster: Cluster, plan: Plan, undisturbed: bytes, tmp_path: Path) -> None:
+    cluster.worker("one")
+    said: list[str] = []
+
+    def tell(text: str) -> None:
+        said.append(text)
+        if text.startswith("No worker that may do it is at "):
+            cluster.worker("two")
+
+    def progress(done: int, before: int, total: int) -> None:
+        if done == 64:
+            cluster.kill("one")
+
+    with cluster.client() as client:
+        cluster.arrived(client, 1)
+        study = run_study(plan, tmp_path / "s", progress, size=8, client=client, tell=tell, patience=LONG)
+    assert study.path.read_bytes() == undisturbed
+    assert [text.split(" ")[0] for text in said] == ["No", "Made"]
+    assert f"; waiting {LONG:.0f} s for one." in said[0]
+    first, second = (int(count) for count in re.findall(r"(\d+) runs", said[1]))
+    assert first + second == TOTAL
+    assert min(first, second) > 0
+
+
+def test_nobody_waits_for_ever_for_a_worker_that_stands_still(
+        cluster: Cluster, plan: Plan, undisturbed: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As a laptop that was shut, or a process that was stopped: its connection is there, and no answer comes."""
+    cluster.worker("still")
+    said: list[str] = []
+    with cluster.client() as client:
+        cluster.arrived(client, 1)
+        cluster.processes["still"].send_signal(signal.SIGSTOP)
+        monkeypatch.setattr(study_cluster, "SILENT", 2.0)
+        with pytest.raises(OSError, match=r"^No worker is left at tcp://\S+, and none came in 1 s"):
+            run_study(plan, tmp_path / "s", client=client, tell=said.append, patience=1.0)
+        assert said[0].endswith("(still) has not answered for 2 s; it may have other work.")
+        cluster.worker("good")
+        cluster.arrived(client, 2)
+        monkeypatch.setattr(study_cluster, "SILENT", LONG)
+        study = run_study(plan, tmp_path / "s", client=client, tell=said.append)
+        assert study.path.read_bytes() == undisturbed
+        assert said[-1].endswith(f": {TOTAL} runs.")
+
+        async def in_vain(**_: object) -> None:
+            raise OSError("no way to it")
+
+        monkeypatch.setattr(study_cluster, "SILENT", 2.0)
+        client.scheduler.broadcast = in_vain  # of a worker that the scheduler hears and cannot reach
+        with pytest.raises(OSError, match=r"^No worker is left at tcp://\S+, and none came in 1 s"):
+            run_study(plan, tmp_path / "t", client=client, tell=said.append, patience=1.0)
+        del client.scheduler.broadcast
+
+        def shut(done: int, before: int, total: int) -> None:
+            if done:
+                client.close()
+
+        with pytest.raises(OSError, match=r"^The scheduler at tcp://\S+ answers no longer \(the connection is lost\); what is "):
+            run_study(plan, tmp_path / "t", shut, client=client, tell=said.append, patience=LONG)
 
 
 def test_a_scheduler_without_the_course_is_named(plan: Plan, tmp_path: Path) -> None:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import json
 import os
 import re
+import select
 import signal
+import struct
 import subprocess
 import sys
 import time
 import zipfile
 from collections.abc import Callable
+from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +28,7 @@ import pytest
 from coilmodel.study import Plan, origin, parse_plan, run_study
 from coilmodel.study.slices import Slice
 from coilmodel.study.store import Folder, write_whole
-from coilmodel.study.work import work_through
+from coilmodel.study.work import _taken_up, work_through
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAN = """
@@ -330,6 +334,54 @@ def test_a_worker_that_dies_costs_nothing_but_time(plan: Plan, undisturbed: byte
         study = run_study(plan, tmp_path / "s", progress, size=8)
     assert progress.killed  # type: ignore[attr-defined]
     assert study.path.read_bytes() == undisturbed
+
+
+def die_half_way(mark: str) -> None:
+    """Let this worker die in the midst of the first message that a pipe does not take as a whole; `mark` is made then."""
+    whole = Connection._send_bytes  # type: ignore[attr-defined]
+
+    def half(self: Any, message: Any) -> None:
+        if len(message) + 4 <= select.PIPE_BUF or Path(mark).exists():
+            whole(self, message)
+            return
+        Path(mark).touch()
+        os.write(self.fileno(), struct.pack("!i", len(message)) + bytes(message[:len(message) // 2]))
+        os.kill(os.getpid(), signal.SIGKILL)
+
+    Connection._send_bytes = half  # type: ignore[attr-defined]
+
+
+def study_whose_workers_die_half_way(home: Path) -> None:
+    """Run the small study with two workers and two slices whose results are longer than a pipe takes at once."""
+    with joblib.parallel_config(backend="loky", n_jobs=2, initializer=die_half_way, initargs=(str(home / "died"),)):
+        run_study(parse_plan(PLAN.format(pulses=4)), home / "s", size=TOTAL // 2)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="On Windows a pipe takes messages as a whole.")
+def test_no_worker_can_die_half_way_through_a_result(undisturbed: bytes, tmp_path: Path) -> None:
+    """The other half would be waited for for ever. So nothing goes through a pipe that could be parted.
+
+    In a process of its own: what waits like that for joblib hears no signal, so no timeout of pytest's ends it.
+    """
+    code = f"import pathlib, test_study_work; test_study_work.study_whose_workers_die_half_way(pathlib.Path({str(tmp_path)!r}))"
+    process = subprocess.Popen([sys.executable, "-c", code], cwd=Path(__file__).parent, start_new_session=True,
+                               env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), str(Path(__file__).parent)))})
+    try:
+        status = process.wait(timeout=240.0)
+    except subprocess.TimeoutExpired:
+        pytest.fail("it waits for ever")
+    finally:
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)  # its group is ours alone
+        process.wait()
+    assert status == 0
+    assert not (tmp_path / "died").exists()
+    assert (tmp_path / "s" / "runs.npz").read_bytes() == undisturbed
+
+
+def test_results_that_were_written_elsewhere_get_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="whose workers are elsewhere; give a cluster's client"):
+        _taken_up(tmp_path / "000000000-000000016.npz")
 
 
 def test_a_process_started_from_changed_files_makes_no_results(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
