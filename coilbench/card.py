@@ -94,7 +94,8 @@ def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: 
         name, _when(rows),
         tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
                    "" if judged.never else judged.side, judged) for judged in verdict.judged),
-        tuple(_remarks(verdict, readings, rows)), _cause(verdict), tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
+        tuple(_remarks(verdict, readings, rows)), _cause(verdict),
+        tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
         verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
         _history(readings, verdict, rows), changes, undated)
 

@@ -1,8 +1,8 @@
 """Carrying a study through: slices of runs to this machine's cores or to a cluster, results to disk as they come.
 
 joblib starts a process a core; with a Dask client the slices go to its cluster (`cluster`). This process alone writes into
-the study's folder, so the workers of a cluster need no common disk (joblib's hand their results over as temporary files); it holds
-only the slices that are under way, so memory does not grow with the study.
+the study's folder, so the workers of a cluster need no common disk (joblib's hand their results over as temporary files); it
+holds only the slices that are under way, so memory does not grow with the study.
 Every result says who made it, and one of another version of the model is refused.
 """
 
