@@ -12,6 +12,7 @@ import math
 from array import array
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 Values = Mapping[str, Any]
@@ -557,6 +558,13 @@ class Packed:
 
 
 _LONG = 16
+_AS_IT_IS = frozenset((str, int, bool, type(None)))
+
+
+@cache
+def _fields_of(kind: type) -> tuple[str, ...] | None:
+    """Return the names of a dataclass's fields; None for any other class."""
+    return tuple(item.name for item in dataclasses.fields(kind)) if dataclasses.is_dataclass(kind) else None
 
 
 def pack(thing: Any) -> Packed:
@@ -575,8 +583,15 @@ def pack(thing: Any) -> Packed:
         return index
 
     def walk(node: Any) -> Any:
-        if dataclasses.is_dataclass(node) and not isinstance(node, type):
-            return {f.name: walk(getattr(node, f.name)) for f in dataclasses.fields(node) if not callable(getattr(node, f.name))}
+        kind: Any = type(node)
+        if kind in _AS_IT_IS:  # most of a picture; it is what a slider waits for
+            return node
+        if kind is float:
+            return node if math.isfinite(node) else None
+        names = _fields_of(kind)
+        if names is not None:
+            values = [(name, getattr(node, name)) for name in names]
+            return {name: walk(value) for name, value in values if not callable(value)}
         if isinstance(node, Mapping):
             return {str(key): walk(value) for key, value in node.items()}
         if isinstance(node, (list, tuple, array)):
@@ -585,7 +600,7 @@ def pack(thing: Any) -> Packed:
                     return {"$": buffer(array("d", node))}
                 except TypeError:  # not a list of numbers
                     pass
-            return [walk(value) for value in node]
+            return [value if type(value) in _AS_IT_IS else walk(value) for value in node]
         if isinstance(node, float) and not math.isfinite(node):
             return None
         return node

@@ -1,8 +1,9 @@
 // Filling a map from coarse to fine while the reader watches: every eighth setting each way first, then those between.
 
 const STRIDES = [8, 4, 2, 1];
-const AT_ONCE = 48;  // cells asked for in one question: so the map is drawn again, and a move ends it, many times a second
+const AT_ONCE = 48;  // cells asked for in one question: so a move ends it many times a second
 const AT_FIRST = 12; // of those of the coarsest stride, so that something is to be seen at once
+const SEEN = 200;    // ms from one drawing to the next: to draw all of it takes the cores longer than some of the runs do
 const PAUSE = 40;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
 
 /** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */
@@ -20,6 +21,7 @@ export function byStride(columns, rows) {
 export class Filling {
   cells;          // by place: a whole number, null (there is no such coil), undefined (not known yet)
   done = false;
+  told = -Infinity; // when what had come was drawn last
   #stop = new AbortController();
 
   /** `ask(places, signal)` resolves to their cells; `changed()` is called when some have come, and `failed(fault)` where none will. */
@@ -45,7 +47,20 @@ export class Filling {
 
   stop() {
     clearTimeout(this.timer);
+    clearTimeout(this.late);
     this.#stop.abort();
+  }
+
+  /** Have what has come drawn: the first cells and the last at once, those between not too often. */
+  #tell() {
+    clearTimeout(this.late);
+    const soon = this.done ? 0 : this.told + SEEN - performance.now();
+    if (soon > 0) {
+      this.late = setTimeout(() => this.#tell(), soon);
+    } else {
+      this.told = performance.now();
+      this.changed();
+    }
   }
 
   async #fill() {
@@ -68,7 +83,7 @@ export class Filling {
         if (signal.aborted) return;
         places.forEach((place, i) => (this.cells[place] = told[i]));
         this.done = !asked.length && !pieces.length;
-        this.changed();
+        this.#tell();
       }
     } catch (fault) {
       if (!signal.aborted) this.failed(fault);

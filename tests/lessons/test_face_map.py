@@ -100,6 +100,27 @@ def test_it_is_filled_from_coarse_to_fine_each_cell_once(page: Any, engine: Told
     assert panel.locator("path.cell-blank").get_attribute("d").count("M") == 1
 
 
+def test_what_comes_quickly_is_drawn_five_times_a_second_and_the_end_at_once(page: Any, engine: Told) -> None:
+    opened(page)
+    asked = len(engine.asked)
+    drawn, took = page.evaluate("""() => new Promise((resolve) => {
+        const {shadowRoot} = document.querySelector("coil-panel"), said = shadowRoot.querySelector("figure.map > p"), drawn = [];
+        let first = null;
+        new MutationObserver(() => {
+            if (!/[1-9]\\d* of/.test(said.textContent) && first === null) return;
+            first ??= performance.now();
+            drawn.push(said.textContent);
+            if (said.hidden) resolve([drawn, performance.now() - first]);
+        }).observe(said, {childList: true, characterData: true, subtree: true});
+        const input = shadowRoot.querySelector("input[name=width]");
+        input.value = 2;
+        input.dispatchEvent(new Event("input", {bubbles: true}));
+    })""")
+    assert len(engine.asked) - asked > 5
+    assert drawn[-1] == ""
+    assert len(drawn) <= 2 + took / 200, "the first, the last, and those between in their time"
+
+
 def test_while_only_the_mark_moves_the_cells_stay_and_their_words_too(page: Any, engine: Told) -> None:
     opened(page)
     asked = len(engine.asked)
