@@ -1,9 +1,10 @@
 """The coils of a sheet as coils of another make: beside a coil that is marked as known good, for the set of four.
 
 makes.py weighs the stored designs by the known-good coil's readings. Here some of them are drawn by that weight, and round the
-well-set coil of each fresh coils are imagined, every cause put into some of them, all on that design's magneto, as coils of one
-make on one bench differ. By what they would read relative to the known-good coil they stand for the coils of the sheet, and
-their currents are told in its amperes. All coils of a set are of one make: where they are compared they are of one design.
+well-set coil of each fresh coils are imagined, every vibrator bent a little and every cause put into some of them, all on that
+design's magneto, as coils of one make on one bench differ. By what they would read relative to the known-good coil they stand for
+the coils of the sheet, and their currents are told in its amperes. All coils of a set are of one make: where they are compared
+they are of one design.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import numpy as np
 
 from coilbench import four, makes, stored
 from coilbench.asks import Ask, Setting
-from coilbench.causes import ASSUMED_GAP, CAUSES, Coil, spoilt
+from coilbench.causes import ASSUMED_GAP, BY_KEY, CAUSES, Coil, spoilt
 from coilbench.imagine import spread
 from coilbench.predict import Progress, learn, outcomes, set_well, spread_out
 from coilbench.sheet import Bench, Reading
@@ -24,8 +25,10 @@ from coilbench.verdict import Verdict
 from coilmodel import Machine
 
 MAKES = min(6, four.DRAWS)  # designs that are drawn, at most
-TRIED, WELL, FAULTY = 64, 16, 6
+TRIED, WELL, FAULTY = 64, 32, 6
 """Coils imagined of each design; well-set ones that are kept, at most; of these each cause is put into so many."""
+BENT = BY_KEY["vibrator_low"].high, BY_KEY["vibrator_high"].low
+"""Factors of the vibrator's preload between which it is neither too low nor too high: somewhere there each of them was bent."""
 SEED = 20310703
 HARDLY = 1e-3  # a design of less weight is not looked at
 
@@ -107,8 +110,10 @@ def _family(places: Sequence[int], store: stored.Imagined, settings: set[Setting
             progress: Progress | None) -> tuple[stored.Imagined, np.ndarray]:
     """Return fresh coils of the designs at `places`, with what they read on `settings`, and the number of each one's design."""
     reference = [makes.designs().reference[place] for place in places]
-    tried = [_on_the_bench_of(one, coil) for number, one in enumerate(reference)
-             for coil in spread(TRIED, SEED + number, nominal=one.machine)]
+    low, high = BENT
+    bends = low * (high / low) ** ((np.random.default_rng(SEED).permutation(TRIED) + 0.5) / TRIED)
+    tried = [_on_the_bench_of(one, coil, float(bend)) for number, one in enumerate(reference)
+             for coil, bend in zip(spread(TRIED, SEED + number, nominal=one.machine), bends, strict=True)]
     good = spread_out(set_well, tried, progress, "Coils of the same make")
     well = []
     for number, one in enumerate(reference):
@@ -127,12 +132,16 @@ def _family(places: Sequence[int], store: stored.Imagined, settings: set[Setting
 
     def centre(ask: Ask) -> tuple[Sequence[float], float, float]:
         factors, share, fixed = store.centre(ask)  # type: ignore[misc]
+        share = min(share, makes.KNOWN.share)  # the known-good coil's own error moves all coils of the set alike
         return [factors[places[number]] for number in numbers], share, fixed
 
     return stored.Imagined(coils, causes, runs, centre=centre, temper=store.temper), np.array(numbers)
 
 
-def _on_the_bench_of(reference: Coil, coil: Coil) -> Coil:
-    """Return a coil on the magneto, the gap and the supply that the known-good coil has: one bench for all."""
-    machine: Machine = replace(coil.machine, magneto=reference.machine.magneto)
+def _on_the_bench_of(reference: Coil, coil: Coil, bend: float) -> Coil:
+    """Return a coil on the magneto, the gap and the supply that the known-good coil has (one bench for all), its vibrator bent.
+
+    bend : factor of the vibrator's preload
+    """
+    machine: Machine = replace(coil.machine, magneto=reference.machine.magneto).scaled(vibrator_preload=bend)
     return Coil(machine, 1.0, reference.gap, reference.supply)

@@ -11,7 +11,7 @@ import pytest
 
 from coilbench import four, four_make, four_report, makes, windows
 from coilbench.asks import Setting
-from coilbench.causes import Coil
+from coilbench.causes import CAUSES, Coil
 from coilbench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Make, Place, Surface
 from coilbench.running import COLUMN, outcome
 from coilbench.sheet import Bench, Sheet, parse, standing, write_rows
@@ -123,7 +123,7 @@ def test_a_known_good_coil_that_tells_too_little_is_named() -> None:
 # ------------------------------------------------------------------------------------------------------------- its parts
 def test_the_coils_of_a_make_are_on_one_bench_and_the_designs_weigh_as_the_known_good_coil_says(
         monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(four_make, "TRIED", 8)
+    monkeypatch.setattr(four_make, "TRIED", 32)
     sheet = sheet_of("Alder")
     store = makes.store_for(sheet.coils, {name: standing(rows) for name, rows in sheet.coils.items()})
     assert store is not None
@@ -142,7 +142,11 @@ def test_the_coils_of_a_make_are_on_one_bench_and_the_designs_weigh_as_the_known
         own = [coil for coil, its in zip(family.coils, of, strict=True) if its == number]
         assert {(coil.machine.magneto, coil.gap, coil.supply) for coil in own} == {(one.machine.magneto, one.gap, one.supply)}
         assert own[0] == one
-        assert len({coil.machine.vibrator.preload for coil in own}) > 5
+        well = [coil for coil, its, cause in zip(family.coils, of, family.of, strict=True)
+                if its == number and not CAUSES[cause].what]
+        bends = sorted(coil.machine.vibrator.preload / one.machine.vibrator.preload for coil in well)
+        assert len(bends) > 10
+        assert bends[-2] / bends[1] > 1.2  # also between what is too low and what is too high coils differ
     assert len(family.coils) == len(of) == len(family.runs[Setting(Bench(450.0, 1.0))])
 
 
