@@ -2,7 +2,7 @@
 // with the first batch. Python says what is to be run (coilmodel/tally.py) and stays free meanwhile for the next picture.
 
 const MOST = 8;
-const PIECE = 4; // runs handed to a worker at once: some 20 ms, so that a cancelled batch soon gives way
+const PIECE = 4; // runs handed to a worker at once, and no more: some 20 ms, so that a cancelled batch soon gives way
 const PATIENCE = 30_000; // ms; a browser short of memory ends a worker without a word
 
 export class Pool {
@@ -21,11 +21,12 @@ export class Pool {
     this.workers ??= this.#start();
     await this.workers;
     const each = sizes[sizes.length - 1];
-    const told = new Float64Array((numbers.length / width) * each);
+    const runs = numbers.length / width, told = new Float64Array(runs * each);
     const pieces = [];
-    for (let from = 0; from * width < numbers.length; from += PIECE) {
+    const many = Math.min(PIECE, Math.ceil(runs / (2 * this.size))); // of a small batch less, or one worker would end long before another
+    for (let from = 0; from < runs; from += many) {
       pieces.push(new Promise((resolve, reject) => {
-        const job = { numbers: numbers.slice(from * width, (from + PIECE) * width), width, sizes };
+        const job = { numbers: numbers.slice(from * width, (from + many) * width), width, sizes };
         const done = (part) => resolve(told.set(part, from * each));
         this.waiting.push({ job, done, reject, signal });
       }));
