@@ -30,7 +30,7 @@ LOOK = 1.0  # s between two looks at who is there
 PROBES = 5  # runs of the plan that a worker makes before it is trusted
 REPLY = 20.0  # s that a finished result may take on its way
 SILENT = 120.0  # s without an answer after which a worker is said to be busy, and asked again, and a scheduler is given up
-OVERDUE = 900.0  # s after which a slice is taken for lost, and handed out again
+OVERDUE = 900.0  # s after which a slice is taken for lost, and handed out again; twice as long each time that it was
 ERRORS = 3  # times that a slice may fail before the study ends
 SPOKEN = ("dask", "distributed")  # packages whose versions must agree for the cluster to understand itself
 KEPT = "what is done is kept, and the same command goes on from there"
@@ -301,16 +301,20 @@ def _work_on(client: Any, plan: Plan, left: deque[Slice], tell: Tell, patience: 
     events: queue.SimpleQueue[Any] = queue.SimpleQueue()
     in_hand: dict[Any, tuple[Slice, frozenset[str], float]] = {}
     failed: Counter[Slice] = Counter()
+    late: Counter[Slice] = Counter()
     shares: Counter[str] = Counter()
     crew = Crew(client, plan, tell, events)
     lonely, waiting = time.monotonic(), False
     while left or in_hand:
         crew.look()
         now = time.monotonic()
-        for future in [one for one, (_, allowed, since) in in_hand.items()
-                       if not allowed & crew.threads.keys() or now - since > OVERDUE]:
-            left.append(in_hand.pop(future)[0])  # nobody who may do it is left
-            future.release()
+        for future, (part, allowed, since) in list(in_hand.items()):
+            overdue = now - since > OVERDUE * 2.0 ** late[part]
+            if overdue or not allowed & crew.threads.keys():  # or nobody who may do it is left
+                late[part] += overdue  # it may be long, and not lost
+                left.append(part)
+                del in_hand[future]
+                future.release()
         if crew.threads or set(crew.asked.values()) - crew.busy:
             lonely, waiting = time.monotonic(), False
         elif not waiting and now - lonely > min(LOOK, patience):

@@ -323,6 +323,17 @@ def test_nobody_waits_for_ever_for_a_worker_that_stands_still(
             run_study(plan, tmp_path / "t", shut, client=client, tell=said.append, patience=LONG)
 
 
+def test_a_slice_that_takes_longer_than_is_waited_for_is_done_all_the_same(
+        cluster: Cluster, plan: Plan, undisturbed: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is handed out again, since its worker may hang; were it given as little time each time, the study would never end."""
+    monkeypatch.setattr(study_cluster, "OVERDUE", 0.02)
+    monkeypatch.setattr(study_cluster, "LOOK", 0.01)
+    cluster.worker("one")
+    with cluster.client() as client:
+        study = run_study(plan, tmp_path / "s", size=TOTAL, client=client, tell=lambda text: None, patience=LONG)
+    assert study.path.read_bytes() == undisturbed
+
+
 def test_a_scheduler_without_the_course_is_named(plan: Plan, tmp_path: Path) -> None:
     cluster = Cluster(tmp_path / "cluster", preload=NO_COURSE)
     sentence = rf"^The scheduler at tcp://\S+ needs the same course .*{model_digest()} here"
