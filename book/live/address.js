@@ -3,7 +3,8 @@
 // them. Each panel gets a button that makes and copies such an address. What it asks for is checked by the engine, like a slider.
 
 const slug = (text) => text.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
-const defaults = (panel) => Object.fromEntries(panel.panel.controls.map(({ symbol, optional, default: value }) => [symbol, optional ? null : value]));
+const startOf = ({ type, optional, default: value }) => (type === "lines" ? [] : optional ? null : value);
+const defaults = (panel) => Object.fromEntries(panel.panel.controls.map((control) => [control.symbol, startOf(control)]));
 
 // "#cushion?preload=1.2;box" -> [["cushion", {preload: "1.2"}], ["box", {}]]; what is no setting (a heading's anchor) is left out.
 function settings(hash, names) {
@@ -21,6 +22,7 @@ function valuesOf({ controls, presets }, { preset, ...given }) {
   if (chosen === undefined) throw new Error(`There is no preset "${preset}" here; there are ${presets.map(({ label }) => slug(label)).join(", ")}.`);
   const typed = ([symbol, text]) => {
     const number = text.trim() === "" ? NaN : Number(text);
+    if (known.get(symbol)?.type === "lines") return [symbol, text ? text.split(",") : []]; // what stands on a log
     return [symbol, known.get(symbol)?.type === "slider" && Number.isFinite(number) ? number : text];
   };
   return { say: chosen?.say ?? "", values: { ...chosen?.values, ...Object.fromEntries(Object.entries(given).map(typed)) } };
@@ -41,7 +43,7 @@ async function apply(panel, given) {
 // The address of what the panel shows now: only what differs from where it begins.
 function hashOf(panel) {
   const usual = defaults(panel);
-  const moved = Object.entries(panel.values).filter(([symbol, value]) => value !== usual[symbol]);
+  const moved = Object.entries(panel.values).filter(([symbol, value]) => String(value) !== String(usual[symbol]));
   return `#${panel.name}${moved.length ? `?${new URLSearchParams(moved)}` : ""}`;
 }
 
@@ -53,7 +55,7 @@ function addButton(panel) {
     const copied = await navigator.clipboard.writeText(location.href).then(() => true, () => false);
     panel.comment(copied ? "Copied: the address of this page with these settings." : "The address of this page now holds these settings; copy it from there.", true);
   };
-  panel.controls.querySelector(".buttons")?.append(button);
+  panel.controls.querySelector(".buttons.tools")?.append(button);
 }
 
 // `notice(sentence)` says what belongs to no panel.

@@ -100,3 +100,24 @@ def test_the_button_makes_an_address_that_brings_the_setting_back(visit: Visit, 
     other = page.context.new_page()
     other.goto(address)
     standing(other, "cushion", **values)
+
+
+def test_a_log_goes_with_the_address_and_the_button_stands_beside_the_panels_own(visit: Visit):
+    page = visit.open("lessons/09_setting_up.html")
+    panel = live(page, "coil-panel[name=setting_up]")
+    button = panel.get_by_role("button", name="Link to this setting")
+    assert button.locator("xpath=..").get_by_role("button", name="Reset").count() == 1
+    button.click()
+    page.wait_for_function("location.hash === '#setting_up'")  # nothing was done: there is nothing to say
+    for place, tool in enumerate(("Condenser, held apart", "New condenser"), 2):
+        panel.get_by_role("button", name=tool, exact=True).click()
+        panel.locator(f".log li:nth-child({place})").filter(has_not_text="\u2026").wait_for()
+    lines = panel.locator(".log li").all_inner_texts()
+    button.click()
+    page.wait_for_function("location.hash.includes('log=')")
+    other = page.context.new_page()
+    other.goto(page.url)
+    again = live(other, "coil-panel[name=setting_up]")
+    again.locator(".log li:nth-child(3)").filter(has_not_text="\u2026").wait_for()
+    assert again.locator(".log li").all_inner_texts() == lines
+    assert again.locator(".trouble").first.is_hidden()
