@@ -282,3 +282,68 @@ def test_no_more_rows_are_written_than_there_is_room_for() -> None:
     assert meter[kernel.METER.index("rows")] == 5.0
     assert strips[-3:] == [7.0, 7.0, 7.0]
     assert strips[4 * len(kernel.STRIP)] == pytest.approx(4e-5, abs=2e-5)
+
+
+# ---------------------------------------------------------------------------------------- what a run adds up
+def every_step(end: float) -> tuple[dict[str, float], dict[str, Any], dict[str, float], dict[str, float]]:
+    """Run the kernel as it is to `end` (s) on the nominal machine; return its numbers, a row a step, meter and ledger."""
+    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True))
+    numbers |= {"end": end, "record_from": 0.0, "record_to": 1.0, "record_every": 0.0}
+    strips, meter, ledger = [0.0] * (20_000 * len(kernel.STRIP)), [0.0] * len(kernel.METER), [0.0] * len(kernel.LEDGER)
+    kernel.advance(tuple(numbers.values()), strips, [0.0] * (4 * len(kernel.EVENT)), ledger, meter)
+    read = dict(zip(kernel.METER, meter, strict=True))
+    table = numpy.array(strips).reshape(-1, len(kernel.STRIP))[:int(read["rows"])]
+    assert read["rows"] >= read["steps"] > 200.0
+    return numbers, dict(zip(kernel.STRIP, table.T, strict=True)), read, dict(zip(kernel.LEDGER, ledger, strict=True))
+
+
+def test_a_runs_meters_are_those_of_its_current() -> None:
+    _, rows, meter, _ = every_step(6e-3)  # over the break: the current turns round and rings
+    time, current = (numpy.concatenate(([0.0], rows[name])) for name in ("time", "current"))
+    step, middle = numpy.diff(time), 0.5 * (current[1:] + current[:-1])
+    assert middle.min() < -1.0 < 4.0 < middle.max()
+    assert meter["seconds"] == pytest.approx(6e-3, rel=1e-9)
+    assert meter["current"] == pytest.approx(float(numpy.sum(middle * step)), rel=1e-9)
+    assert meter["absolute_current"] == pytest.approx(float(numpy.sum(numpy.abs(middle) * step)), rel=1e-9)
+    assert meter["squared_current"] == pytest.approx(float(numpy.sum(middle**2 * step)), rel=1e-9)
+    assert meter["peak_current"] == pytest.approx(float(numpy.max(numpy.abs(middle))), rel=1e-9)
+
+
+def stored(p: dict[str, float], rows: dict[str, Any]) -> float:
+    """Return what fields, condensers, masses and springs hold at the last row, J, written out anew; speeds from two rows."""
+    at = {name: float(values[-1]) for name, values in rows.items()}
+    step = float(rows["time"][-1] - rows["time"][-2])
+    xv, xc = at["vibrator"], at["cushion"]
+    vv, vc = (float(rows[name][-1] - rows[name][-2]) / step for name in ("vibrator", "cushion"))
+    first, ratio, k = p["primary_inductance"], p["turns_ratio"], p["coupling"]
+    far = k * first - 2.0 * p["pull_constant"] / p["magnetic_gap"]
+    core = far + 2.0 * p["pull_constant"] / (p["magnetic_gap"] - xv)
+    circuit = (0.5 * (p["source_inductance"] + (1.0 - k) * first) * at["current"]**2
+               + 0.5 * (1.0 - k) * ratio**2 * first * at["secondary_current"]**2 + 0.5 * at["flux"]**2 / core
+               + 0.5 * p["capacitance"] * at["contact_voltage"]**2 + 0.5 * p["secondary_capacitance"] * at["secondary_voltage"]**2)
+    motion = 0.5 * p["vibrator_mass"] * vv**2 + 0.5 * p["cushion_mass"] * vc**2
+    blades = (p["vibrator_preload"] * xv + 0.5 * p["vibrator_stiffness"] * xv**2 - p["cushion_preload"] * xc
+              + 0.5 * p["cushion_stiffness"] * xc**2)
+    pressed = (0.5 * p["contact_stiffness"] * max(0.0, xc - xv)**2 + 0.5 * p["rivet_stiffness"] * max(0.0, xc)**2
+               + 0.5 * p["bridge_stiffness"] * max(0.0, -p["travel"] - xc)**2
+               + 0.5 * p["stop_stiffness"] * max(0.0, xv - p["stop_position"])**2)
+    return circuit + motion + blades + pressed
+
+
+def test_what_is_stored_in_the_end_is_what_fields_condensers_masses_and_springs_hold() -> None:
+    """At the moment of the highest secondary voltage before the spark, where every term counts."""
+    _, rows, _, _ = every_step(6e-3)
+    highest = int(numpy.argmax(numpy.abs(rows["secondary_voltage"])))
+    p, rows, _, ledger = every_step(float(rows["time"][highest]))
+    assert abs(rows["secondary_voltage"][-1]) > 8e3
+    assert ledger["stored_end"] == pytest.approx(stored(p, rows), abs=1e-6)
+
+
+def test_nothing_is_stored_by_a_run_of_no_length() -> None:
+    """Blades at rest, in the tenth of a microjoule: what the springs hold in the end is what they held at the start."""
+    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True)) | {"end": 1e-6}
+    ledger = [0.0] * len(kernel.LEDGER)
+    kernel.advance(tuple(numbers.values()), [], [0.0] * 18, ledger, [0.0] * len(kernel.METER))
+    start, end = ledger[kernel.LEDGER.index("stored_start")], ledger[kernel.LEDGER.index("stored_end")]
+    assert abs(start) > 1e-4
+    assert end == pytest.approx(start, abs=1e-7)
