@@ -320,7 +320,8 @@ def stored(p: dict[str, float], rows: dict[str, Any]) -> float:
     core = far + 2.0 * p["pull_constant"] / (p["magnetic_gap"] - xv)
     circuit = (0.5 * (p["source_inductance"] + (1.0 - k) * first) * at["current"]**2
                + 0.5 * (1.0 - k) * ratio**2 * first * at["secondary_current"]**2 + 0.5 * at["flux"]**2 / core
-               + 0.5 * p["capacitance"] * at["contact_voltage"]**2 + 0.5 * p["secondary_capacitance"] * at["secondary_voltage"]**2)
+               + 0.5 * p["capacitance"] * at["contact_voltage"]**2
+               + 0.5 * p["secondary_capacitance"] * at["secondary_voltage"]**2)
     motion = 0.5 * p["vibrator_mass"] * vv**2 + 0.5 * p["cushion_mass"] * vc**2
     blades = (p["vibrator_preload"] * xv + 0.5 * p["vibrator_stiffness"] * xv**2 - p["cushion_preload"] * xc
               + 0.5 * p["cushion_stiffness"] * xc**2)
