@@ -20,14 +20,15 @@
     blank.hidden = true;
     if (!same(to, place)) {
       const arrived = to.stop !== place.stop;
+      const opened = !arrived && place.step === 0 && to.step === 1; // from the question to the first step
       place = to;
       sections.forEach((section, index) => (section.hidden = index !== place.stop - 1));
       const section = sections[place.stop - 1];
       section.classList.toggle("asking", place.step === 0);
       document.title = `${place.stop} ${section.dataset.title}`;
-      // On the way from the question to the first step the sliders stay: the presenter may have moved them beforehand.
+      // There the sliders stay: the presenter may have moved them beforehand.
       if (arrived) panelOf(place.stop)?.comparison?.letGo(); // a stop begins as it was planned
-      if (arrived || place.step !== 1 || restart) settle();
+      if (!opened || restart) settle();
     }
     keepAddress();
     tell();

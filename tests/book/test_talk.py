@@ -260,6 +260,11 @@ def test_back_jump_restart_and_blank(talk: Any, presenter: Any):
     assert place(talk) == (slack, 2)
     after_painting(panel, lambda: talk.keyboard.press("r"))
     standing(panel, positions(stop_named("slack"))[1])
+    talk.keyboard.press("PageUp")  # back at the first step the sliders are where it wants them
+    at(talk, slack, 1)
+    standing(panel, positions(stop_named("slack"))[0])
+    talk.keyboard.press("PageDown")
+    standing(panel, positions(stop_named("slack"))[1])
     talk.keyboard.press("PageDown")  # ... and a clicker's keys go on all the same
     at(talk, slack + 1)
     talk.keyboard.press("b")
