@@ -15,7 +15,7 @@ import numpy
 import pytest
 from scipy import integrate
 
-from coilmodel import Machine, MagnetoDrive, kernel
+from coilmodel import Machine, MagnetoDrive, TimerDrive, kernel
 from coilmodel.tally import numbers_of
 
 
@@ -285,9 +285,13 @@ def test_no_more_rows_are_written_than_there_is_room_for() -> None:
 
 
 # ---------------------------------------------------------------------------------------- what a run adds up
-def every_step(end: float) -> tuple[dict[str, float], dict[str, Any], dict[str, float], dict[str, float]]:
+ON_MAGNETO = MagnetoDrive()
+Named = dict[str, float]
+
+
+def every_step(end: float, drive: Any = ON_MAGNETO) -> tuple[Named, dict[str, Any], Named, Named]:
     """Run the kernel as it is to `end` (s) on the nominal machine; return its numbers, a row a step, meter and ledger."""
-    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True))
+    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), drive, 1, 0), strict=True))
     numbers |= {"end": end, "record_from": 0.0, "record_to": 1.0, "record_every": 0.0}
     strips, meter, ledger = [0.0] * (20_000 * len(kernel.STRIP)), [0.0] * len(kernel.METER), [0.0] * len(kernel.LEDGER)
     kernel.advance(tuple(numbers.values()), strips, [0.0] * (4 * len(kernel.EVENT)), ledger, meter)
@@ -348,3 +352,19 @@ def test_nothing_is_stored_by_a_run_of_no_length() -> None:
     start, end = ledger[kernel.LEDGER.index("stored_start")], ledger[kernel.LEDGER.index("stored_end")]
     assert abs(start) > 1e-4
     assert end == pytest.approx(start, abs=1e-7)
+
+
+def test_the_timer_switches_at_its_moments_to_the_nanosecond() -> None:
+    """A step ends just there: before it no current, after it some; and from the window's end on the timer's arc opposes it."""
+    p, rows, _, ledger = every_step(20.5e-3, TimerDrive(450.0))
+    opens, closes = p["window_start"], p["window_start"] + p["window_width"]
+    time, current = rows["time"], rows["current"]
+    begins = int(numpy.flatnonzero(current)[0])
+    assert time[begins - 1] == pytest.approx(opens, abs=1e-9)
+    ends = int(numpy.flatnonzero(time > closes - 1e-9)[0])
+    assert time[ends] == pytest.approx(closes, abs=1e-9)
+    slope = numpy.diff(current) / numpy.diff(time)
+    jump = abs(slope[ends]) - abs(slope[ends - 1])
+    alone = p["timer_voltage"] / (p["source_inductance"] + (1.0 - p["coupling"]) * p["primary_inductance"])  # flux stays
+    assert jump == pytest.approx(alone, rel=0.05)
+    assert ledger["timer"] > 0.0
