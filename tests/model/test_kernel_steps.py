@@ -367,4 +367,8 @@ def test_the_timer_switches_at_its_moments_to_the_nanosecond() -> None:
     jump = abs(slope[ends]) - abs(slope[ends - 1])
     alone = p["timer_voltage"] / (p["source_inductance"] + (1.0 - p["coupling"]) * p["primary_inductance"])  # flux stays
     assert jump == pytest.approx(alone, rel=0.05)
-    assert ledger["timer"] > 0.0
+    out = ends + int(numpy.argmin(numpy.abs(current[ends:]) > 0.0))  # the arc is out where the current has come to nothing
+    assert 0.0 < abs(current[out - 1]) < 0.1 < abs(current[ends])
+    assert not numpy.any(current[out:])
+    taken = p["timer_voltage"] * abs(numpy.trapezoid(current[ends:out + 1], time[ends:out + 1]))
+    assert ledger["timer"] == pytest.approx(float(taken), rel=0.01)
