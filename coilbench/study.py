@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import csv
+import gc
 import json
 import logging
 import os
@@ -171,11 +172,16 @@ def cluster(address: str) -> Iterator[Any]:
         raise ValueError("--dask: Dask is not installed here; python3 course.py study --versions installs it.") from error
     for name in ("distributed", "distributed.client", "distributed.core", "distributed.comm"):
         logging.getLogger(name).setLevel(logging.CRITICAL)  # what matters is said in a sentence
+    reason = ""
     try:
         client = Client(address, timeout=CONNECT)
     except (OSError, ValueError, TypeError, ImportError) as error:
         reason = (str(error.__cause__ or error).strip() or type(error).__name__).splitlines()[0]
-        raise ValueError(f"--dask: no scheduler answers at {address} ({reason}).") from error
+    if reason:
+        # What is left of a client that found nobody is ended now, where no lock is held: where Python comes upon it later, while
+        # another client starts, each waits for the other for ever.
+        gc.collect()
+        raise ValueError(f"--dask: no scheduler answers at {address} ({reason}).")
     with client:
         yield client
 

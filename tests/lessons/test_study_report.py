@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import logging
@@ -108,7 +109,7 @@ def test_the_command_says_what_is_wrong(tmp_path: Path, capsys: pytest.CaptureFi
 
 def test_the_command_says_its_versions_and_that_no_scheduler_is_there(
         tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("distributed")
+    distributed = pytest.importorskip("distributed")
     monkeypatch.setattr(study, "CONNECT", 0.3)
     for name in ("distributed", "distributed.client", "distributed.core", "distributed.comm"):
         logger = logging.getLogger(name)  # the command makes them still
@@ -119,10 +120,16 @@ def test_the_command_says_its_versions_and_that_no_scheduler_is_there(
     assert f"  python       {sys.version_info[0]}.{sys.version_info[1]}\n" in said
     plan = tmp_path / "p.toml"
     plan.write_text(PLAN)
-    for address in ("tcp://127.0.0.1:1", "tls://127.0.0.1:1", "nonsense://1"):
-        for words in (["--versions"], [str(plan)]):
-            assert study.main([*words, "--dask", address]) == 1
-            assert f"--dask: no scheduler answers at {address} (" in capsys.readouterr().err
+    gc.disable()  # so that what the command leaves is there to be seen
+    try:
+        for address in ("tcp://127.0.0.1:1", "tls://127.0.0.1:1", "nonsense://1"):
+            for words in (["--versions"], [str(plan)]):
+                assert study.main([*words, "--dask", address]) == 1
+                assert f"--dask: no scheduler answers at {address} (" in capsys.readouterr().err
+        # A client that was never closed stops a later one for ever where it is collected while that one starts.
+        assert [one.status for one in gc.get_objects() if type(one) is distributed.Client and one.status != "closed"] == []
+    finally:
+        gc.enable()
 
 
 def test_the_book_tells_what_the_result_file_says() -> None:
