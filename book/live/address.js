@@ -35,8 +35,7 @@ async function apply(panel, given) {
     panel.set({ ...defaults(panel), ...values });
     panel.comment(say);
   } catch (fault) {
-    panel.trouble.textContent = `The address of this page asks for a setting that there is not, so the sliders stay where they are. ${fault.message}`;
-    panel.trouble.hidden = false;
+    panel.refuse(`The address of this page asks for a setting that there is not, so the sliders stay where they are. ${fault.message}`);
   }
 }
 

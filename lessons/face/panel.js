@@ -33,6 +33,7 @@ export class CoilPanel extends FaceElement {
   #flying = false;
   #asked = null;          // {oldest, newest, whole}: times of the changes that no picture has answered yet
   #rest = 0;              // timer: the controls have come to rest
+  #refused = "";          // what was asked for and cannot be had, in a sentence
   #onresize = () => this.#measure();
 
   get name() {
@@ -240,6 +241,18 @@ export class CoilPanel extends FaceElement {
     if (spoken) this.told.textContent = sentence;
   }
 
+  /** Say that settings were asked for that cannot be had: it stands until a control is moved, whatever picture is still to come. */
+  refuse(sentence) {
+    this.#refused = sentence;
+    this.#untroubled();
+  }
+
+  /** Nothing is wrong with the picture; what was refused stands. */
+  #untroubled() {
+    if (this.#refused && this.trouble.textContent !== this.#refused) this.trouble.textContent = this.#refused;
+    this.trouble.hidden = !this.#refused;
+  }
+
   /** A comment on settings that are no more is taken away; its place is kept while the hand is on the slider, or that would jump. */
   #withdraw() {
     this.say.classList.add("stale");
@@ -250,6 +263,7 @@ export class CoilPanel extends FaceElement {
   }
 
   #changed(time) {
+    this.#refused = "";
     this.#asked = {oldest: this.#asked?.oldest ?? time, newest: time, whole: false};
     this.comparison.moved();
     clearTimeout(this.#rest);
@@ -277,7 +291,7 @@ export class CoilPanel extends FaceElement {
         this.draw(picture, asked.whole, values);
         if (early) this.#askAgain();
         this.dataset.state = "live";
-        this.trouble.hidden = true;
+        this.#untroubled();
         this.#tellPainted(asked);
       } catch (fault) {  // the engine's sentence; the last good picture stays
         if (this.dataset.state === "stopped") break;
@@ -349,7 +363,7 @@ export class CoilPanel extends FaceElement {
       const {parts} = await this.request({do: "pulse", name: this.name, values, pulse});
       if (this.picture !== picture) return;
       this.draw({...picture, ...parts, map: picture.map && {...picture.map}}, true, values);
-      this.trouble.hidden = true;
+      this.#untroubled();
     } catch (fault) {
       this.trouble.hidden = false;
       this.trouble.textContent = fault.message;

@@ -363,6 +363,18 @@ def test_presets_and_reset_set_the_values_and_the_preset_is_announced(page) -> N
     assert said.text_content() == ""
 
 
+def test_what_was_refused_stands_until_a_slider_moves_whatever_picture_is_still_to_come(page) -> None:
+    panel, size = page.locator("main > coil-panel"), page.get_by_role("slider", name="Size (mm)").first
+    page.evaluate("() => { window.hold = new Promise((resolve) => (window.release = resolve)); }")
+    size.press("ArrowLeft")
+    panel.evaluate("(panel) => panel.refuse('There is no such setting.')")
+    page.evaluate("window.hold = null; window.release()")
+    wait_for_panel(page, f"{SENTENCE} === 'Size 4.9 at speed 450, single.' && panel.told.textContent === {SENTENCE}")
+    assert panel.locator(".trouble[role=alert]").inner_text() == "There is no such setting."
+    size.press("ArrowLeft")
+    panel.locator(".trouble[role=alert]").wait_for(state="hidden")
+
+
 def test_a_presets_sentence_stands_over_the_picture_and_is_withdrawn_when_a_slider_moves(page) -> None:
     panel = page.locator("main > coil-panel")
     said = panel.locator(".say")
