@@ -370,9 +370,11 @@ def test_what_was_refused_stands_until_a_slider_moves_whatever_picture_is_still_
     panel.evaluate("(panel) => panel.refuse('There is no such setting.')")
     page.evaluate("window.hold = null; window.release()")
     wait_for_panel(page, f"{SENTENCE} === 'Size 4.9 at speed 450, single.' && panel.told.textContent === {SENTENCE}")
-    assert panel.locator(".trouble[role=alert]").inner_text() == "There is no such setting."
+    trouble = panel.locator(".trouble[role=alert]")
+    assert trouble.is_visible()
+    assert trouble.inner_text() == "There is no such setting."
     size.press("ArrowLeft")
-    panel.locator(".trouble[role=alert]").wait_for(state="hidden")
+    trouble.wait_for(state="hidden")
 
 
 def test_a_presets_sentence_stands_over_the_picture_and_is_withdrawn_when_a_slider_moves(page) -> None:
