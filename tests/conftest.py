@@ -165,7 +165,7 @@ def surely_closed(close: Any) -> Any:
     """Return `close` (that of a browser's page), asked for again until the page is closed.
 
     Chromium says yes and leaves a page open where the wish meets a navigation, if only to another #part of the page, and the
-    driver then waits for ever (microsoft/playwright, issue 42366): a whole CI run did.
+    driver then waits for ever (microsoft/playwright, issue 42366). tests/test_frame_ci.py makes it happen.
     """
     from playwright.sync_api import TimeoutError as Late
 
