@@ -65,6 +65,7 @@ export function linesControl({symbol, label, tools, most, why}, change, short) {
     },
     told: (entries) => {
       if (entries.length !== keys.length + 1) return;  // of a list that has grown since
+      if (JSON.stringify(entries) === JSON.stringify(log)) return;  // the whole picture after a quick one: who has scrolled up since stays there
       log = entries;
       draw();
       if (short) sheet.scrollTop = sheet.scrollHeight;  // what was done last, also where another window did it
