@@ -142,7 +142,17 @@ def _remarks(verdict: Verdict, readings: Sequence[Reading], rows: Sequence[Taken
             kind = BY_KEY[reading.kind]
             before = ", ".join(kind.say(row.value) + (f" ({row.day})" if row.day else "") for row in reading.older[-4:])
             lines.append(f"Earlier {describe(reading)}: {before}.")
-    return lines
+    return lines + _row_remarks(readings)
+
+
+def _row_remarks(readings: Sequence[Reading]) -> list[str]:
+    """Return what the sheet remarks on the readings that count, each remark once with the readings it stands at."""
+    at: dict[str, list[str]] = {}
+    for reading in readings:
+        for remark in dict.fromkeys(row.remark for row in reading.rows if row.remark):
+            at.setdefault(remark, []).append(describe(reading))
+    return [f"Remark on {f'all {len(places)} readings' if len(places) == len(readings) > 1 else '; '.join(places)}: {remark}"
+            for remark, places in at.items()]
 
 
 def in_a_hundred(odds: float) -> str:
@@ -298,7 +308,7 @@ def as_text(shown: Card) -> str:
         parts.append(f"  {'reading':<52} {'taken':>12}   a well-set coil gives")
         parts += [f"  {line.what:<52} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
                   for line in shown.lines]
-        parts += [f"  {remark}" for remark in shown.remarks]
+        parts += map(wrapped, shown.remarks)
         parts += ["", *map(wrapped, (shown.cause, shown.likeness, *shown.doubts)), ""]
     if shown.fitted:
         parts.append(f"  {'number of the machine':<44} {'likely':>10}   nine in ten lie in      before any reading")

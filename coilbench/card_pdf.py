@@ -24,6 +24,7 @@ POINT = 1.0 / 72.0 / HEIGHT  # a point, as a share of the page's height
 BROAD = 118  # letters of 8 points in a line
 ROWS = 16  # readings printed; the HTML card has them all
 CHARTS = 3
+REMARKS = 4  # lines of small print under the readings; the HTML card has all the remarks
 
 
 def as_pdf(shown: Card, source: str = "") -> bytes:
@@ -145,7 +146,7 @@ def _readings(paper: _Page, shown: Card) -> None:
         paper.words(f"and {len(shown.lines) - len(lines)} more on the HTML card.", 7.5, "soft")
     remarks = [remark for remark in shown.remarks if not (shown.history and remark.startswith("Earlier"))]  # they are drawn
     if remarks:
-        paper.words(" ".join(remarks), 7.0, "soft", 2)
+        paper.words(" ".join(remarks), 7.0, "soft", REMARKS)
 
 
 def _scale(paper: _Page, low: float, high: float, value: float | None, look: str,

@@ -9,6 +9,7 @@ import sys
 import time
 import xml.etree.ElementTree as ET
 from datetime import date
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from coilbench import trial
 from coilbench.asks import Ask, Setting
 from coilbench.card import CAUTIONS, Card, as_text, view
 from coilbench.card_html import MARK, as_html
-from coilbench.card_pdf import as_pdf
+from coilbench.card_pdf import _Page, as_pdf
 from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
 from coilbench.causes import Coil
 from coilbench.looks import hues
@@ -97,6 +98,33 @@ def test_a_name_from_a_sheet_is_a_name_and_no_markup() -> None:
     assert "<b>&$" not in as_html(card)
     assert "<i>" not in as_html(card)
     assert as_pdf(card).startswith(b"%PDF")
+
+
+def test_a_remark_on_a_reading_stands_on_every_card(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A count from a recording has its limits in the remark; several readings' one remark is said once; an older row's is not."""
+    rows = parse(b"date,coil,reading,value,speed_rpm,remark\n"
+                 b"2031-05-01,Elm,sparks per pulse,1.2,450,by ear\n"
+                 b"2031-05-08,Elm,sparks per pulse,1.04,450,from a recording; between 0.96 and 1.10\n"
+                 b"2031-05-08,Elm,opening current,5.4,450,damp day\n2031-05-08,Elm,opening current,5.1,600,damp day\n"
+                 b"2031-05-08,Elm,capacity,0.45,,\n").coils["Elm"]
+    readings = standing(rows)
+    card = view("Elm", readings, judge(readings, False, False), rows)
+    said = ["Remark on sparks per pulse at 450 rpm, drive 100 %: from a recording; between 0.96 and 1.10",
+            "Remark on opening current at 450 rpm, drive 100 %; opening current at 600 rpm, drive 100 %: damp day"]
+    assert sorted(line for line in card.remarks if line.startswith("Remark")) == sorted(said)
+    page, text = " ".join(unescape(as_html(card)).split()), " ".join(as_text(card).split())
+    written: list[str] = []
+    words = _Page.words
+    monkeypatch.setattr(_Page, "words", lambda paper, text, *rest, **more: (written.append(text),
+                                                                            words(paper, text, *rest, **more)))
+    as_pdf(card)
+    for line in said:
+        assert line in page
+        assert line in text
+        assert any(line in paragraph for paragraph in written)
+    assert "by ear" not in text
+    alike = [reading for reading in readings if reading.kind == "opening_current"]
+    assert "Remark on all 2 readings: damp day" in view("Elm", alike, judge(alike, False, False), rows).remarks
 
 
 def test_the_pdf_is_one_page_however_much_there_is_to_say(cards: dict[str, Card]) -> None:
