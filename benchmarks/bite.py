@@ -49,7 +49,8 @@ TESTS = {
     "sparks": ("test_sparks", "test_readings"),
     "readings": ("test_readings", "test_bad_input"),
     "run": ("test_run", "test_readings", "test_bad_input"),
-    "kernel": ("test_kernel_steps", "test_run", "test_chain", "test_extras", "test_reference", "test_phenomena", "test_spice"),
+    "kernel": ("test_kernel_rows", "test_kernel_steps", "test_run", "test_chain", "test_extras", "test_reference",
+               "test_phenomena", "test_spice"),
 }
 SLOWLY = ("test_chain", "test_phenomena", "test_spice", "test_reference")  # asked again with their slow tests: the kernel's alone
 HARMLESS = ROOT / "benchmarks" / "harmless_mutants.txt"
