@@ -361,3 +361,46 @@ def test_the_meters_are_those_of_the_current_from_where_it_is_measured(name: str
             "peak_current": max(abs(step.i1) for step in measured)}
     for each, value in sums.items():
         assert run.meter[each] == pytest.approx(value, rel=1e-7, abs=1e-12), each
+
+
+APPROACH = 8  # steps, cut shorter and shorter, that may land before a switch
+
+
+@every_run
+def test_every_step_is_as_long_as_it_may_be(name: str) -> None:
+    """Small after a switch, doubled after every few up to what the place allows, cut at known edges and at switches alone."""
+    run = run_by_name(name)
+    p, (first, _) = run.p, leakage(run.p)
+    open_ceiling = min(2e-6, max(3e-7, 0.06 * math.sqrt(first * p["capacitance"])))
+    edges = [p["end"], p["prescribed_opening"] or p["end"]]
+    if p["cycle"]:
+        edges += [p["window_start"] + turn * p["cycle"] + part for turn in range(9) for part in (0.0, p["window_width"])]
+    switches = [switched(p, step, edges) for step in run.steps] + [True] * APPROACH
+    long, calm, still = 1e-6, 0, 0
+    for place, step in enumerate(run.steps):
+        a, b = step.a, step.b
+        closed = int(step.closed)
+        ceiling = kernel.longest_step(closed, still, a["vibrator"], step.speed, p["magnetic_gap"], open_ceiling, 1.0)
+        if calm >= 8 and long < ceiling:
+            long, calm = 2.0 * long, 0
+        long = min(long, ceiling)
+        whole = min([long, *(edge - a["time"] for edge in edges if edge > a["time"])])
+        if not any(switches[place:place + APPROACH]):
+            assert step.long == pytest.approx(max(whole, 2e-9), rel=1e-6, abs=1e-12), f"{name}, {b['time']:.9f} s"
+        assert step.long < 1.000001 * max(whole, 2e-9)
+        moved = ((step.v1 - a["contact_voltage"]) / 2.5e5)**2 + ((step.vs1 - a["secondary_voltage"]) / 1.5e7)**2 + (
+            (b["current"] - a["current"]) / 2.5e3)**2
+        still = 0 if closed or a["arc"] or a["spark"] or moved > step.long**2 else still + 1
+        calm += 1
+        if switches[place]:
+            long, calm, still = 1e-6, 0, 0
+
+
+def switched(p: Named, step: Step, edges: list[float]) -> bool:
+    """Return whether something switched in a step: the contacts, the blades at their stops, an arc, the spark, the timer."""
+    a, b = step.a, step.b
+    places = (lambda row: row["cushion"] >= 0.0, lambda row: row["cushion"] <= -p["travel"],
+              lambda row: row["vibrator"] >= p["stop_position"], lambda row: row["cushion"] >= row["vibrator"],
+              lambda row: row["arc"], lambda row: row["spark"])
+    return step.out or any(bool(one(a)) != bool(one(b)) for one in places) or any(
+        a["time"] < edge - 1e-12 <= b["time"] for edge in edges[1:])
