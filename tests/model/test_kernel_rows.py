@@ -163,8 +163,8 @@ RUNS: dict[str, Callable[[], Ran]] = {
     "rippling": lambda: ran(MagnetoDrive(), 5e-3, ripple=0.2, ripple_omega=90.0, ripple_phase=1.0, emf_constant=0.3),
     # the timer closes, opens on a current that its arc carries, and closes again
     "timer": lambda: ran(TimerDrive(900.0), 24e-3, window_start=2e-3, window_width=2.5e-3, cycle=11e-3),
-    # the contacts part when they are told to, whatever the blades do
-    "told": lambda: ran(MagnetoDrive(), 5e-3, prescribed_opening=3.1e-3),
+    # the contacts part when they are told to, whatever the blades do, and stay apart until nothing rings any more
+    "told": lambda: ran(MagnetoDrive(), 8e-3, prescribed_opening=3.1e-3),
 }
 run_by_name = cache(lambda name: RUNS[name]())
 every_run = pytest.mark.parametrize("name", RUNS)
@@ -376,7 +376,7 @@ def test_every_step_is_as_long_as_it_may_be(name: str) -> None:
     if p["cycle"]:
         edges += [p["window_start"] + turn * p["cycle"] + part for turn in range(9) for part in (0.0, p["window_width"])]
     switches = [switched(p, step, edges) for step in run.steps] + [True] * APPROACH
-    long, calm, still = 1e-6, 0, 0
+    long, calm, still, cut = 1e-6, 0, 0, 0
     for place, step in enumerate(run.steps):
         a, b = step.a, step.b
         closed = int(step.closed)
@@ -388,12 +388,14 @@ def test_every_step_is_as_long_as_it_may_be(name: str) -> None:
         if not any(switches[place:place + APPROACH]):
             assert step.long == pytest.approx(max(whole, 2e-9), rel=1e-6, abs=1e-12), f"{name}, {b['time']:.9f} s"
         assert step.long < 1.000001 * max(whole, 2e-9)
+        cut += step.long < max(whole, 2e-9) * (1.0 - 1e-6) - 1e-12
         moved = ((step.v1 - a["contact_voltage"]) / 2.5e5)**2 + ((step.vs1 - a["secondary_voltage"]) / 1.5e7)**2 + (
             (b["current"] - a["current"]) / 2.5e3)**2
         still = 0 if closed or a["arc"] or a["spark"] or moved > step.long**2 else still + 1
         calm += 1
         if switches[place]:
             long, calm, still = 1e-6, 0, 0
+    assert cut <= run.meter["retries"] <= 1.25 * cut, "a step that is cut is tried once more, few of them oftener"
 
 
 def switched(p: Named, step: Step, edges: list[float]) -> bool:

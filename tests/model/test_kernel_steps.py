@@ -115,6 +115,7 @@ def test_the_inductance_goes_on_in_a_straight_line_where_the_pull_is_held() -> N
 
 @pytest.mark.parametrize(("closed", "still", "vv", "ceiling"), [
     (1, 0, 0.0, kernel.CEILING_REST), (1, 0, 0.0199, kernel.CEILING_REST), (1, 0, -0.0199, kernel.CEILING_REST),
+    (1, 0, 0.02, kernel.CEILING_MOVING), (1, 0, -0.02, kernel.CEILING_MOVING),
     (1, 0, 0.021, kernel.CEILING_MOVING), (1, 0, -0.5, kernel.CEILING_MOVING), (1, kernel.STILL_STEPS, 0.0, kernel.CEILING_REST),
     (0, 0, 0.0, 1.3e-6), (0, kernel.STILL_STEPS - 1, 0.0, 1.3e-6), (0, kernel.STILL_STEPS, 0.0, kernel.CEILING_MOVING),
 ])
