@@ -94,6 +94,7 @@
   // What is read from the back row: nothing on the screen is smaller than this page's smallest type (see talk.css). A drawing is
   // enlarged or reduced to its place, its letters with it; they are set so that they come out right.
   const LETTERS = new CSSStyleSheet();
+  const NAMED = 3; // px between the name of an axis and its numbers
   LETTERS.replaceSync(`
     ${TIDY}
     .compact { font-size: 1rem; }
@@ -122,7 +123,19 @@
         text.setAttribute("textLength", across); // a long name of an axis is drawn narrower
         text.setAttribute("lengthAdjust", "spacingAndGlyphs");
       }
+      for (const name of svg.querySelectorAll("[transform*='rotate(-90)']")) clear(name, svg, enlarged);
     }
+  }
+
+  // The name of an axis that runs upward stands left of its numbers, which the larger letters have made wider.
+  function clear(name, svg, enlarged) {
+    name.style.translate = "";
+    const box = name.getBoundingClientRect();
+    const numbers = [...svg.querySelectorAll("text[text-anchor=end]")].map((text) => text.getBoundingClientRect());
+    const beside = numbers.filter(({ top, bottom, left }) => bottom > box.top && top < box.bottom && left < box.right + NAMED);
+    const over = Math.max(0, ...beside.map(({ left }) => box.right + NAMED - left));
+    const room = Math.max(0, box.left - svg.closest("figure").getBoundingClientRect().left);
+    if (over) name.style.translate = `${-Math.min(over, room) / enlarged}px`;
   }
 
   customElements.whenDefined("coil-panel").then(() => {

@@ -79,6 +79,16 @@ NOT_FITTING = """() => {
     return [...out, ...scrolling].map((node) => node.outerHTML.slice(0, 100));
 }"""
 
+# Of the stop that is shown: upright names of axes that lie over their numbers.
+OVERLAPPING = """() => {
+    const {shadowRoot} = document.querySelector(".stop:not([hidden]) coil-panel");
+    return [...shadowRoot.querySelectorAll("figure > svg [transform*='rotate(-90)']")].filter((name) => {
+        const box = name.getBoundingClientRect(), numbers = [...name.ownerSVGElement.querySelectorAll("text[text-anchor=end]")];
+        const over = ({top, bottom, left}) => bottom > box.top && top < box.bottom && left < box.right;
+        return numbers.some((each) => over(each.getBoundingClientRect()));
+    }).map((name) => name.textContent);
+}"""
+
 # Of the preview: letters, controls and drawings of which something is cut off, by the preview or by a place inside it.
 CUT_OFF = """() => {
     const {shadowRoot} = document.querySelector("#preview coil-panel:not([hidden])"), cut = [];
@@ -223,7 +233,8 @@ def test_the_whole_talk_by_keys_the_question_first_then_each_step_at_a_key(talk:
             assert sorted(panel.locator(".readings dt").all_inner_texts()) == sorted(stop.readings)
             assert panel.get_by_role("button", name="Listen").count() == stop.heard
             assert panel.locator("input[type=range]:visible, select:visible").count() >= len(stop.controls)
-            talk.wait_for_function(f"() => !({NOT_FITTING})().length")  # the drawings settle to the size of their place
+            for unwanted in (NOT_FITTING, OVERLAPPING):  # the drawings settle to the size of their place
+                talk.wait_for_function(f"() => !({unwanted})().length")
             too_small += [(number, step, *each) for each in talk.evaluate(LETTERS) if each[1] < LEAST * SCREEN["height"] - 0.05]
             presenter.locator(".now h2", has_text=stop.steps[step - 1].label).wait_for()
             assert filled(stop, stop.steps[step - 1].say, step) in presenter.locator(".now").inner_text()

@@ -168,14 +168,18 @@ def pushes(hh: float, xv: float, xc: float, middle: Any, force: float, on: tuple
 
 
 def test_the_blades_step_is_the_implicit_midpoint_rule_and_nothing_pulls() -> None:
-    """600 states by lot, every mix of contact and stops: the speeds solve the two equations of what is left on, which pushes."""
+    """1920 states by lot, every mix of contact and stops: the speeds solve the two equations of what is left on, which pushes."""
     chance, seen = random.Random(11), set()
     for on in itertools.product((0, 1), repeat=4):
-        for _ in range(40):
+        for turn in range(120):
             hh = chance.choice((1e-6, 3e-6, 16e-6)) / 2.0
-            xc = chance.uniform(-0.1502e-3, 0.5e-6)
+            near = chance.uniform(-0.2e-6, 2e-6)  # into a stop, where whether it pushes hangs on both place and speed
+            xc = chance.uniform(-0.1502e-3, 0.5e-6) if turn % 3 else near if on[1] else MACHINE["bridge_at"] - near
             xv = xc + chance.uniform(-2e-6, 0.5e-6) if on[0] else chance.uniform(0.0, 0.4504e-3)
-            vv, vc, F = chance.uniform(-1.0, 1.0), chance.uniform(-1.0, 1.0), chance.uniform(0.0, 8.0)
+            if on[3] and not turn % 3:
+                xv = MACHINE["xs"] + near
+            fast = chance.choice((1.0, 0.1))
+            vv, vc, F = fast * chance.uniform(-1.0, 1.0), fast * chance.uniform(-1.0, 1.0), chance.uniform(0.0, 8.0)
             vvm, vcm, force, *left = kernel.masses(hh, xv, vv, xc, vc, F, *on, **MACHINE)
             still = (left[0], left[1], left[2], left[3])
             assert all(after <= before for after, before in zip(still, on, strict=True))
@@ -353,6 +357,23 @@ def test_nothing_is_stored_by_a_run_of_no_length() -> None:
     start, end = ledger[kernel.LEDGER.index("stored_start")], ledger[kernel.LEDGER.index("stored_end")]
     assert abs(start) > 1e-4
     assert end == pytest.approx(start, abs=1e-7)
+
+
+@pytest.mark.parametrize(("xv", "xc"), [
+    (0.0, -0.02e-3), (-0.15e-3, -0.149e-3),  # apart; touching
+    (-0.1531e-3, -0.153e-3), (1e-6, 2e-6), (0.63e-3, 0.6301e-3),  # on the bridge, on the rivet, on the rivet and the core
+    (0.63e-3, -0.02e-3), (0.63e-3, -0.153e-3),  # on the core, alone or with the bridge
+])
+def test_what_springs_hold_at_the_start_is_what_presses_there(xv: float, xc: float) -> None:
+    """The start is wherever it is put, and what touches there is on from the first step."""
+    numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True))
+    numbers |= {"start_vibrator": xv, "start_cushion": xc, "end": 1e-9, "stop_position": 0.62e-3, "travel": 0.152e-3,
+                "magnetic_gap": 1.2e-3}
+    ledger = [0.0] * len(kernel.LEDGER)
+    kernel.advance(tuple(numbers.values()), [], [0.0] * 18, ledger, [0.0] * len(kernel.METER))
+    p, still = numbers, dict.fromkeys(kernel.STRIP, (0.0, 0.0)) | {"time": (0.0, 1.0), "vibrator": (xv, xv), "cushion": (xc, xc)}
+    assert ledger[kernel.LEDGER.index("stored_start")] == pytest.approx(stored(p, still), rel=1e-9, abs=1e-12)
+    assert sum(ledger[1:10]) + ledger[11] - ledger[10] == pytest.approx(ledger[0], abs=1e-9)
 
 
 def test_the_timer_switches_at_its_moments_to_the_nanosecond() -> None:
