@@ -369,8 +369,9 @@ def test_what_springs_hold_at_the_start_is_what_presses_there(xv: float, xc: flo
     numbers = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), MagnetoDrive(), 1, 0), strict=True))
     numbers |= {"start_vibrator": xv, "start_cushion": xc, "end": 1e-9, "stop_position": 0.62e-3, "travel": 0.152e-3,
                 "magnetic_gap": 1.2e-3}
-    ledger = [0.0] * len(kernel.LEDGER)
-    kernel.advance(tuple(numbers.values()), [], [0.0] * 18, ledger, [0.0] * len(kernel.METER))
+    ledger, meter = [0.0] * len(kernel.LEDGER), [0.0] * len(kernel.METER)
+    kernel.advance(tuple(numbers.values()), [], [0.0] * 18, ledger, meter)
+    assert meter[kernel.METER.index("openings")] == 0.0, "contacts that are apart do not open"
     p, still = numbers, dict.fromkeys(kernel.STRIP, (0.0, 0.0)) | {"time": (0.0, 1.0), "vibrator": (xv, xv), "cushion": (xc, xc)}
     assert ledger[kernel.LEDGER.index("stored_start")] == pytest.approx(stored(p, still), rel=1e-9, abs=1e-12)
     assert sum(ledger[1:10]) + ledger[11] - ledger[10] == pytest.approx(ledger[0], abs=1e-9)
