@@ -82,20 +82,20 @@ def leakage(p: Named) -> tuple[float, float]:
     return p["source_inductance"] + apart, apart * p["turns_ratio"]**2
 
 
-def ran(drive: Any, end: float, **changed: float) -> Ran:
-    """Run the kernel to `end` (s) on the nominal machine with these of its numbers changed."""
+def ran(drive: Any, end: float, room: int = OPENINGS, **changed: float) -> Ran:
+    """Run the kernel to `end` (s) on the nominal machine with these of its numbers changed, and `room` for so many openings."""
     p = dict(zip(kernel.PARAMETERS, numbers_of(Machine(), drive, 1, 0), strict=True))
     p |= {"end": end, "record_from": 0.0, "record_to": 1.0, "record_every": 0.0, "measure_from": 0.0} | changed
     width = len(kernel.STRIP)
-    strips, events = [0.0] * (40_000 * width), [0.0] * (OPENINGS * len(kernel.EVENT))
+    strips, events = [0.0] * (40_000 * width), [0.0] * (room * len(kernel.EVENT))
     ledger, meter = [0.0] * len(kernel.LEDGER), [0.0] * len(kernel.METER)
     kernel.advance(tuple(p.values()), strips, events, ledger, meter)
     read = dict(zip(kernel.METER, meter, strict=True))
     rows = [dict(zip(kernel.STRIP, strips[at:at + width], strict=True)) for at in range(0, int(read["rows"]) * width, width)]
     assert len(rows) == read["steps"], "a row is missing"
     kept = [dict(zip(kernel.EVENT, events[at:at + len(kernel.EVENT)], strict=True))
-            for at in range(0, int(read["openings"]) * len(kernel.EVENT), len(kernel.EVENT))]
-    assert len(kept) == read["openings"] <= OPENINGS
+            for at in range(0, len(events), len(kernel.EVENT))][:int(read["openings"])]
+    assert len(kept) == min(read["openings"], room)
     return Ran(p, list(_steps(p, rows)), kept, dict(zip(kernel.LEDGER, ledger, strict=True)), read)
 
 
@@ -179,6 +179,7 @@ def test_the_runs_go_through_what_they_are_for() -> None:
     assert sum(event["sparks"] for event in ran_all["scattered"].events) > 3
     assert sum(step.out for step in ran_all["timer"].steps) == 2
     assert sum(step.broken for step in ran_all["timer"].steps) > 3
+    assert not any(step.b["arc"] for step in ran_all["told"].steps), "as in an ideal circuit"
     assert [event["time"] for event in ran_all["told"].events] == [pytest.approx(3.1e-3, abs=1e-9)]
 
 
@@ -352,6 +353,18 @@ def test_every_openings_row_is_what_its_steps_say(name: str) -> None:
             assert theirs[each] == pytest.approx(value, rel=1e-5, abs=1e-10), (each, mine["time"])
 
 
+def test_openings_from_before_the_measuring_and_those_without_room_leave_the_others_as_they_are() -> None:
+    """A battery's buzz, measured from just before a spark of one of its openings, and with room for three of its openings."""
+    whole = ran(BatteryDrive(12.0), 9e-3)
+    assert len(whole.events) > 4
+    place = next(place for place, event in enumerate(whole.events) if place and event["sparks"])
+    middle = 0.5 * (whole.events[place]["time"] + whole.events[place]["first_spark_time"])
+    assert ran(BatteryDrive(12.0), 9e-3, measure_from=middle).events == whole.events[place + 1:]
+    short = ran(BatteryDrive(12.0), 9e-3, room=3)
+    assert short.meter["openings"] == len(whole.events)
+    assert short.events == whole.events[:3]
+
+
 @every_run
 def test_the_meters_are_those_of_the_current_from_where_it_is_measured(name: str) -> None:
     run = run_by_name(name)
@@ -396,7 +409,7 @@ def test_every_step_is_as_long_as_it_may_be(name: str) -> None:
         calm += 1
         if switches[place]:
             long, calm, still = 1e-6, 0, 0
-    assert cut <= run.meter["retries"] <= 1.25 * cut, "a step that is cut is tried once more, few of them oftener"
+    assert cut <= run.meter["retries"] <= 1.5 * cut, "a step that is cut is tried once more, some of them oftener"
 
 
 def switched(p: Named, step: Step, edges: list[float]) -> bool:
