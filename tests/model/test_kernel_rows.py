@@ -207,6 +207,21 @@ def test_every_step_obeys_the_circuits_laws(name: str) -> None:
 
 
 @every_run
+def test_the_contacts_press_on_each_other_by_spring_and_damper(name: str) -> None:
+    run = run_by_name(name)
+    p, pressed = run.p, 0
+    for step in run.steps:
+        ends = [row["cushion"] - row["vibrator"] for row in (step.a, step.b)]
+        force = 0.5 * p["contact_stiffness"] * sum(ends) + p["contact_damping"] * (ends[1] - ends[0]) / step.long
+        if ends[0] < 0.0:
+            assert step.b["contact_force"] == 0.0
+        elif step.b["contact_force"]:  # nought where it would pull
+            assert step.b["contact_force"] == pytest.approx(force, abs=1e-6)
+        pressed += step.b["contact_force"] > 0.1
+    assert pressed > 20 or "apart" in name
+
+
+@every_run
 def test_every_emf_is_that_of_its_moment(name: str) -> None:
     run = run_by_name(name)
     names = ("emf_constant", "emf_peak", "omega", "third", "fifth", "ripple", "ripple_omega", "ripple_phase")
