@@ -386,5 +386,5 @@ def _ledger(numbers: Sequence[float]) -> Ledger:
 def _strips(rows: Any, count: int) -> Strips:
     width = len(kernel.STRIP)
     used = rows[:count * width]
-    columns = [[float(x) for x in used[column::width]] for column in range(width)]
-    return Strips(*columns)
+    used = used.tolist() if hasattr(used, "tolist") else [float(x) for x in used]  # one numpy float at a time is slow
+    return Strips(*(used[column::width] for column in range(width)))
