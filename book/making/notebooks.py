@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from book.making.places import LESSONS, ROOT, BuildError
+from coilmodel.compiled import LIGHT
 from lessons import surroundings
 
 CELL_TIMEOUT = 300  # seconds for one cell
@@ -69,6 +70,7 @@ def run_notebook(notebook: Path) -> bytes:
         environment["PYTHONPATH"] = os.pathsep.join([str(ROOT), environment.get("PYTHONPATH", "")]).rstrip(os.pathsep)
         environment["MPLBACKEND"] = "module://matplotlib_inline.backend_inline"
         environment[surroundings.BOOK] = "1"
+        environment[LIGHT] = "1"  # as a learner's kernel has it
         environment["COIL_COURSE_RECORD"] = os.path.join(folder, "record.json")  # never a learner's own
         manager = kernel_manager(folder)
         client = NotebookClient(node, km=manager, timeout=CELL_TIMEOUT, resources={"metadata": {"path": folder}})
