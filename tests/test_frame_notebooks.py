@@ -8,7 +8,6 @@ import subprocess
 from pathlib import Path
 from typing import Any
 
-import nbformat
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -29,6 +28,8 @@ def committed(path: Path) -> str:
 
 def faults(path: Path) -> list[str]:
     """Return what is wrong with a notebook, one sentence a fault."""
+    import nbformat  # takes seconds to load, and every worker reads this file
+
     try:
         notebook = nbformat.reads(committed(path), as_version=nbformat.NO_CONVERT)
         nbformat.validate(notebook)

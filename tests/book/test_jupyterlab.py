@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import nbformat
 import pytest
 
 from lessons.record import parse
@@ -55,10 +54,12 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     lessons = folder / "lessons"
     lessons.mkdir()
     for name in ("a.ipynb", "b.ipynb", "01_magneto_current.ipynb"):
-        long = [nbformat.v4.new_markdown_cell(f"# {name}" + 60 * "\n\nmuch to read")]
-        cells = [*long, *(nbformat.v4.new_code_cell(source) for source in CELLS)]
+        long = {"cell_type": "markdown", "id": "long", "metadata": {}, "source": f"# {name}" + 60 * "\n\nmuch to read"}
+        empty = {"cell_type": "code", "metadata": {}, "outputs": [], "execution_count": None}
+        code = [{**empty, "id": f"c{number}", "source": source} for number, source in enumerate(CELLS)]
         kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
-        nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), lessons / name)
+        notebook = {"nbformat": 4, "nbformat_minor": 5, "metadata": kernel, "cells": [long, *code]}
+        (lessons / name).write_text(json.dumps(notebook), encoding="utf-8")
     return folder
 
 
