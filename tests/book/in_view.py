@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 # Of the panel: what can be seen of each thing (its box cut to the screen, bars over the page's edge and the stage itself counted
-# as what they are), and a text of what each drawing shows.
-_SEEN = """(panel) => {
+# as what they are), and a text of what each drawing shows; or of the slider alone.
+_SEEN = """(panel, sliderOnly) => {
     const root = panel.shadowRoot, scroller = [...function* () {
         for (let node = panel.parentElement; node; node = node.parentElement) yield node;
     }()].find((node) => /auto|scroll/.test(getComputedStyle(node).overflowY) && node.scrollHeight > node.clientHeight + 1);
@@ -29,6 +29,8 @@ _SEEN = """(panel) => {
         const hit = root.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
         return hit !== null && (node.contains(hit) || hit.contains(node) || node.parentElement.contains(hit));
     };
+    const sentence = root.querySelector(".sentence"), slider = root.querySelector(".controls input[type=range]");
+    if (sliderOnly) return {slider: open(slider) ? share(slider) : 0};
     const drawings = [...root.querySelectorAll(".figures > *")].map((node) => {
         const pictures = [...node.querySelectorAll("svg[role=img], svg[role=group], svg[role=slider], .plot")];
         return {
@@ -40,7 +42,6 @@ _SEEN = """(panel) => {
                 + [...node.querySelectorAll("svg")].map((svg) => svg.outerHTML).join(),
         };
     });
-    const sentence = root.querySelector(".sentence"), slider = root.querySelector(".controls input[type=range]");
     return {
         slider: open(slider) ? share(slider) : 0, sentence: open(sentence) ? share(sentence) : 0,
         text: sentence.textContent, drawings,
@@ -77,17 +78,15 @@ def drag_in_view(panel: Any, moving: Callable[[Callable[[], None]], None]) -> No
     panel.evaluate(_STILL)
     box = panel.bounding_box()
     panel.page.mouse.move(box["x"] + 3, 300)
-    before = seen(panel)
     for _ in range(40):  # read on until the slider is there
-        if before["slider"] > 0.98:
+        if panel.evaluate(_SEEN, True)["slider"] > 0.98:
             break
         panel.page.mouse.wheel(0, 60)
         panel.evaluate(_STILL)
-        before = seen(panel)
+    before = seen(panel)
     box = slider.bounding_box()
     here = slider.evaluate("(slider) => (slider.valueAsNumber - slider.min) / (slider.max - slider.min)")
-    thumb = box["x"] + 8 + here * (box["width"] - 16)
-    to = box["x"] + (0.25 if here > 0.5 else 0.75) * box["width"]
+    thumb, to = (box["x"] + 8 + share * (box["width"] - 16) for share in (here, 0.25 if here > 0.5 else 0.75))
     mouse = panel.page.mouse
 
     def drag() -> None:
