@@ -204,9 +204,11 @@ def rounds_of_two(folder: Path, rounds: int, seed: int) -> list[dict[str, Any]]:
     return done
 
 
-@pytest.mark.parametrize("rounds", [40, pytest.param(1000, marks=pytest.mark.slow)])
-def test_two_processes_at_one_record_lose_nothing_and_split_nothing(tmp_path: Path, rounds: int) -> None:
-    done = rounds_of_two(tmp_path, rounds, seed=rounds)
+@pytest.mark.parametrize(("rounds", "seed"), [(40, 40), *(pytest.param(250, seed, marks=pytest.mark.slow)
+                                                          for seed in (1000, 2000, 3000, 4000))])
+def test_two_processes_at_one_record_lose_nothing_and_split_nothing(tmp_path: Path, rounds: int, seed: int) -> None:
+    """Four records of 250 steps each: one of a thousand takes three times as long, since each step reads and writes them all."""
+    done = rounds_of_two(tmp_path, rounds, seed)
     promised = Counter((each["learner"], each["key"], each["answer"]) for each in done if each.get("promised"))
     refused = [each for each in done if each.get("refused")]
     assert len(promised) + len(refused) == sum(each["step"] == "judge" for each in done)
