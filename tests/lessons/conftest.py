@@ -7,6 +7,7 @@ from array import array
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
+import joblib
 import pytest
 
 from coilmodel import compiled, kernel, run
@@ -70,8 +71,11 @@ REMEMBERING = Remembering(compiled.advance)
 
 @pytest.fixture(autouse=True, scope="module")
 def remembered_runs() -> Iterator[None]:
-    """Let this file's tests share the model's runs with all others of the lessons."""
-    with pytest.MonkeyPatch.context() as patch:
+    """Let this file's tests share the model's runs with all others of the lessons, and so make them in this process.
+
+    Processes of one's own for them took as long to start as the work (the tests have one for each processor already).
+    """
+    with pytest.MonkeyPatch.context() as patch, joblib.parallel_config(backend="sequential"):
         for module in (run, compiled):
             patch.setattr(module, "advance", REMEMBERING)
         yield

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import replace
 from pathlib import Path
 
+import joblib
 import numpy as np
 import pytest
 
@@ -15,7 +17,7 @@ from coilbench.causes import Coil
 from coilbench.four import FACTORS, FOUND, SPEEDS, Candidate, FourSet, Place, Surface, best_set, candidates
 from coilbench.four_example import rows as example_rows
 from coilbench.larkfield import DAY
-from coilbench.predict import well_set
+from coilbench.predict import spread_out, well_set
 from coilbench.sheet import parse, read_sheet, write_rows
 from coilmodel import Machine, MagnetoDrive, TimerDrive, simulate
 from coilmodel.readings import sparks_in_pulses
@@ -27,12 +29,29 @@ ALIKE = (0.0,) * 4
 BENT = (0.9, 1.0, 1.12, 1.05, 1.18, 0.95, 1.0, 1.1, 0.93, 1.08, 1.15, 1.0)
 
 
+def other_processes() -> joblib.parallel_config:
+    """Let the bench have processes of its own, as a reader does; the other tests of the bench do without (conftest.py)."""
+    return joblib.parallel_config(backend="loky")
+
+
+def test_work_that_other_processes_do_comes_back_in_its_order() -> None:
+    with other_processes():
+        assert spread_out(list, [(number, os.getpid()) for number in range(250)], None, "") == [
+            (number, os.getpid()) for number in range(250)]
+        assert set(spread_out(who, list(range(250)), None, "")) - {os.getpid()}
+
+
+def who(tasks: list[int]) -> list[int]:
+    return [os.getpid() for _ in tasks]
+
+
 @pytest.fixture(scope="module")
 def known() -> list[Candidate]:
     """Twelve imagined coils, known exactly, whose vibrators somebody has bent."""
     coils = [Coil(coil.machine.scaled(vibrator_preload=factor), 1.0, coil.gap, coil.supply)
              for coil, factor in zip(well_set(len(BENT), 770_001), BENT, strict=True)]
-    return candidates({f"coil {place}": ([coil], np.ones(1), None) for place, coil in enumerate(coils)}, (0.0,))
+    with other_processes():
+        return candidates({f"coil {place}": ([coil], np.ones(1), None) for place, coil in enumerate(coils)}, (0.0,))
 
 
 def made(angle_at_found: float, slope: float = 4.0, name: str = "made", allowed: tuple[float, float] = (0.8, 1.2)) -> Candidate:
