@@ -22,9 +22,9 @@ FLAGS = [
 ]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
-    """A headless Chromium for the tests of a file."""
+    """A headless Chromium for the tests of all files: one for each takes more than a second of a processor to start."""
     browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
     yield browser
     browser.close()

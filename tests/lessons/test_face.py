@@ -243,7 +243,7 @@ def open_page(browser, elements: str, engine: Engine, ready: str = "coil-panel[d
               theme: str = "light", query: str = "", script: str = "", patience: int = 10_000, alone: bool = False, **context):
     """Open a page with these elements, fed by this engine, and wait for what `ready` selects ("": for nothing).
 
-    It is a tab of the file's one window, which costs less than a window each; one that stays open while others come and go is
+    It is a tab of the tests' one window, which costs less than a window each; one that stays open while others come and go is
     `alone`, and one with a `context` of its own has a window, too. The face keeps nothing in the browser.
     """
     if alone or context:
