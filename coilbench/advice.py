@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coilbench.causes import OTHER, Cause
+from coilbench.errors import AT_REST
 from coilbench.sheet import BY_KEY as KINDS
 from coilbench.verdict import Next, Verdict
 
@@ -45,7 +46,8 @@ def worth_taking(verdict: Verdict) -> Next | None:
     """Return the reading that is worth taking next, None where there is none.
 
     A coil whose sparks were never counted is counted first. Else, of the readings that would tell at least half of what the most
-    telling one would, the one that costs the fewest minutes.
+    telling one would, the one that costs the fewest minutes. Where none would tell the causes apart, but a second fault is still
+    too likely, one of those that are taken at rest.
     """
     if not verdict.next_steps or verdict.sure and verdict.odds[0][1] >= SETTLED:
         return None
@@ -55,6 +57,8 @@ def worth_taking(verdict: Verdict) -> Next | None:
     elif not verdict.counted:
         counts = [step for step in verdict.next_steps if step.ask.kind == "sparks" and step.ask.setting is not None]
         worth = counts or worth
+    if not worth and verdict.second_fault:  # each of these shows one fault, whatever else is wrong
+        worth = [step for step in verdict.next_steps if step.ask.kind in AT_REST]
     if not worth:
         return None
     most = max(step.bits for step in worth)

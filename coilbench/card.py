@@ -169,6 +169,9 @@ def _cause(verdict: Verdict) -> str:
     wanted = needed(verdict.cause)
     if verdict.odds[0][1] < wanted:
         why = f"it would need {100 * wanted:.0f} in 100" if verdict.cause.lasting else f"no cause has {100 * wanted:.0f} in 100"
+    elif verdict.second_fault:
+        why = (f"two faults, or something else, have {in_a_hundred(dict(verdict.odds)[OTHER])}, and one cause alone is named "
+               f"where they have under {100 * verdict.second_limit:.0f}")
     else:
         why = "no coil is well set whose sparks were not counted"
     return f"These readings cannot tell: {why}. Likeliest {most}"

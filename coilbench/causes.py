@@ -115,13 +115,18 @@ class Coil:
     severity: float = 1.0  # the faulty number over a well-set coil's, or itself where the cause is absolute
 
 
+def severity_of(cause: Cause, even: float) -> float:
+    """Return the severity at `even` (0 to 1) of a cause's range."""
+    return cause.low * (cause.high / cause.low) ** even
+
+
 def spoilt(coil: Coil, cause: Cause, even: float) -> Coil:
     """Return a well-set coil with `cause` put into it; `even` from 0 to 1 places its severity in the cause's range.
 
     >>> round(spoilt(Coil(Machine()), BY_KEY["weak_drive"], 0.0).drive, 3)
     0.4
     """
-    severity = cause.low * (cause.high / cause.low) ** even
+    severity = severity_of(cause, even)
     machine, drive = coil.machine, coil.drive
     if cause.what == "drive":
         drive *= severity

@@ -6,7 +6,7 @@ Standard library only; `judge` does the same with arrays, from the same constant
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from coilbench.asks import Ask
@@ -18,6 +18,14 @@ NAMED = 2.0 / 3.0
 
 CERTAIN = 0.95
 """A cause whose remedy cannot be undone is named only above this."""
+
+SECOND = 0.08, 0.04
+"""Beside imagined coils with two faults, a single cause is named only where two faults, or something else, have odds under the
+first of these with no reading of AT_REST, under the second with all of them, and between with some: the more was read that would
+show a second fault, the less of it may be left. Chosen so that few coils with two faults are named as one (makes_trial.py)."""
+
+AT_REST = ("travel", "cushion_force", "parting_force", "primary_resistance", "contact_resistance")
+"""What is read on a coil at rest besides its condenser, in some minutes a coil: each shows one fault, whatever else is wrong."""
 
 FREEDOM = 5.0
 SLIP = 0.01
@@ -62,6 +70,16 @@ def needed(cause: Cause) -> float:
     return CERTAIN if cause.lasting else NAMED
 
 
+def second_limit(kinds: Collection[str]) -> float:
+    """Return the odds that OTHER must stay under for a single cause to be named. kinds : of the readings taken
+
+    >>> second_limit(["sparks"]), second_limit(["sparks", *AT_REST])
+    (0.08, 0.04)
+    """
+    few, many = SECOND
+    return few + (many - few) * sum(kind in kinds for kind in AT_REST) / len(AT_REST)
+
+
 def slip_density(ask: Ask) -> float:
     """Return the density (1 over the reading's SI unit) of a reading that is a slip."""
     return SLIP / (ask.start_volts if ask.kind == "self_discharge" else ERRORS[ask.kind].span)
@@ -73,16 +91,40 @@ def prediction(ask: Ask, coil: Coil, outcome_row: Sequence[float] | None) -> tup
     outcome_row : what the coil reads on the bench of `ask` (columns running.OUTCOME), None where `ask` is of a coil at rest
     """
     if outcome_row is not None:
-        value = outcome_row[COLUMN[ask.kind]]
-        scale = ERRORS[ask.kind].share * abs(value) + ERRORS[ask.kind].fixed
-        if ask.kind == "sparks":  # coils that fire unsteadily are counted with more luck; the model's own run is short too
-            scale = math.sqrt(scale**2 + outcome_row[COLUMN["sparks_variance"]] * (1.0 / COUNTED + 1.0 / PULSES))
-        return value, scale
-    if ask.kind == "self_discharge":
+        (value,), (scale,) = of_running(ask, (outcome_row,))
+    elif ask.kind == "self_discharge":
         return discharge(ask, coil.machine.condenser.capacitance, coil.machine.condenser.leakage_resistance)
-    part, name = STILL[ask.kind]
-    value = float(getattr(getattr(coil.machine, part), name))
-    return value, ERRORS[ask.kind].share * value + ERRORS[ask.kind].fixed
+    else:
+        part, name = STILL[ask.kind]
+        (value,), (scale,) = of_still(ask, (float(getattr(getattr(coil.machine, part), name)),))
+    return value, scale
+
+
+Pairs = tuple[list[float], list[float]]
+"""What many coils read, and their errors' scales (SI units)."""
+
+
+def of_running(ask: Ask, rows: Sequence[Sequence[float]]) -> Pairs:
+    """Return `prediction` of many coils that run. rows : what they read on the bench of `ask`"""
+    column, error = COLUMN[ask.kind], ERRORS[ask.kind]
+    values = [row[column] for row in rows]
+    scales = [error.share * abs(value) + error.fixed for value in values]
+    if ask.kind == "sparks":  # coils that fire unsteadily are counted with more luck; the model's own run is short too
+        column, luck = COLUMN["sparks_variance"], 1.0 / COUNTED + 1.0 / PULSES
+        scales = [math.sqrt(scale**2 + row[column] * luck) for scale, row in zip(scales, rows, strict=True)]
+    return values, scales
+
+
+def of_still(ask: Ask, values: Sequence[float]) -> Pairs:
+    """Return `prediction` of many coils at rest. values : the number that each shows, of STILL"""
+    error = ERRORS[ask.kind]
+    return [*values], [error.share * value + error.fixed for value in values]
+
+
+def discharges(ask: Ask, capacities: Sequence[float], leakages: Sequence[float]) -> Pairs:
+    """Return `discharge` of many condensers."""
+    pairs = [discharge(ask, capacity, leakage) for capacity, leakage in zip(capacities, leakages, strict=True)]
+    return [left for left, _ in pairs], [scale for _, scale in pairs]
 
 
 def discharge(ask: Ask, capacity: float, leakage: float) -> tuple[float, float]:
@@ -98,8 +140,18 @@ def log_likelihood(value: float, ask: Ask, predicted: float, scale: float) -> fl
     >>> round(log_likelihood(5.0, Ask("opening_current"), 5.0, 0.28), 2)
     0.29
     """
-    slip = slip_density(ask)
-    if math.isnan(predicted):
-        return math.log(slip)
-    core = LEADING - 0.5 * (FREEDOM + 1.0) * math.log1p(((value - predicted) / scale) ** 2 / FREEDOM) - math.log(scale)
-    return math.log(math.exp(core) + slip)
+    return log_likelihoods(value, ask, (predicted,), (scale,))[0]
+
+
+def log_likelihoods(value: float, ask: Ask, predicted: Sequence[float], scales: Sequence[float]) -> list[float]:
+    """Return the same under many predictions; one logarithm each, since a page does this some ten thousand times a coil."""
+    slip, top, power, log = slip_density(ask), math.exp(LEADING), -0.5 * (FREEDOM + 1.0), math.log
+    return [log(top / scale * (1.0 + ((value - middle) / scale) ** 2 / FREEDOM) ** power + slip)
+            if middle == middle else log(slip)  # nan is unlike itself
+            for middle, scale in zip(predicted, scales, strict=True)]
+
+
+def own_share(ask: Ask, value: float) -> float:
+    """Return a reading's stated error as a share of the reading itself (1 where it reads nothing)."""
+    error = ERRORS[ask.kind]
+    return error.share + error.fixed / abs(value) if value else 1.0

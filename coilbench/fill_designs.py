@@ -1,14 +1,15 @@
-"""Makes coilbench/designs.json, the coils of other makes: `python -m coilbench.fill_designs` (some two minutes).
+"""Makes coilbench/designs.json, the coils of other makes: `python -m coilbench.fill_designs` (some minutes).
 
 Of each design of designs.py two well-set coils are drawn as coils of one make differ: one stands as it is, for the known-good
-coil of a sheet; into the other each cause is put in turn, its severity anywhere in the cause's range. What they read on the
-benches of makes.SETTINGS is stored.
+coil of a sheet; into the other each cause is put in turn, its severity anywhere in the cause's range, and then TWOS pairs of
+faults, drawn as trial.py draws them. What they read on the benches of makes.SETTINGS is stored.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -24,9 +25,11 @@ from coilbench.running import COLUMN
 from coilmodel import Machine, MagnetoDrive, simulate
 
 DESIGNS, SEED = 160, 20310621
+TWOS = 32  # coils with two faults of each design
 TRIES = 24  # coils drawn of a design until two of them are well set; else it hangs by a thread and is no make
 
 
+@cache
 def pairs(count: int, seed: int) -> list[tuple[Coil, Coil]]:
     """Return two well-set coils of each of `count` designs."""
     drawn = [(machine, seed + place) for place, machine in enumerate(designs(count + count // 2, seed, bar))]
@@ -58,15 +61,29 @@ def content() -> dict[str, Any]:
     evens = {cause.key: [round(float(even), 4) for even in
                          (np.random.default_rng((SEED, 1, place)).permutation(DESIGNS) + 0.5) / DESIGNS]
              for place, cause in enumerate(CAUSES)}
+    twos = two_faults(DESIGNS * TWOS)
     coils = [*reference, *(spoilt(coil, cause, even) for cause in CAUSES
-                           for coil, even in zip(bases, evens[cause.key], strict=True))]
+                           for coil, even in zip(bases, evens[cause.key], strict=True)),
+             *(spoilt(spoilt(bases[place // TWOS], CAUSES[first], one), CAUSES[second], other)
+               for place, (first, second, one, other) in enumerate(zip(*twos.values(), strict=True)))]
     found: dict[str, Any] = {"reference": [flat(coil) for coil in reference], "bases": [flat(coil) for coil in bases],
-                             "evens": evens, "outcomes": []}
+                             "evens": evens, **twos, "outcomes": []}
     for setting in makes.SETTINGS:
         rows = outcomes([(coil, setting) for coil in coils], bar, f"Coils of other makes {setting.bench.say()}")
         found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.UNITS[name])
                                   for name in stored.kept(setting)})
     return found
+
+
+def two_faults(count: int) -> dict[str, list[Any]]:
+    """Return `count` pairs of faults, as often as their priors say: their places in CAUSES, and where their severities lie."""
+    generator = np.random.default_rng((SEED, 2))
+    faults = [place for place, cause in enumerate(CAUSES) if cause.what]
+    weights = np.array([CAUSES[place].prior for place in faults])
+    both = [[faults[int(one)] for one in generator.choice(len(faults), 2, False, weights / weights.sum())] for _ in range(count)]
+    evens = [[round(float(even), 4) for even in generator.random(count)] for _ in range(2)]
+    return {"first": [one for one, _ in both], "second": [other for _, other in both], "first_even": evens[0],
+            "second_even": evens[1]}
 
 
 def flat(coil: Coil) -> list[float]:

@@ -53,7 +53,8 @@ def likely_beside(readings: Mapping[str, Sequence[Reading]], chosen: Sequence[st
     learn((setting for name in chosen for setting in stored.settings_of(readings[name])), progress, store)
     together = Together(readings, store, known)
     used = {name: stored.sort_out(readings[name], store)[0] for name in chosen}
-    places, shares, angles = _designs(store, windows, progress)
+    sharp = makes.centred(tuple(tuple(readings[name]) for name in known), makes.FOR_A_SET)
+    places, shares, angles = _designs(sharp, windows, progress)
     gap = together.verdict(known[0], next_steps=False).gap if known else ASSUMED_GAP
     current = store.centre(Ask("opening_current", Setting(Bench(four.BENCH_RPM, 1.0), gap)))[0]  # type: ignore[misc]
     middle = np.tensordot(shares, angles, 1)

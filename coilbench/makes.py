@@ -1,10 +1,10 @@
 """Coils of other makes: imagined over designs, and seen against a coil of the same make that is known to be good.
 
-The judge of stored.py weighs coils imagined round one design, and is over-sure about a coil whose springs, gaps or magneto are
-another maker's. Here they are of many designs (designs.py made them; coilbench/designs.json holds what they read, and of each
-design a second well-set coil). Where a sheet marks a coil as known good, its readings weigh the designs, and every imagined
-current, capacity, force or length is taken relative to those of its design's well-set coil: the known-good coil's reading
-stands in its place. Without such a coil all designs count alike.
+The judge of stored.py weighs coils imagined round one design, and is over-sure about a coil whose springs, gaps or magneto
+are another maker's. Here they are of many designs (designs.py made them; coilbench/designs.json holds what they read, of each
+design a second well-set coil, and coils with two faults). Where a sheet marks a coil as known good, its readings weigh the
+designs, and every imagined current, capacity, force or length is taken relative to those of its design's well-set coil: the
+known-good coil's reading stands in its place. Without such a coil all designs count alike.
 
 How much wider the errors are and how far a likelihood counts (KNOWN, UNKNOWN) is our judgement; `python -m
 coilbench.makes_trial` holds it against designs that are not stored. Standard library only.
@@ -22,8 +22,9 @@ from typing import Any
 from coilbench import carried, stored
 from coilbench.asks import Ask, Setting
 from coilbench.causes import CAUSES, Coil, beforehand, spoilt
-from coilbench.errors import log_likelihood, prediction
+from coilbench.errors import log_likelihood, own_share, prediction
 from coilbench.sheet import Bench, Reading, Taken
+from coilbench.twos import Pairs
 from coilmodel import Machine
 
 FILE = "coilbench/designs.json"
@@ -43,7 +44,8 @@ FEWEST_RUNNING = 2  # readings of the running known-good coil; fewer can't weigh
 class Width:
     """How much wider an imagined reading's error is, since a make is none of the imagined ones: a share of it, or sparks a pulse.
 
-    temper : the power to which a coil's likelihood is taken; lean : the same for the known-good coil's, which weighs designs
+    temper : the power to which the likelihood of a reading of the running coil is taken; lean : the same for the known-good
+    coil's readings, which weigh designs; lean_share : how much wider their errors are
     """
 
     share: float
@@ -53,17 +55,20 @@ class Width:
     lean_share: float = 0.0
 
 
-KNOWN = Width(0.03, 0.05, 0.6, 0.3, 0.08)
+KNOWN = Width(0.03, 0.05, 0.6, 0.1, 0.1)
 UNKNOWN = Width(0.03, 0.05, 0.6)
+FOR_A_SET = Width(0.03, 0.05, 0.6, 0.3, 0.08)
+"""How the known-good coil weighs the makes of a set of four, more sharply: there the make is asked for, and few are drawn."""
 
 
 @dataclass(eq=False)
 class Designs:
-    """The imagined coils of all designs, and of each design a second well-set coil with what it reads."""
+    """The imagined coils of all designs, with one fault and with two, and of each a second well-set coil with what it reads."""
 
     store: stored.Imagined
     reference: list[Coil]
     reference_runs: dict[Setting, list[list[float]]]
+    pairs: Pairs
 
 
 def numbers_of(machine: Machine) -> list[float]:
@@ -96,12 +101,16 @@ def designs() -> Designs:
                         for which in ("reference", "bases"))
     coils = [spoilt(coil, cause, even) for cause in CAUSES for coil, even in zip(bases, data["evens"][cause.key], strict=True)]
     of = [place for place, cause in enumerate(CAUSES) for _ in bases]
+    first, second = ([(CAUSES[place], even) for place, even in zip(data[which], data[f"{which}_even"], strict=True)]
+                     for which in ("first", "second"))
+    pairs = Pairs(bases, list(zip(first, second, strict=True)))
     runs: dict[Setting, list[list[float]]] = {}
     reference_runs: dict[Setting, list[list[float]]] = {}
     for setting, columns in zip(SETTINGS, data["outcomes"], strict=True):
         rows = stored.rows_of(columns)
-        reference_runs[setting], runs[setting] = rows[:len(reference)], rows[len(reference):]
-    return Designs(stored.Imagined(coils, of, runs), reference, reference_runs)
+        reference_runs[setting], runs[setting] = rows[:len(reference)], rows[len(reference):len(reference) + len(coils)]
+        pairs.runs[setting] = rows[len(reference) + len(coils):]
+    return Designs(stored.Imagined(coils, of, runs, twos=stored.Twos(pairs)), reference, reference_runs, pairs)
 
 
 # --------------------------------------------------------------------------------------------------- a sheet's make
@@ -187,14 +196,13 @@ def centred(known: tuple[tuple[Reading, ...], ...], known_width: Width = KNOWN, 
     counted = [own for own in map(answers_of, known)
                if sum(ask.setting is not None for ask in own) >= FEWEST_RUNNING]
     if not counted:
-        return stored.Imagined(every.store.coils, every.store.of, every.store.runs, centre=_Centre({}, unknown),
-                               temper=unknown.temper)
+        return _centred(_Centre({}, unknown), [])
     taken: dict[Ask, list[float]] = {}
     for own in counted:
         for ask, value in own.items():
             taken.setdefault(ask, []).append(value)
     lean = [0.0] * len(every.reference)
-    factors: dict[Ask, tuple[list[float], int]] = {}
+    factors: dict[Ask, tuple[list[float], float]] = {}
     for ask, values in taken.items():
         value = sum(values) / len(values)
         pairs = [_reference(every, place, ask) for place in range(len(every.reference))]
@@ -202,11 +210,23 @@ def centred(known: tuple[tuple[Reading, ...], ...], known_width: Width = KNOWN, 
             wide = math.hypot(scale, known_width.lean_share * abs(expected), known_width.sparks if ask.kind == "sparks" else 0.0)
             lean[place] += known_width.lean * log_likelihood(value, ask, expected, wide)
         if ask.kind in RELATIVE:
-            factors[ask] = [value / expected if expected > 0.0 else 1.0 for expected, _ in pairs], len(values)
+            factors[ask] = ([value / expected if expected > 0.0 else 1.0 for expected, _ in pairs],
+                            own_share(ask, value) / math.sqrt(len(values)))
     most = max(lean)
     mean = most + math.log(sum(math.exp(one - most) for one in lean) / len(lean))
-    return stored.Imagined(every.store.coils, every.store.of, every.store.runs, centre=_Centre(factors, known_width),
-                           lean=[one - mean for one in lean] * len(CAUSES), temper=known_width.temper)
+    return _centred(_Centre(factors, known_width), [one - mean for one in lean])
+
+
+def _centred(centre: _Centre, lean: Sequence[float]) -> stored.Imagined:
+    """Return the imagined coils of all designs. lean : logarithm of what each design counts; empty: all count alike."""
+    own, pairs, temper = designs().store, designs().pairs, centre.width.temper
+    by_pair = [one for one in lean for _ in range(pairs.each)]
+    if lean:  # the known-good coil ran on the same magneto, so it is no coil's second fault
+        weak = pairs.have("weak_drive")
+        more = math.log(len(weak) / weak.count(False))
+        by_pair = [-math.inf if one else log + more for log, one in zip(by_pair, weak, strict=True)]
+    return stored.Imagined(own.coils, own.of, own.runs, centre=centre, lean=[*lean] * len(CAUSES), temper=temper,
+                           twos=stored.Twos(pairs, by_pair, centre.of_twos(pairs.each), temper))
 
 
 def answers_of(readings: Sequence[Reading]) -> dict[Ask, float]:
@@ -224,23 +244,35 @@ def _reference(every: Designs, place: int, ask: Ask) -> tuple[float, float]:
 class _Centre:
     """What imagined readings are multiplied by, and how much wider their errors are. factors : by question, of each design."""
 
-    def __init__(self, factors: Mapping[Ask, tuple[Sequence[float], int]], width: Width) -> None:
-        self._factors, self._width = factors, width
+    def __init__(self, factors: Mapping[Ask, tuple[Sequence[float], float]], width: Width) -> None:
+        self._factors, self.width = factors, width
 
     def __call__(self, ask: Ask) -> tuple[Sequence[float], float, float]:
         """Return the factor of each coil, and the error to add: a share and a fixed part."""
-        plain = [1.0] * len(designs().store.coils)
+        own, share, fixed = self.by_design(ask)
+        return [*own] * len(CAUSES), share, fixed
+
+    def of_twos(self, each: int) -> stored.Centre:
+        """Return the same for coils with two faults, `each` of one design after another."""
+        def centre(ask: Ask) -> tuple[Sequence[float], float, float]:
+            own, share, fixed = self.by_design(ask)
+            return [one for one in own for _ in range(each)], share, fixed
+        return centre
+
+    def by_design(self, ask: Ask) -> tuple[Sequence[float], float, float]:
+        """Return the factor of each design, and the error to add: a share and a fixed part."""
+        plain = [1.0] * len(designs().reference)
         if ask.kind == "sparks":
-            return plain, 0.0, self._width.sparks
+            return plain, 0.0, self.width.sparks
         if ask.kind not in RELATIVE:
             return plain, 0.0, 0.0
         found = self._factors.get(ask)
         if found is not None:
-            own, times = found  # the known-good coil's reading has an error too
-            return [*own] * len(CAUSES), math.hypot(self._width.share, 0.05 / math.sqrt(times)), 0.0
+            own, error = found  # the known-good coil's reading has an error too
+            return own, math.hypot(self.width.share, error), 0.0
         near = [own for other, (own, _) in self._factors.items() if other.kind == ask.kind]
         near = near or [own for other, (own, _) in self._factors.items() if {other.kind, ask.kind} <= {*CURRENTS}]
         if not near:
-            return plain, self._width.share, 0.0
+            return plain, self.width.share, 0.0
         middle = [math.exp(sum(map(math.log, one)) / len(one)) for one in zip(*near, strict=True)]
-        return middle * len(CAUSES), 2.0 * self._width.share, 0.0
+        return middle, 2.0 * self.width.share, 0.0

@@ -55,9 +55,12 @@ def spread_out(function: Callable[[Sequence[Any]], list[Any]], tasks: Sequence[A
         return gather(pool(joblib.delayed(function)(part) for part in slices))
 
 
-def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None:
-    """Return what a person would read on an imagined coil, seeded error included; None where there is nothing to read."""
-    value, width = prediction(ask, coil, outcome(coil, ask.setting) if ask.setting else None)
+def answer(ask: Ask, coil: Coil, generator: np.random.Generator, row: Sequence[float] | None = None) -> float | None:
+    """Return what a person would read on an imagined coil, seeded error included; None where there is nothing to read.
+
+    row : what the coil reads on the bench of `ask` where that is known already (columns running.OUTCOME)
+    """
+    value, width = prediction(ask, coil, row or outcome(coil, ask.setting) if ask.setting else None)
     if math.isnan(value):
         return None
     read = value + width * float(generator.standard_t(FREEDOM))
@@ -67,7 +70,7 @@ def answer(ask: Ask, coil: Coil, generator: np.random.Generator) -> float | None
 
 def learn(settings: Iterable[Setting], progress: Progress | None = None, store: stored.Imagined | None = None) -> None:
     """Run the stored coils on each of `settings` where they have not been run, so that the judge knows these benches too."""
-    coils = (store or stored.imagined()).coils
+    coils = stored.everyone(store or stored.imagined())
     for setting in dict.fromkeys(settings):
         if stored.stored_setting(setting, store) is None:
             rows = outcomes([(coil, setting) for coil in coils], progress, f"Imagined coils {setting.bench.say()}")

@@ -7,7 +7,8 @@ up to one, are the odds. A reading on another bench is left out, and said, unles
 
 Beside the causes stands OTHER, something else or two faults. It takes over where no single cause explains all readings: its
 evidence is that of readings each of which some cause of the list explains by itself, half of it for all of them apart, half
-for those of the running coil together (one fault that shows as it runs, another that shows at rest). Standard library only.
+for those of the running coil together (one fault that shows as it runs, another that shows at rest). Where coils with two faults
+have been imagined too (of other makes, see makes.py), most of its evidence is theirs. Standard library only.
 """
 
 from __future__ import annotations
@@ -35,10 +36,12 @@ from coilbench.causes import (
     beforehand,
     spoilt,
 )
-from coilbench.errors import FREEDOM, LEADING, discharge, log_likelihood, prediction, slip_density
+from coilbench.errors import FREEDOM, LEADING, discharges, of_running, prediction, slip_density
+from coilbench.errors import log_likelihoods as densities
 from coilbench.running import OUTCOME
 from coilbench.sheet import BY_KEY as KINDS
 from coilbench.sheet import Bench, Reading
+from coilbench.twos import Pairs
 from coilbench.verdict import Fitted, Judged, Next, Verdict
 from coilmodel import Machine
 
@@ -65,13 +68,28 @@ def _battery(bench: Bench) -> bool:
 
 
 # ------------------------------------------------------------------------------------------------- the stored coils
+Centre = Callable[[Ask], tuple[Sequence[float], float, float]]
+
+
+@dataclass(eq=False)
+class Twos:
+    """Imagined coils with two faults, as a store of other makes weighs them; lean, centre, temper : as for Imagined."""
+
+    pairs: Pairs
+    lean: list[float] = field(default_factory=list)
+    centre: Centre | None = None
+    temper: float = 1.0
+
+
 @dataclass(eq=False)
 class Imagined:
     """The stored coils, cause after cause, and their outcomes by setting (a row of running.OUTCOME for each coil).
 
     A store of other makes than the course's own has besides (makes.py): `lean`, the logarithm of how much each coil counts
     beforehand; `centre`, given a question what each coil's reading is multiplied by and by how much its error is wider (a share
-    and a fixed part); `temper`, the power to which a likelihood is taken, since a make is not one of the imagined ones.
+    and a fixed part); `temper`, the power to which the likelihood of a reading of the running coil is taken, since a make is not
+    one of the imagined ones (a coil at rest shows its own number, whatever the make: that counts in full); `twos`, the same for
+    coils with two faults.
     """
 
     coils: list[Coil]
@@ -79,8 +97,9 @@ class Imagined:
     runs: dict[Setting, list[list[float]]]
     first: list[int] = field(default_factory=list)  # where each cause's coils begin; one more entry for the end
     lean: list[float] = field(default_factory=list)
-    centre: Callable[[Ask], tuple[Sequence[float], float, float]] | None = None
+    centre: Centre | None = None
     temper: float = 1.0
+    twos: Twos | None = None
 
     def __post_init__(self) -> None:
         self.first = [self.of.index(place) for place in range(len(CAUSES))] + [len(self.of)]
@@ -139,11 +158,18 @@ def stored_setting(setting: Setting, store: Imagined | None = None) -> Setting |
 
 
 def learn(setting: Setting, rows: list[list[float]], store: Imagined | None = None) -> None:
-    """Take what the stored coils read on another bench. rows : of running.OUTCOME, one for each of imagined().coils, in order."""
+    """Take what the stored coils read on another bench. rows : of running.OUTCOME, one for each of `everyone`, in order."""
     own = store or imagined()
-    if len(rows) != len(own.coils):
-        raise ValueError(f"stored: {len(rows)} outcomes for {len(own.coils)} imagined coils.")
-    own.runs[setting] = rows
+    if len(rows) != len(everyone(own)):
+        raise ValueError(f"stored: {len(rows)} outcomes for {len(everyone(own))} imagined coils.")
+    own.runs[setting] = rows[:len(own.coils)]
+    if own.twos:
+        own.twos.pairs.runs[setting] = rows[len(own.coils):]
+
+
+def everyone(store: Imagined) -> list[Coil]:
+    """Return all coils of a store: those of its causes, and after them those with two faults."""
+    return [*store.coils, *(store.twos.pairs.coils if store.twos else ())]
 
 
 def known_benches() -> str:
@@ -187,19 +213,23 @@ def sort_out(readings: Sequence[Reading], store: Imagined | None = None) -> tupl
 
 
 # ------------------------------------------------------------------------------------------------------ likelihoods
-Pairs = tuple[list[float], list[float]]
-
-
 @lru_cache(maxsize=64)
-def predictions(ask: Ask, store: Imagined | None = None) -> Pairs:
+def predictions(ask: Ask, store: Imagined | Twos | None = None) -> tuple[list[float], list[float]]:
     """Return what each stored coil reads when asked, and its error's scale; nan where the model gives no reading."""
     store = store or imagined()
-    rows: Sequence[Sequence[float] | None] = store.runs[ask.setting] if ask.setting else [None] * len(store.coils)
-    pairs = [prediction(ask, coil, row) for coil, row in zip(store.coils, rows, strict=True)]
+    values, scales = store.pairs.predictions(ask) if isinstance(store, Twos) else _of_coils(ask, store)
     if store.centre is not None:
         factors, share, fixed = store.centre(ask)
-        pairs = [(value * factor, math.hypot(scale * max(factor, 1e-3), share * abs(value) * factor, fixed))
-                 for (value, scale), factor in zip(pairs, factors, strict=True)]
+        scales = [math.hypot(scale * max(factor, 1e-3), share * abs(value) * factor, fixed)
+                  for value, scale, factor in zip(values, scales, factors, strict=True)]
+        values = [value * factor for value, factor in zip(values, factors, strict=True)]
+    return values, scales
+
+
+def _of_coils(ask: Ask, store: Imagined) -> tuple[list[float], list[float]]:
+    if ask.setting is not None:
+        return of_running(ask, store.runs[ask.setting])
+    pairs = [prediction(ask, coil, None) for coil in store.coils]
     return [value for value, _ in pairs], [scale for _, scale in pairs]
 
 
@@ -207,13 +237,28 @@ def predictions(ask: Ask, store: Imagined | None = None) -> Pairs:
 def log_likelihoods(ask: Ask, value: float, store: Imagined | None = None) -> list[float]:
     """Return the logarithm of the density of an answer under each stored coil."""
     store = store or imagined()
-    found = [log_likelihood(value, ask, *pair) for pair in zip(*predictions(ask, store), strict=True)]
+    found = densities(value, ask, *predictions(ask, store))
     if ask.kind == "self_discharge":
         for place, cause in enumerate(CAUSES):
             if cause.key != "leakage":
                 for number in store.own(place):
                     found[number] = _whatever_it_leaks(ask, value, store.coils[number].machine.condenser.capacitance)
-    return found if store.temper == 1.0 else [store.temper * log for log in found]
+    return _tempered(found, ask, store)
+
+
+def _tempered(logs: list[float], ask: Ask, store: Imagined | Twos) -> list[float]:
+    return logs if store.temper == 1.0 or ask.setting is None else [store.temper * log for log in logs]
+
+
+@lru_cache(maxsize=64)
+def log_likelihoods_of_twos(ask: Ask, value: float, twos: Twos) -> list[float]:
+    """Return the logarithm of the density of an answer under each stored coil with two faults."""
+    if ask.kind == "self_discharge":
+        leaky = densities(value, ask, *predictions(ask, twos))
+        capacities = twos.pairs.numbers("condenser", "capacitance")
+        return [log if leaks else _whatever_it_leaks(ask, value, capacity)
+                for log, leaks, capacity in zip(leaky, twos.pairs.have("leakage"), capacities, strict=True)]
+    return _tempered(densities(value, ask, *predictions(ask, twos)), ask, twos)
 
 
 GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
@@ -222,18 +267,18 @@ GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step 
 @lru_cache(maxsize=4096)
 def _whatever_it_leaks(ask: Ask, value: float, capacity: float) -> float:
     """Return the log-likelihood of a self-discharge averaged over the whole prior of a sound condenser's leakage."""
-    each = [math.exp(log_likelihood(value, ask, *discharge(ask, capacity, leakage))) for leakage in GRID]
-    return math.log(sum(each) / len(each))
+    logs = densities(value, ask, *discharges(ask, [capacity] * len(GRID), GRID))
+    return math.log(sum(map(math.exp, logs)) / len(logs))
 
 
 REPEATS = 200  # of the bootstrap
 
 
 @cache
-def _lots(place: int, store: Imagined) -> list[list[float]]:
-    """Return the bootstrap's random weights of one cause's coils: REPEATS times, each adding up to one (Dirichlet, all ones)."""
-    draw = random.Random(97 + place).expovariate
-    lots = [[draw(1.0) for _ in store.own(place)] for _ in range(REPEATS)]
+def _lots(place: int, count: int) -> list[list[float]]:
+    """Return the bootstrap's random weights of a hypothesis' `count` coils: REPEATS times, each adding up to one (Dirichlet)."""
+    draw, log = random.Random(97 + place).random, math.log
+    lots = [[-log(1.0 - draw()) for _ in range(count)] for _ in range(REPEATS)]
     return [[weight / total for weight in lot] for lot in lots for total in (sum(lot),)]
 
 
@@ -268,15 +313,31 @@ def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequen
     return _log_sum([sum(alone), together]) - math.log(2.0)
 
 
-def odds(total: Sequence[float], other: float, prior: Mapping[str, float], store: Imagined | None = None) -> list[float]:
+SOMETHING_ELSE = 0.2
+"""Share of OTHER that is for what nobody has imagined, where coils with two faults have been: our judgement, no source."""
+
+
+def log_likelihoods_of_all_twos(used: Sequence[tuple[Reading, Ask]], store: Imagined) -> list[float]:
+    """Return the log-likelihood of all readings under each coil with two faults, with what it counts beforehand; or nothing."""
+    if store.twos is None:
+        return []
+    each = [log_likelihoods_of_twos(ask, reading.value, store.twos) for reading, ask in used]
+    total = [sum(logs) for logs in zip(*each, strict=True)]
+    return [log + own for log, own in zip(total, store.twos.lean, strict=True)] if store.twos.lean else total
+
+
+def odds(total: Sequence[float], other: float, prior: Mapping[str, float], store: Imagined | None = None,
+         twos: Sequence[float] = ()) -> list[float]:
     """Return the odds of each of HYPOTHESES from the log-likelihoods of all coils and OTHER's log evidence.
+
+    twos : of `log_likelihoods_of_all_twos`; with them `other` is the evidence of what nobody has imagined.
 
     They are averaged over what other imagined coils might have said (Bayesian bootstrap): with few imagined coils near the
     readings a cause's evidence is a matter of luck, and averaging over the luck keeps the odds from being surer than they may be
     (Rubin, The Bayesian bootstrap, Annals of Statistics 9, 1981, 130, from memory).
     """
     store = store or imagined()
-    most = max(*total, other)
+    most = max(*total, *twos, other)
     likely = [math.exp(log - most) for log in total]
     weights = [prior[cause.key] for cause in HYPOTHESES]
     evidence = []
@@ -284,10 +345,17 @@ def odds(total: Sequence[float], other: float, prior: Mapping[str, float], store
         own = likely[store.first[place]:store.first[place + 1]]
         telling = [number for number, share in enumerate(own) if share > 1e-12]
         if len(telling) > len(own) // 3:
-            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place, store)])
+            evidence.append([sum(map(mul, lot, own)) for lot in _lots(place, len(own))])
         else:
-            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place, store)])
-    evidence.append([math.exp(other - most)] * REPEATS)
+            evidence.append([sum(lot[number] * own[number] for number in telling) for lot in _lots(place, len(own))])
+    something = math.exp(other - most)
+    if twos:  # those of one design stand or fall together
+        each = store.twos.pairs.each if store.twos else 1
+        by_design = [sum(math.exp(log - most) for log in twos[start:start + each]) / each for start in range(0, len(twos), each)]
+        evidence.append([SOMETHING_ELSE * something + (1.0 - SOMETHING_ELSE) * sum(map(mul, lot, by_design))
+                         for lot in _lots(len(CAUSES), len(by_design))])
+    else:
+        evidence.append([something] * REPEATS)
     found = [0.0] * len(HYPOTHESES)
     for repeat in zip(*evidence, strict=True):
         weighed = [weight * (share + 1e-300) for weight, share in zip(weights, repeat, strict=True)]
@@ -315,7 +383,8 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
     total = list(_leant([sum(logs) for logs in zip(*each, strict=True)], store))
     if without is not None:
         total[without] = -math.inf
-    everything = odds(total, evidence_of_other(used, each, store), prior or beforehand(), store)
+    everything = odds(total, evidence_of_other(used, each, store), prior or beforehand(), store,
+                      log_likelihoods_of_all_twos(used, store))
     single = 1.0 - everything[-1]
     shares = [share / single for share in everything[:-1]]  # of the single causes among themselves
     top = max(range(len(shares)), key=shares.__getitem__)
@@ -341,7 +410,7 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
         weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
         next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among, store))
         if next_steps else (),
-        gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried)
+        gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried, twos=store.twos is not None)
 
 
 def weights_on(readings: Sequence[Reading], verdict: Verdict) -> list[float]:
@@ -465,9 +534,9 @@ def _of_cause(top: int, ask: Ask, answer: float, own: Sequence[int], store: Imag
     if ask.kind == "self_discharge" and CAUSES[top].key != "leakage":
         # One sound condenser for all: which capacity it has moves the volts left by less than the meter's error.
         middle = sorted(store.coils[number].machine.condenser.capacitance for number in own)[len(own) // 2]
-        return [store.temper * _whatever_it_leaks(ask, answer, middle)] * len(own)
+        return [_whatever_it_leaks(ask, answer, middle)] * len(own)
     values, scales = predictions(ask, store)
-    return [store.temper * log_likelihood(answer, ask, values[number], scales[number]) for number in own]
+    return _tempered(densities(answer, ask, [values[number] for number in own], [scales[number] for number in own]), ask, store)
 
 
 # --------------------------------------------------------------------------------------------- what to measure next

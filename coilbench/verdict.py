@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from coilbench.asks import Ask
 from coilbench.causes import OTHER, Cause, Coil
-from coilbench.errors import needed
+from coilbench.errors import needed, second_limit
 from coilbench.sheet import Reading
 from coilmodel import Machine
 
@@ -103,6 +103,7 @@ class Verdict:
     gap_assumed: bool
     fitted: tuple[Fitted, ...] = ()
     carried: float = 0.0  # imagined coils that carry the fitted numbers (effective number)
+    twos: bool = False  # whether coils with two faults were imagined too, so that a second fault has odds of its own
 
     @property
     def cause(self) -> Cause:
@@ -127,7 +128,18 @@ class Verdict:
     @property
     def sure(self) -> bool:
         """Return whether the likeliest cause is named, or the readings cannot tell."""
-        return self.odds[0][1] >= needed(self.cause) and (self.cause.key != "well_set" or self.counted)
+        return (self.odds[0][1] >= needed(self.cause) and (self.cause.key != "well_set" or self.counted)
+                and not self.second_fault)
+
+    @property
+    def second_fault(self) -> bool:
+        """Return whether a second fault is too likely for the likeliest single cause to be named."""
+        return self.twos and self.cause is not OTHER and dict(self.odds)[OTHER] >= self.second_limit
+
+    @property
+    def second_limit(self) -> float:
+        """Return the odds of a second fault under which a single cause may be named, by what was read."""
+        return second_limit([judged.reading.kind for judged in self.judged])
 
     def called(self, cause: Cause) -> str:
         """Return the name of a cause as these readings may say it: a coil that never ran is not 'well set'."""
