@@ -18,7 +18,7 @@ from lessons.panels import PANELS
 from lessons.panels.multi_firing import FINE
 
 from ..book.browsing import LIVE, after_painting
-from ..book.in_view import drag_in_view
+from ..book.in_view import drag_in_view, seen
 from .test_face import page_html, serve
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -96,3 +96,19 @@ def test_what_the_first_slider_changes_is_in_view_with_it(page: Any, name: str) 
         page.set_viewport_size({"width": wide, "height": high})
         page.evaluate("(width) => { document.querySelector('main').style.width = `${width}px`; }", width)
         drag_in_view(panel, lambda act: after_painting(panel, act))
+
+
+@pytest.mark.parametrize("name", ["four_coils", "cushion"])
+def test_on_a_phone_the_pictures_stay_with_the_last_of_many_sliders(page: Any, name: str) -> None:
+    panel = shown(page, name)
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.evaluate("document.querySelector('main').style.width = '328px'")
+    last = panel.locator(".controls input[type=range]:visible").last
+    for _ in range(2):  # the second time with the pictures pinned, which are lower then
+        last.evaluate("(slider) => slider.scrollIntoView({block: 'end', behavior: 'instant'})")
+        after_painting(panel, lambda: last.press("ArrowRight"))
+    box, staged = last.bounding_box(), [drawing for drawing in seen(panel)["drawings"] if drawing["staged"]]
+    assert box["y"] + box["height"] <= 740
+    assert staged
+    for drawing in staged:
+        assert drawing["seen"] > 0.98, f"of the {drawing['name']} {drawing['seen']:.2f} is seen beside the last slider"
