@@ -20,7 +20,8 @@ from coilbench.sheet import BY_KEY, Bench, Kind, Reading, Taken
 from coilbench.together import BELIEVED
 from coilbench.units import UNITS
 from coilbench.verdict import Fitted, Judged, Number, Verdict
-from coilmodel.readings import in_words
+from coilmodel.readings import in_words, read
+from coilmodel.run import Run
 
 WIDTH = 100
 FEW = 25.0  # effective imagined coils: under this the fitted numbers are called rough
@@ -201,10 +202,22 @@ def _likeness(verdict: Verdict) -> str:
     """Return what the model says of the coil: the imagined coil that agrees best, run on the sheet's first bench."""
     benches = [judged.reading.bench for judged in verdict.judged if judged.reading.bench]
     bench = max(benches, key=benches.count) if benches else Bench(450.0, 1.0)
-    said = in_words(run_on(verdict.likeness, Setting(bench, verdict.gap)))
+    run = run_on(verdict.likeness, Setting(bench, verdict.gap))
+    said = _sparks_alone(run) if verdict.relative else in_words(run)
     kind = severity_in_words(verdict.single, verdict.severity)
     taken = f"Of single faults it is most like {kind}" if verdict.cause is OTHER else f"The model takes it for {kind}"
     return f"{taken}. The one that agrees best, {bench.say()}: {said[0].lower()}{said[1:]}"
+
+
+def _sparks_alone(run: Run) -> str:
+    """Return what a run's pulses gave, without amperes and milliseconds, which are those of an imagined make."""
+    result = read(run)
+    if result.opening_current.mean is None:
+        return "The contacts never part; no spark."
+    if result.single == 1.0:
+        weak = f", but {100.0 * result.misfired:.0f} in 100 of them too weak to light the charge" if result.misfired else ""
+        return f"One spark in every pulse{weak}."
+    return f"{result.sparks_per_pulse:.2g} sparks a pulse on average; {100.0 * result.misfired:.0f} in 100 pulses misfire."
 
 
 def _doubts(verdict: Verdict) -> list[str]:

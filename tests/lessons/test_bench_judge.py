@@ -19,7 +19,7 @@ import pytest
 from scipy.stats import t as student
 
 from coilbench import __main__ as command
-from coilbench import larkfield, stored, stored_fit
+from coilbench import larkfield, makes, stored, stored_fit
 from coilbench.advice import worth_taking
 from coilbench.asks import Ask, Setting, as_reading, asked
 from coilbench.card import CAUTIONS, LEAVE, card, in_a_hundred, view
@@ -323,6 +323,20 @@ def test_the_likeness_and_the_sheet_speak_of_the_same_current(bases: list[Coil])
             setting = Setting(Bench(rpm, 1.0))
             current = exact(Ask("opening_current", setting), coil)
             assert f"at {current:.1f} A" in in_words(run_on(coil, setting))
+
+
+def test_held_against_a_known_good_coil_the_likeness_tells_its_sparks_and_no_amperes_of_another_make() -> None:
+    """Beside a reading of 4.8 A a card said that the coil that agrees best parts at 5.6 A: that of an imagined design."""
+    sheet = parse(b"coil,reading,value,speed_rpm,known_good\nElm,sparks per pulse,1,450,yes\nElm,opening current,4.7,450,yes\n"
+                  b"Oak,sparks per pulse,1,450,no\nOak,opening current,4.8,450,no\nAsh,sparks per pulse,2.2,450,no\n"
+                  b"Ash,opening current,3.5,450,no\n")
+    readings = {name: tuple(standing(rows)) for name, rows in sheet.coils.items()}
+    store = makes.store_for(sheet.coils, readings)
+    for name, said in (("Oak", "one spark in every pulse."), ("Ash", "sparks a pulse on average")):
+        marked = view(name, readings[name], judge(readings[name], store=store), sheet.coils[name]).likeness
+        assert said in marked
+        assert " A;" not in marked
+        assert " A;" in view(name, readings[name], judge(readings[name]), sheet.coils[name]).likeness
 
 
 # --------------------------------------------------------------------------------------------- the coils of one sheet
