@@ -217,7 +217,8 @@ def _sparks_alone(run: Run) -> str:
     if result.single == 1.0:
         weak = f", but {100.0 * result.misfired:.0f} in 100 of them too weak to light the charge" if result.misfired else ""
         return f"One spark in every pulse{weak}."
-    return f"{result.sparks_per_pulse:.2g} sparks a pulse on average; {100.0 * result.misfired:.0f} in 100 pulses misfire."
+    misfires = f"; {100.0 * result.misfired:.0f} in 100 pulses misfire" if result.misfired else ""
+    return f"{result.sparks_per_pulse:.2g} sparks a pulse on average{misfires}."
 
 
 def _doubts(verdict: Verdict) -> list[str]:
