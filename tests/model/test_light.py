@@ -33,7 +33,9 @@ def module_of(text: str, folder: Path) -> ModuleType:
     assert spec
     assert spec.loader
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sys, "dont_write_bytecode", True)  # Python's own file beside it would be of the text before, within a second
+        spec.loader.exec_module(module)
     return module
 
 
