@@ -813,8 +813,9 @@ def test_sliders_of_an_exercise_show_the_controls_asked_for_and_hold_the_others(
     page, element = exercise("sliders")
     inner = element.locator("coil-panel")
     page.wait_for_function("window.asked.some((request) => request.values && request.values.speed === 600)")
+    inner.get_by_role("slider").nth(1).wait_for()  # they stand there when the answer has come, not when it is asked for
     assert inner.get_by_role("slider").count() == 2  # the control and the scrubber
-    assert inner.get_by_text("Held: Crank speed 600\u00a0rpm").is_visible()
+    inner.get_by_text("Held: Crank speed 600\u00a0rpm").wait_for()
     slider = inner.get_by_role("slider", name="Size (mm)")
     assert slider.input_value() == "2"
     slider.focus()
