@@ -34,7 +34,7 @@ def module_of(text: str, folder: Path) -> ModuleType:
     assert spec.loader
     module = importlib.util.module_from_spec(spec)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sys, "dont_write_bytecode", True)  # Python's own file beside it would be of the text before, within a second
+        patch.setattr(sys, "dont_write_bytecode", True)  # what Python keeps of a text may be of the one before
         spec.loader.exec_module(module)
     return module
 
