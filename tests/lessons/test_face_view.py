@@ -98,9 +98,9 @@ def test_what_the_first_slider_changes_is_in_view_with_it(page: Any, name: str) 
         drag_in_view(panel, lambda act: after_painting(panel, act))
 
 
-@pytest.mark.parametrize("name", ["four_coils", "cushion"])
-def test_on_a_phone_the_pictures_stay_with_the_last_of_many_sliders(page: Any, name: str) -> None:
-    panel = shown(page, name)
+def test_on_a_phone_the_pictures_stay_with_the_last_of_many_sliders(page: Any) -> None:
+    """With eight of them: where there are few, the pictures are on the screen pinned or not."""
+    panel = shown(page, "four_coils")
     page.set_viewport_size({"width": 360, "height": 740})
     page.evaluate("document.querySelector('main').style.width = '328px'")
     last = panel.locator(".controls input[type=range]:visible").last
