@@ -247,12 +247,44 @@ def _next(verdict: Verdict) -> list[str]:
     elif not lines:
         lines.append("No further reading of the list is worth its minutes: none would settle it.")
     if not advice.leave:
-        lines.append(LEAVE)
+        lines.append(leave(verdict))
     return lines
 
 
-LEAVE = ("Or leave it alone: nothing has to be done to a coil that does its work. Then keep this sheet, and count its sparks "
-         "again at the highest speed before the next season.")
+DOES_ITS_WORK = "Or leave it alone: nothing has to be done to a coil that does its work."
+KEEP = "keep this sheet, and count its sparks again at the highest speed before the next season."
+LEAVE = f"{DOES_ITS_WORK} Then {KEEP}"
+
+
+def leave(verdict: Verdict) -> str:
+    """Return what it means for this coil to be left alone, by its own counts against those of a well-set coil."""
+    if not verdict.counted:
+        return f"{DOES_ITS_WORK} Whether this one does, nobody knows before its sparks are counted. Until then {KEEP}"
+    off = [judged for judged in verdict.judged if judged.reading.kind == "sparks" and not judged.never
+           and judged.side != "within"]
+    if not off:
+        return LEAVE
+    say, usually = BY_KEY["sparks"].say, list(dict.fromkeys(map(usual, off)))
+    counts = "; ".join(f"{say(one.reading.value)} sparks a pulse {_at(one)}{_without(one.reading.value)}" for one in off)
+    good = "; ".join(usually)
+    older = any(judged.reading.older for judged in off)
+    change = ("Whether it changes, the earlier counts above may show" if older else
+              "Whether waiting makes it worse, one count cannot tell, and the model knows no wear")
+    return (f"Or leave it alone, but then it goes on as it was counted: {counts}. A coil that is well set gives {good}. "
+            f"{change}: {KEEP}")
+
+
+def _at(judged: Judged) -> str:
+    return judged.reading.bench.say() if judged.reading.bench else ""
+
+
+def _without(value: float) -> str:
+    """Return what a count says of pulses without a spark: each pulse that has one has at least one."""
+    if value >= 1.0:
+        return ""
+    if value == 0.0:
+        return " (no pulse that was counted has one)"
+    return f" (at least {100.0 * (1.0 - value):.0f} in 100 pulses have none)"
 
 
 def _measure(verdict: Verdict, advice: Advice) -> str:

@@ -127,6 +127,48 @@ def test_a_remark_on_a_reading_stands_on_every_card(monkeypatch: pytest.MonkeyPa
     assert "Remark on all 2 readings: damp day" in view("Elm", alike, judge(alike, False, False), rows).remarks
 
 
+LEFT = {
+    "thrice": ([("sparks per pulse", 2.9, 450), ("opening current", 3.1, 450)],
+               "Or leave it alone, but then it goes on as it was counted: 2.9 sparks a pulse at 450 rpm, drive 100 %. A coil "
+               "that is well set gives 0.8", "one count cannot tell, and the model knows no wear"),
+    "misses": ([("sparks per pulse", 0.6, 600), ("sparks per pulse", 1, 450), ("opening current", 7.0, 450)],
+               "counted: 0.6 sparks a pulse at 600 rpm, drive 100 % (at least 40 in 100 pulses have none). A", "is well set"),
+    "dead": ([("sparks per pulse", 0, 450)], "counted: 0 sparks a pulse at 450 rpm", "(no pulse that was counted has one)"),
+    "once": ([("sparks per pulse", 1, 450), ("opening current", 3.4, 450)],
+             "Or leave it alone: nothing has to be done to a coil that does its work. Then keep this sheet", ""),
+    "uncounted": ([("opening current", 3.4, 450)], "does its work. Whether this one does, nobody knows before", ""),
+}
+
+
+@pytest.mark.parametrize("name", LEFT)
+def test_leaving_a_coil_alone_means_what_its_own_counts_say(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """To leave it alone is offered to every coil, and no coil that fires thrice or misses is told that it does its work."""
+    taken, *said = LEFT[name]
+    rows = parse(("coil,reading,value,speed_rpm\n" + "".join(f"Elm,{what},{value},{rpm}\n" for what, value, rpm in taken)
+                  ).encode()).coils["Elm"]
+    readings = standing(rows)
+    card = view("Elm", readings, judge(readings, False, False), rows)
+    page, text = " ".join(unescape(as_html(card)).split()), " ".join(as_text(card).split())
+    written: list[str] = []
+    words = _Page.words
+    monkeypatch.setattr(_Page, "words", lambda paper, text, *rest, **more: (written.append(text),
+                                                                            words(paper, text, *rest, **more)))
+    as_pdf(card)
+    for form in (page, text, " ".join(written)):
+        assert all(one in form for one in said)
+        assert form.count("Or leave it alone") == 1
+        assert ("does its work" in form) == (name in ("once", "uncounted"))
+
+
+def test_a_coil_counted_before_is_not_said_to_have_one_count() -> None:
+    rows = parse(b"date,coil,reading,value,speed_rpm\n2031-05-01,Elm,sparks per pulse,2.1,450\n"
+                 b"2031-05-08,Elm,sparks per pulse,2.9,450\n").coils["Elm"]
+    readings = standing(rows)
+    card = view("Elm", readings, judge(readings, False, False), rows)
+    assert "the earlier counts above may show" in card.next_steps[-1]
+    assert any(line.startswith("Earlier sparks per pulse") for line in card.remarks)
+
+
 def test_the_pdf_is_one_page_however_much_there_is_to_say(cards: dict[str, Card]) -> None:
     pages = [as_pdf(card) for card in cards.values()]
     assert all(page.count(b"/Type /Page ") + page.count(b"/Type /Page\n") == 1 for page in pages)
