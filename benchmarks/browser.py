@@ -185,8 +185,8 @@ def key_presses(page: Any, presses: int) -> tuple[list[float], list[float]]:
     for press in range(presses):
         page.evaluate("paintings.length = 0")
         slider.press("ArrowLeft" if press % 10 < 5 else "ArrowRight")
-        page.wait_for_function("paintings.some((each) => each.whole)", timeout=WAIT)
-        for painting in page.evaluate("paintings"):
+        page.wait_for_function("paintings.some((each) => each.whole && each.ms !== null)", timeout=WAIT)
+        for painting in page.evaluate("paintings.filter((each) => each.ms !== null)"):
             (whole if painting["whole"] else quick).append(painting["ms"])
     return quick, whole
 

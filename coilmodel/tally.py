@@ -11,7 +11,6 @@ import math
 import os
 from array import array
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 
 from coilmodel import compiled, kernel
@@ -121,6 +120,8 @@ def tallies(runs: Sequence[Sequence[float]], pulses: int, threads: int | None = 
     if compiled.HOME not in ("numba", "LLVM") or workers < 2:
         return [one(numbers) for numbers in runs]
     first = one(runs[0])  # by itself: it may have to be compiled
+    from concurrent.futures import ThreadPoolExecutor  # here: a page has one thread, and the modules behind this are many
+
     with ThreadPoolExecutor(workers) as pool:
         return [first, *pool.map(one, runs[1:])]
 

@@ -86,10 +86,14 @@ export class Host {
     }
   }
 
-  // One question at a time: so a watch can be kept on each, and a death is laid to the right one.
+  // One question at a time: so a watch can be kept on each, and a death is laid to the right one. A slider in motion goes before
+  // all that rests, and what nobody waits for goes last.
   next() {
     if (!this.ready || this.current || !this.waiting.length) return;
-    this.current = this.waiting.shift();
+    const haste = ({ request: { whole, idle } }) => (whole === false ? 0 : idle ? 2 : 1);
+    const first = this.waiting.reduce((best, one) => (haste(one) < haste(best) ? one : best));
+    this.waiting.splice(this.waiting.indexOf(first), 1);
+    this.current = first;
     this.timer = setTimeout(() => this.giveUp(), SLOW_ANSWER);
     this.worker.postMessage({ request: JSON.stringify(this.current.request) });
   }

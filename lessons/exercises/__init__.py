@@ -17,14 +17,8 @@ How to add an exercise, in ten lines
 
 from __future__ import annotations
 
-from lessons.contents import LESSONS
 from lessons.contracts import Exercise
 from lessons.registry import Registry
 
-
-def _of_its_lesson(key: str, module: str) -> bool:
-    """Return whether a module is called like the lesson that the exercise's key begins with."""
-    return any(key.startswith(lesson.file[:2]) and module in lesson.file for lesson in LESSONS)
-
-
-EXERCISES: Registry[Exercise] = Registry(__name__, __path__, "EXERCISES", lambda exercise: exercise.key, first=_of_its_lesson)
+EXERCISES: Registry[Exercise] = Registry(__name__, __path__, "EXERCISES", lambda exercise: exercise.key)
+"""The exercises of the course."""

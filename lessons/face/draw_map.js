@@ -33,6 +33,8 @@ export class MapDrawing {
   #filling = null;
   #later = null;   // what the cells of the filling depend on
   #before = null;  // the filling before, drawn pale until the first cells of this one have come
+  #inSight = null; // resolved while it is in sight, or nearly
+  #come = null;    // resolves it
 
   constructor() {
     this.caption = h("figcaption");
@@ -40,6 +42,9 @@ export class MapDrawing {
     this.state = h("p", {class: "soft small"});
     this.node = h("figure", {class: "map"}, this.caption, this.svg, this.state);
     this.svg.addEventListener("click", (event) => this.#pick(event));
+    const away = () => (this.#inSight = new Promise((resolve) => (this.#come = resolve)));
+    away();
+    new IntersectionObserver((entries) => (entries.at(-1).isIntersecting ? this.#come() : away()), {rootMargin: "200px 0px"}).observe(this.node);
   }
 
   /** The panel is gone, or shows another picture: nobody waits for these cells. */
@@ -60,7 +65,11 @@ export class MapDrawing {
     this.#later = map.later;
     this.trouble = "";
     const filling = new Filling({
-      columns: map.xs.length, rows: map.ys.length, ask: (places, signal) => this.map.ask(places, signal),
+      columns: map.xs.length, rows: map.ys.length,
+      ask: async (places, signal) => {
+        await this.#inSight;  // it takes all cores for seconds: not where nobody looks
+        return signal.aborted ? [] : this.map.ask(places, signal);  // the map that is shown by now
+      },
       changed: () => {
         this.#before = null;
         this.#draw();

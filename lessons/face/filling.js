@@ -2,9 +2,8 @@
 
 const STRIDES = [8, 4, 2, 1];
 const AT_ONCE = 48;  // cells asked for in one question: so a move ends it many times a second
-const AT_FIRST = 8;  // of those of the coarsest stride, so that something is to be seen at once
+const AT_FIRST = 4;  // of those of the coarsest stride, so that something is to be seen at once
 const SEEN = 200;    // ms from one drawing to the next: to draw all of it takes the cores longer than some of the runs do
-const PAUSE = 40;    // ms without another map before the first question: a slider in motion wants its picture, and no cells
 
 /** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */
 export function byStride(columns, rows) {
@@ -28,7 +27,7 @@ export class Filling {
   constructor({columns, rows, ask, changed, failed}) {
     Object.assign(this, {columns, rows, ask, changed, failed});
     this.cells = new Array(columns * rows);
-    this.timer = setTimeout(() => this.#fill(), PAUSE);
+    this.#fill();
   }
 
   get begun() {
@@ -46,7 +45,6 @@ export class Filling {
   }
 
   stop() {
-    clearTimeout(this.timer);
     clearTimeout(this.late);
     this.#stop.abort();
   }

@@ -31,6 +31,7 @@ export class CoilPanel extends FaceElement {
   inWords = "";           // the present picture, told
   #settings = new Map();  // symbol -> {node, set(value)}
   #flying = false;
+  #flight = null;         // a promise: the last picture that was asked for has come
   #asked = null;          // {oldest, newest, whole}: times of the changes that no picture has answered yet
   #rest = 0;              // timer: the controls have come to rest
   #refused = "";          // what was asked for and cannot be had, in a sentence
@@ -269,14 +270,14 @@ export class CoilPanel extends FaceElement {
     clearTimeout(this.#rest);
     this.#rest = setTimeout(() => this.#rested(time), REST);
     this.dispatchEvent(new CustomEvent("coil-changed", {bubbles: true, composed: true, detail: {name: this.name, values: {...this.values}}}));
-    if (!this.#flying) this.#fly();
+    if (!this.#flying) this.#flight = this.#fly();
   }
 
   /** A moving slider gets the quick picture, where a panel has one; one at rest gets the whole. */
   #rested(time) {
     this.listen?.follow();
     this.#asked = {oldest: time, newest: time, whole: true};
-    if (!this.#flying) this.#fly();
+    if (!this.#flying) this.#flight = this.#fly();
   }
 
   /** One question in flight; while it is, only the newest values wait. So a drag never builds a queue. */
@@ -293,14 +294,20 @@ export class CoilPanel extends FaceElement {
         this.dataset.state = "live";
         this.#untroubled();
         this.#tellPainted(asked);
-      } catch (fault) {  // the engine's sentence; the last good picture stays
+      } catch (fault) {
+        this.#failed(fault);
         if (this.dataset.state === "stopped") break;
-        this.dataset.state = "error";
-        this.trouble.hidden = false;
-        this.trouble.textContent = fault.message;
       }
     }
     this.#flying = false;
+  }
+
+  /** The engine's sentence; the last good picture stays. */
+  #failed(fault) {
+    if (this.dataset.state === "stopped") return;
+    this.dataset.state = "error";
+    this.trouble.hidden = false;
+    this.trouble.textContent = fault.message;
   }
 
   async #sound(slowed) {
@@ -312,7 +319,18 @@ export class CoilPanel extends FaceElement {
     document.addEventListener("coil-ready", this.#onready, {once: true});
   }
 
-  #onready = () => this.#rested(performance.now());
+  /** Nobody waits for it, so a slider that is moved meanwhile goes first, and leaves nothing to be drawn here. */
+  #onready = async () => {
+    const shown = this.picture, values = {...this.values};
+    try {
+      const {picture} = await this.request({do: "compute", name: this.name, values, whole: true, fill: true, idle: true});
+      if (this.picture !== shown || this.#flying) return;
+      this.draw(picture, true, values);
+      await this.#tellPainted(null);
+    } catch (fault) {
+      this.#failed(fault);
+    }
+  };
 
   /** For benchmarks: `ms` from the newest change that this picture answers to its paint, `waited` from the oldest; null at the start. */
   async #tellPainted(asked) {
@@ -376,7 +394,10 @@ export class CoilPanel extends FaceElement {
     const free = (symbol) => !(symbol in this.fixed) && (this.only?.includes(symbol) ?? true);
     if (map.sets?.every(free)) map.pick = (x, y) => this.set({[map.sets[0]]: x, [map.sets[1]]: y});
     if (!map.later) return;
-    map.ask = async (places, signal) => (await this.request({do: "cells", ...of, places}, signal)).cells;
+    map.ask = async (places, signal) => {
+      if (this.#flying) await this.#flight;  // the next picture is on its way: most likely nobody wants these cells
+      return signal.aborted ? [] : (await this.request({do: "cells", ...of, places}, signal)).cells;
+    };
     map.filled = async (cells) => {
       const {sentence, alt} = await this.request({do: "mapped", ...of, cells});
       if (this.picture !== picture) return;

@@ -9,4 +9,4 @@ from __future__ import annotations
 from lessons.contracts import Panel
 from lessons.registry import Registry
 
-PANELS: Registry[Panel] = Registry(__name__, __path__, "PANELS", lambda panel: panel.name, first=str.startswith)
+PANELS: Registry[Panel] = Registry(__name__, __path__, "PANELS", lambda panel: panel.name)
