@@ -2,7 +2,7 @@
 
 const STRIDES = [8, 4, 2, 1];
 const AT_ONCE = 48;  // cells asked for in one question: so a move ends it many times a second
-const AT_FIRST = 4;  // of those of the coarsest stride, so that something is to be seen at once
+const AT_FIRST = 8;  // of those of the coarsest stride, so that something is to be seen at once
 const SEEN = 200;    // ms from one drawing to the next: to draw all of it takes the cores longer than some of the runs do
 
 /** The places of a map of so many columns and rows, by how fine they make it: a list for each stride, without those before. */

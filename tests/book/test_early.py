@@ -151,6 +151,43 @@ def test_the_first_touch_is_answered_before_python_has_come_and_python_takes_ove
 
 
 @pytest_browser
+def test_a_moving_slider_goes_before_what_rests_and_what_nobody_waits_for_goes_last(small: Any) -> None:
+    page = small.open("panels.html")
+    live(page)
+    page.wait_for_function("coilHost.ready && !coilHost.current && !coilHost.waiting.length", timeout=LIVE)
+    order = page.evaluate("""async () => {
+        const told = [], asked = (what, request) => coilHost.ask(request).then(() => told.push(what));
+        const picture = {do: "compute", name: "cushion", values: {}};
+        await Promise.all([
+            asked("in hand", {...picture, whole: true}), asked("idle", {...picture, whole: true, idle: true}), asked("whole", {...picture, whole: true}),
+            asked("progress", {do: "progress"}), asked("moving", {...picture, whole: false}), asked("then", {...picture, whole: true}),
+            asked("moving on", {...picture, whole: false}),
+        ]);
+        return told; }""")
+    assert order == ["in hand", "moving", "moving on", "whole", "progress", "then", "idle"]
+
+
+@pytest_browser
+def test_a_slider_that_is_moved_while_the_model_takes_over_is_not_set_back(small: Any) -> None:
+    held: list[Any] = []
+    page = small.open("panels.html", before=lambda context: hold(context, held))
+    panel, engine = live(page, model=False), Engine()
+    page.evaluate("""() => { const plain = coilHost.put.bind(coilHost);  // the answer to the idle question comes after all others
+        coilHost.put = async (request) => {
+            const reply = await plain(request);
+            if (request.idle) await new Promise((go) => (globalThis.release = go));
+            return reply;
+        }; }""")
+    let_go(page, held)
+    page.wait_for_function("Boolean(globalThis.release)", timeout=LIVE)
+    move(panel, preload=0.5)
+    page.wait_for_timeout(600)  # the whole picture has come
+    page.evaluate("release(); new Promise((done) => setTimeout(done, 200))")
+    assert shown(panel) == native("cushion", {"preload": panel.evaluate("(panel) => panel.values.preload")}, engine)
+    assert panel.evaluate("(panel) => panel.values.preload") != PANELS["cushion"].defaults()["preload"]
+
+
+@pytest_browser
 def test_the_page_reads_the_curves_as_they_were_written(small: Any) -> None:
     page = small.open("panels.html")
     live(page, model=False)

@@ -173,6 +173,41 @@ def test_cells_that_do_not_come_are_said_in_the_engines_sentence(page: Any, engi
     assert page.locator("coil-panel figure.map").get_by_text("tired").count() == 0
 
 
+def test_a_map_out_of_sight_is_not_filled_before_the_reader_comes(browser: Any, engine: Told) -> None:
+    page = browser.new_page(viewport={"width": 1280, "height": 600})
+    page.set_default_timeout(20_000)
+    serve(page, page_html("light", '<div style="height: 900px"></div>' + ELEMENT), engine)  # type: ignore[arg-type]
+    page.goto("http://face.test/")
+    page.wait_for_function("document.querySelector('coil-panel').dataset.state === 'live'")  # near enough to be begun
+    move(page, "width", 2.0)
+    wait_for_panel(page, "panel.shadowRoot.querySelector('.sentence').textContent.startsWith('At 1, 1; width 2.')")
+    page.wait_for_timeout(500)
+    assert engine.asked == []
+    page.locator("coil-panel figure.map").scroll_into_view_if_needed()
+    filled(page)
+    assert {request["values"]["width"] for request in engine.asked} == {2.0}
+    page.close()
+
+
+def test_while_the_next_picture_is_on_its_way_no_cells_are_asked_for(page: Any, engine: Told) -> None:
+    opened(page)
+    page.evaluate("""() => {
+        let count = 0;
+        Object.defineProperty(window, "hold", {get: () => new Promise((go) => setTimeout(go, 100))});  // each picture takes a while
+        const input = document.querySelector("coil-panel").shadowRoot.querySelector("input[name=width]");
+        const move = () => {
+            input.value = 2 + 0.1 * count;
+            input.dispatchEvent(new Event("input", {bubbles: true}));
+            if ((count += 1) < 20) setTimeout(move, 30);
+        };
+        move();
+    }""")
+    wait_for_panel(page, "/width 3\\.9\\. .* ones/.test(panel.shadowRoot.querySelector('.sentence').textContent)")
+    moving = page.evaluate("asked.filter(({do: what, whole}) => what === 'compute' && whole === false).map(({values}) => values.width)")
+    assert len(moving) > 4
+    assert {request["values"]["width"] for request in engine.asked} == {1.0, 3.9}
+
+
 def test_in_a_low_wide_place_no_words_leave_the_map_and_all_have_the_types_size(browser: Any, engine: Told) -> None:
     """As in the talk: large type, and less height than the words at the side are long."""
     page = browser.new_page(viewport={"width": 1000, "height": 620})
