@@ -159,8 +159,9 @@ def test_a_moving_slider_goes_before_what_rests_and_what_nobody_waits_for_goes_l
         const told = [], asked = (what, request) => coilHost.ask(request).then(() => told.push(what));
         const picture = {do: "compute", name: "cushion", values: {}};
         await Promise.all([
-            asked("in hand", {...picture, whole: true}), asked("idle", {...picture, whole: true, idle: true}), asked("whole", {...picture, whole: true}),
-            asked("progress", {do: "progress"}), asked("moving", {...picture, whole: false}), asked("then", {...picture, whole: true}),
+            asked("in hand", {...picture, whole: true}), asked("idle", {...picture, whole: true, idle: true}),
+            asked("whole", {...picture, whole: true}), asked("progress", {do: "progress"}),
+            asked("moving", {...picture, whole: false}), asked("then", {...picture, whole: true}),
             asked("moving on", {...picture, whole: false}),
         ]);
         return told; }""")
