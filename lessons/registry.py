@@ -27,11 +27,15 @@ class Registry(Mapping[str, T], Generic[T]):
         """Of `package`, whose modules are files in `folder`: the tuples `attribute`, each entry by its `key`."""
         self._package, self._folder, self._attribute, self._key = package, list(folder), attribute, key
         self._modules: dict[str, dict[str, T]] = {}
+        self._found: dict[str, T] = {}
         self._files: dict[str, list[str]] = {}
 
     def __getitem__(self, key: str) -> T:
+        if key in self._found:
+            return self._found[key]
         for name in sorted(self._all(), key=lambda name: (name != key, not self._holds(name, key), not key.startswith(name))):
             if key in (entries := self._of(name)):
+                self._found[key] = entries[key]
                 return entries[key]
         raise KeyError(key)
 

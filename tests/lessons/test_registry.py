@@ -53,6 +53,15 @@ def test_only_the_module_that_has_it_is_imported(shed: Path, key: str, needed: s
     assert imported() == needed
 
 
+def test_what_was_found_is_not_looked_for_again(shed: Path) -> None:
+    """A slider in motion asks for its panel thirty times a second."""
+    things = registry(shed)
+    things["pear"]
+    for text in shed.rglob("*.py"):
+        text.unlink()
+    assert things["pear"] == "pear"
+
+
 def test_a_key_that_stands_in_no_file_is_found_all_the_same(shed: Path) -> None:
     assert registry(shed)["beetroot"] == "beetroot"
 
