@@ -19,7 +19,7 @@ NAMED = 2.0 / 3.0
 CERTAIN = 0.95
 """A cause whose remedy cannot be undone is named only above this."""
 
-SECOND = 0.08, 0.04
+SECOND = 0.06, 0.03
 """Beside imagined coils with two faults, a single cause is named only where two faults, or something else, have odds under the
 first of these with no reading of AT_REST, under the second with all of them, and between with some: the more was read that would
 show a second fault, the less of it may be left. Chosen so that few coils with two faults are named as one (makes_trial.py)."""
@@ -74,7 +74,7 @@ def second_limit(kinds: Collection[str]) -> float:
     """Return the odds that OTHER must stay under for a single cause to be named. kinds : of the readings taken
 
     >>> second_limit(["sparks"]), second_limit(["sparks", *AT_REST])
-    (0.08, 0.04)
+    (0.06, 0.03)
     """
     few, many = SECOND
     return few + (many - few) * sum(kind in kinds for kind in AT_REST) / len(AT_REST)
