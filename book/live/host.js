@@ -2,6 +2,7 @@
 
 const SLOW_ANSWER = 60_000; // ms; a hidden check of a dozen runs takes a few seconds, so this is an answer that never comes
 const SLOW_START = 15_000;
+const CALM = 1000; // ms after a slider's last move before what nobody waits for is asked
 
 export class Host {
   // `makeWorker()` returns a Worker; `begin` is the message that starts it, `unstarted` the sentence for one that does
@@ -15,6 +16,7 @@ export class Host {
     this.worker = null;
     this.ready = false;
     this.asleep = false; // the first touch starts it
+    this.moved = -Infinity; // when a slider in motion was answered last
   }
 
   start() {
@@ -92,6 +94,13 @@ export class Host {
     if (!this.ready || this.current || !this.waiting.length) return;
     const haste = ({ request: { whole, idle } }) => (whole === false ? 0 : idle ? 2 : 1);
     const first = this.waiting.reduce((best, one) => (haste(one) < haste(best) ? one : best));
+    const moved = haste(first) === 2 ? this.moved + CALM - performance.now() : 0;
+    if (moved > 0) {
+      clearTimeout(this.calm);
+      this.calm = setTimeout(() => this.next(), moved);
+      return;
+    }
+    if (haste(first) === 0) this.moved = performance.now();
     this.waiting.splice(this.waiting.indexOf(first), 1);
     this.current = first;
     this.timer = setTimeout(() => this.giveUp(), SLOW_ANSWER);
