@@ -35,6 +35,7 @@ export class MapDrawing {
   #before = null;  // the filling before, drawn pale until the first cells of this one have come
   #inSight = null; // resolved while it is in sight, or nearly
   #come = null;    // resolves it
+  #seen = false;
 
   constructor() {
     this.caption = h("figcaption");
@@ -44,7 +45,11 @@ export class MapDrawing {
     this.svg.addEventListener("click", (event) => this.#pick(event));
     const away = () => (this.#inSight = new Promise((resolve) => (this.#come = resolve)));
     away();
-    new IntersectionObserver((entries) => (entries.at(-1).isIntersecting ? this.#come() : away()), {rootMargin: "200px 0px"}).observe(this.node);
+    new IntersectionObserver((entries) => {
+      if (entries.at(-1).isIntersecting) this.#come();
+      else if (this.#seen) away();
+      this.#seen = entries.at(-1).isIntersecting;
+    }, {rootMargin: "200px 0px"}).observe(this.node);
   }
 
   /** The panel is gone, or shows another picture: nobody waits for these cells. */
