@@ -30,7 +30,7 @@ NOT_PLAIN = {
     "coilbench.imagine", "coilbench.larkfield", "coilbench.pages", "coilbench.predict",
     "coilbench.trial", "coilbench.fill_store", "coilbench.designs", "coilbench.fill_designs", "coilbench.makes_trial",
     "coilbench.capture", "coilbench.four", "coilbench.four_make", "coilbench.four_report",
-    "coilbench.four_example", "coilbench.study", "coilbench.study_report", "coilbench.results_page",
+    "coilbench.four_example", "coilbench.four_trial", "coilbench.study", "coilbench.study_report", "coilbench.results_page",
 }  # fmt: skip
 """Modules (with all beneath them) that may import installed packages, and that no plain module may import."""
 
