@@ -84,13 +84,13 @@ def use(home: Path, session: dict[str, str], chromium: str) -> None:
     from lessons.engine import Engine
     from tests.book import lab
     from tests.book.browsing import assert_wrong_and_right, moved_by_key_and_by_mouse, press
-    from tests.book.conftest import FLAGS
+    from tests.book.conftest import ALONE
 
     begun = time.monotonic()
     settings = Path(tempfile.mkdtemp())
     with lab.started([".binder/start", *COMMAND], settings, session, home) as address, sync_playwright() as driver:
         say(f"  server up: {time.monotonic() - begun:.1f} s")
-        page = driver.chromium.launch(executable_path=chromium, args=list(FLAGS)).new_page()
+        page = driver.chromium.launch(executable_path=chromium, args=list(ALONE)).new_page()
         page.goto(address)
         page.wait_for_url("**/lab/tree/lessons/00_*.ipynb**")
         page.wait_for_function(lab.READY, timeout=60_000)

@@ -129,7 +129,16 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 @pytest.fixture(scope="session")
 def need_chromium() -> str:
-    """Path of Chromium. Start it headless, with an empty profile, and without its background requests."""
+    """Path of Chromium. Start it headless, with an empty profile, and without its background requests.
+
+    The build that has no windows comes first, where it is: the same engine, and a third of a processor's time less.
+    """
+    return need("Chromium", "chromium", "chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
+
+
+@pytest.fixture(scope="session")
+def need_whole_chromium() -> str:
+    """Path of the Chromium that people use, for what the build without windows does otherwise."""
     return need("Chromium", "chromium", "chromium", "chromium-browser", "google-chrome")
 
 

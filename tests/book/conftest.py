@@ -15,12 +15,9 @@ from typing import Any
 
 import pytest
 
-from .browsing import ROOT, Profile, Visit
+from .browsing import FLAGS, ROOT, Profile, Visit
 
-FLAGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--no-first-run", "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
-)
+ALONE = (*FLAGS, "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1")
 
 
 @pytest.fixture(scope="session")
@@ -83,7 +80,15 @@ def small_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
     """A headless Chromium that resolves no host but this machine."""
-    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=list(FLAGS))
+    browser = playwright_driver.chromium.launch(executable_path=need_chromium, args=list(ALONE))
+    yield browser
+    browser.close()
+
+
+@pytest.fixture(scope="session")
+def whole_chromium(need_whole_chromium: str, playwright_driver: Any) -> Iterator[Any]:
+    """The same with its windows, for what the build without them lacks: a page as an app, and two windows at a time."""
+    browser = playwright_driver.chromium.launch(executable_path=need_whole_chromium, args=list(ALONE))
     yield browser
     browser.close()
 
@@ -92,7 +97,7 @@ def chromium(need_chromium: str, playwright_driver: Any) -> Iterator[Any]:
 def profile(need_chromium: str, playwright_driver: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Profile]:
     """The one profile for all visits that want nothing special."""
     context = playwright_driver.chromium.launch_persistent_context(
-        tmp_path_factory.mktemp("profile"), executable_path=need_chromium, args=list(FLAGS), service_workers="block")
+        tmp_path_factory.mktemp("profile"), executable_path=need_chromium, args=list(ALONE), service_workers="block")
     yield Profile(context)
     context.close()
 

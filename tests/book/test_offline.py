@@ -174,9 +174,17 @@ def test_a_full_storage_is_said_and_nothing_else_is_lost(reader: Visit, shelf: S
     press(live(page, ITS_PANEL), 0, "ArrowLeft")
 
 
-def test_the_book_can_be_installed(reader: Visit, shelf: Shelf):
+@pytest.fixture
+def owner(whole_chromium: Any, shelf: Shelf) -> Iterator[Visit]:
+    """A fresh profile of a browser that can install a page as an app."""
+    one = Visit(whole_chromium, shelf.site)
+    yield one
+    one.end()
+
+
+def test_the_book_can_be_installed(owner: Visit, shelf: Shelf):
     """Chromium's own judgement of the manifest, and its list of what is missing for an installation."""
-    page = reader.open("index.html", service_workers="allow")
+    page = owner.open("index.html", service_workers="allow")
     kept(page, "reading")
     session = page.context.new_cdp_session(page)
     seen = session.send("Page.getAppManifest")

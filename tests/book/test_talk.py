@@ -174,10 +174,18 @@ def shows_the_native_picture(panel: Any, stop: Any, step: int) -> bool:
     return same(seen, expected, stop.panel)
 
 
+@pytest.fixture
+def visit(whole_chromium: Any, site: str) -> Iterator[Visit]:
+    """A fresh profile of a browser with windows: the talk has two, and the build without them draws but one."""
+    one = Visit(whole_chromium, site)
+    yield one
+    one.end()
+
+
 @pytest.fixture(scope="module")
-def talk(chromium: Any, site: str) -> Iterator[Any]:
+def talk(whole_chromium: Any, site: str) -> Iterator[Any]:
     """The projected page, live."""
-    one = Visit(chromium, site)
+    one = Visit(whole_chromium, site)
     page = one.open(TALK, width=SCREEN["width"], before=lambda context: context.add_init_script(WRITTEN))
     page.set_viewport_size(SCREEN)
     live_panel(page, 1)

@@ -12,14 +12,7 @@ import pytest
 
 from coilmodel import compiled, kernel, run
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
+from ..book.browsing import FLAGS
 
 
 @pytest.fixture(scope="session")

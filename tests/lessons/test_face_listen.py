@@ -11,7 +11,7 @@ import pytest
 from lessons.contracts import Control, Panel, Picture, Sound
 from lessons.engine import Engine
 
-from .conftest import FLAGS
+from ..book.browsing import FLAGS
 from .test_face import AXE, open_page
 
 pytestmark = pytest.mark.browser

@@ -17,7 +17,7 @@ from lessons.engine import Engine
 from lessons.panels import PANELS
 from lessons.panels.multi_firing import FINE
 
-from ..book.browsing import LIVE, after_painting
+from ..book.browsing import FLAGS, LIVE, after_painting
 from ..book.in_view import drag_in_view, seen
 from .test_face import page_html, serve
 
@@ -44,6 +44,14 @@ class Rough(Engine):
         once = list(dict.fromkeys(corners))
         found = dict(zip(once, super()._cells({**request, "places": once})["cells"], strict=True))
         return {"cells": [found[corner] for corner in corners]}
+
+
+@pytest.fixture(scope="module")
+def browser(need_whole_chromium: str, playwright_driver: Any) -> Iterator[Any]:
+    """Chromium with its windows: without them a turn of the mouse wheel may never arrive."""
+    browser = playwright_driver.chromium.launch(executable_path=need_whole_chromium, args=list(FLAGS))
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="module")
