@@ -253,20 +253,25 @@ def _next(verdict: Verdict) -> list[str]:
 
 DOES_ITS_WORK = "Or leave it alone: nothing has to be done to a coil that does its work."
 KEEP = "keep this sheet, and count its sparks again at the highest speed before the next season."
+COUNTS = 3  # of a coil that fires otherwise than a well-set one, the farthest off, are said
 LEAVE = f"{DOES_ITS_WORK} Then {KEEP}"
 
 
 def leave(verdict: Verdict) -> str:
     """Return what it means for this coil to be left alone, by its own counts against those of a well-set coil."""
     if not verdict.counted:
-        return f"{DOES_ITS_WORK} Whether this one does, nobody knows before its sparks are counted. Until then {KEEP}"
+        return f"{DOES_ITS_WORK} Whether this one does, none of the readings that were judged says. Then {KEEP}"
     off = [judged for judged in verdict.judged if judged.reading.kind == "sparks" and not judged.never
            and judged.side != "within"]
     if not off:
         return LEAVE
-    say, usually = BY_KEY["sparks"].say, list(dict.fromkeys(map(usual, off)))
-    counts = "; ".join(f"{say(one.reading.value)} sparks a pulse {_at(one)}{_without(one.reading.value)}" for one in off)
-    good = "; ".join(usually)
+    shown = sorted(sorted(off, key=lambda one: -abs(one.reading.value - 1.0))[:COUNTS], key=off.index)
+    say = BY_KEY["sparks"].say
+    counts = "; ".join(f"{say(one.reading.value)}{'' if place else ' sparks a pulse'} {_at(one)}{_without(one.reading.value)}"
+                       for place, one in enumerate(shown))
+    if more := len(off) - len(shown):
+        counts += f"; and {more} count{'s' if more > 1 else ''} more"
+    good = "; ".join(dict.fromkeys(map(usual, shown)))
     older = any(judged.reading.older for judged in off)
     change = ("Whether it changes, the earlier counts above may show" if older else
               "Whether waiting makes it worse, one count cannot tell, and the model knows no wear")

@@ -87,13 +87,13 @@ def page(shown: Card, source: str = "") -> Figure:
     paper.words(shown.when + (f", from {source}" if source else ""), 8.0, "soft", 1)
     if shown.cause:
         paper.down(3.0)
-        paper.words(shown.cause, 10.5, most=3, fontweight="bold")
+        paper.words(shown.cause, 10.5, most=5, fontweight="bold")
         _odds(paper, shown)
         for text in (shown.likeness, *shown.doubts):
             paper.words(text, most=3)
     paper.head("Next step")
     for step in shown.next_steps:
-        paper.words(step, 9.0, most=4)
+        paper.words(step, 9.0)
     paper.down(2.0)
     paper.words(CAUTIONS, 7.5, fontweight="bold")
     if shown.lines:

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from datetime import date
 from html import unescape
 from html.parser import HTMLParser
@@ -21,7 +22,7 @@ from coilbench.card import CAUTIONS, Card, as_text, view
 from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import _Page, as_pdf
 from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
-from coilbench.causes import Coil
+from coilbench.causes import CAUSES, Coil
 from coilbench.looks import hues
 from coilbench.pages import cards_markdown
 from coilbench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
@@ -133,10 +134,13 @@ LEFT = {
                "that is well set gives 0.8", "one count cannot tell, and the model knows no wear"),
     "misses": ([("sparks per pulse", 0.6, 600), ("sparks per pulse", 1, 450), ("opening current", 7.0, 450)],
                "counted: 0.6 sparks a pulse at 600 rpm, drive 100 % (at least 40 in 100 pulses have none). A", "is well set"),
+    "often": ([("sparks per pulse", 2 + 0.1 * place, rpm) for place, rpm in enumerate((150, 200, 300, 450, 600))],
+              "counted: 2.2 sparks a pulse at 300 rpm, drive 100 %; 2.3 at 450 rpm, drive 100 %; 2.4 at 600 rpm, drive 100 %; "
+              "and 2 counts more.", "A coil that is well set gives 0.8"),
     "dead": ([("sparks per pulse", 0, 450)], "counted: 0 sparks a pulse at 450 rpm", "(no pulse that was counted has one)"),
     "once": ([("sparks per pulse", 1, 450), ("opening current", 3.4, 450)],
              "Or leave it alone: nothing has to be done to a coil that does its work. Then keep this sheet", ""),
-    "uncounted": ([("opening current", 3.4, 450)], "does its work. Whether this one does, nobody knows before", ""),
+    "uncounted": ([("opening current", 3.4, 450)], "does its work. Whether this one does, none of the readings", ""),
 }
 
 
@@ -150,14 +154,28 @@ def test_leaving_a_coil_alone_means_what_its_own_counts_say(name: str, monkeypat
     card = view("Elm", readings, judge(readings, False, False), rows)
     page, text = " ".join(unescape(as_html(card)).split()), " ".join(as_text(card).split())
     written: list[str] = []
-    words = _Page.words
-    monkeypatch.setattr(_Page, "words", lambda paper, text, *rest, **more: (written.append(text),
-                                                                            words(paper, text, *rest, **more)))
+    put = _Page.put
+    monkeypatch.setattr(_Page, "put", lambda paper, x, text, *rest, **more: (written.append(text),
+                                                                             put(paper, x, text, *rest, **more)))
     as_pdf(card)
-    for form in (page, text, " ".join(written)):
+    for form in (page, text, " ".join(" ".join(written).split())):
         assert all(one in form for one in said)
         assert form.count("Or leave it alone") == 1
+        assert form.count("at the highest speed before the next season.") == 1  # to its end
         assert ("does its work" in form) == (name in ("once", "uncounted"))
+
+
+def test_the_longest_sentence_of_a_cause_stands_on_paper_to_its_end(cards: dict[str, Card],
+                                                                    monkeypatch: pytest.MonkeyPatch) -> None:
+    names = sorted((cause.name for cause in CAUSES), key=len)[-4:]
+    longest = ("These readings cannot tell: two faults, or something else, have 29 in 100, and one cause alone is named where they "
+               f"have under 6. Likeliest {names[0]}, 67 in 100. Then: {'; '.join(f'{name} 14 in 100' for name in names[1:])}.")
+    written: list[str] = []
+    put = _Page.put
+    monkeypatch.setattr(_Page, "put", lambda paper, x, text, *rest, **more: (written.append(text),
+                                                                             put(paper, x, text, *rest, **more)))
+    as_pdf(replace(cards["Alder"], cause=longest))
+    assert longest in " ".join(" ".join(written).split())
 
 
 def test_a_coil_counted_before_is_not_said_to_have_one_count() -> None:
