@@ -169,7 +169,8 @@ def test_the_longest_sentence_of_a_cause_stands_on_paper_to_its_end(cards: dict[
                                                                     monkeypatch: pytest.MonkeyPatch) -> None:
     names = sorted((cause.name for cause in CAUSES), key=len)[-4:]
     longest = ("These readings cannot tell: two faults, or something else, have 29 in 100, and one cause alone is named where "
-               f"they have under 6. Likeliest {names[0]}, 67 in 100. Then: {'; '.join(f'{name} 14 in 100' for name in names[1:])}.")
+               f"they have under 6. Likeliest {names[0]}, 67 in 100. Then: "
+               f"{'; '.join(f'{name} 14 in 100' for name in names[1:])}.")
     written: list[str] = []
     put = _Page.put
     monkeypatch.setattr(_Page, "put", lambda paper, x, text, *rest, **more: (written.append(text),
