@@ -128,8 +128,8 @@ def build(proof_words: Sequence[str] = ()) -> Path:
     icons = parts.only_used_icons(HTML)
     say(f"  the theme's icons cut to the {icons} in use")
     say(f"  the talk, its presenter's window and its two sheets: {talk.write()}")
-    kept = offline.write(HTML)
     say(f"  the example's coil cards: {bench.write()}")
+    kept = offline.write(HTML)  # the last of all: what changes after it is never kept
     say("4 of 4  Sizes")
     report_sizes()
     sizes = ", ".join(f"{part} {size / 1024:,.0f} KB" for part, size in kept.items())

@@ -210,5 +210,7 @@ def test_the_worker_keeps_what_the_pages_ask_for_and_the_edition_follows_every_f
     assert not [name for part in files.values() for name in part if name.endswith((".map", "carried.js", offline.WORKER))]
     before = offline.worker(files)
     assert offline.worker(offline.kept_files(html)) == before
+    assert (html / offline.WORKER).read_bytes() == before, "the build changed a file after it was written down"
+    assert "coil_cards/index.html" in files["reading"]
     changed = {"reading": files["reading"] | {"index.html": ("0" * 20, 1)}, "live": files["live"]}
     assert offline.worker(changed).splitlines()[0] != before.splitlines()[0]
