@@ -1,6 +1,7 @@
 // Filling a map from coarse to fine while the reader watches: every eighth setting each way first, then those between.
 
 const STRIDES = [8, 4, 2, 1];
+const FINEST_FIRST = [...STRIDES].reverse();
 const AT_ONCE = 48;  // cells asked for in one question: so a move ends it many times a second
 const AT_FIRST = 8;  // of those of the coarsest stride, so that something is to be seen at once
 const SEEN = 200;    // ms from one drawing to the next: to draw all of it takes the cores longer than some of the runs do
@@ -36,7 +37,9 @@ export class Filling {
 
   /** What to draw at a place: its cell, or that of the nearest one that is known; undefined while there is none. */
   at(row, column) {
-    for (const stride of [...STRIDES].reverse()) {
+    const own = this.cells[row * this.columns + column];
+    if (own !== undefined) return own;
+    for (const stride of FINEST_FIRST) {
       const near = (index, count) => Math.min(Math.round(index / stride), Math.floor((count - 1) / stride)) * stride;
       const cell = this.cells[near(row, this.rows) * this.columns + near(column, this.columns)];
       if (cell !== undefined) return cell;
