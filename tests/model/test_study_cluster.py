@@ -71,8 +71,12 @@ class Cluster:
         told = home / "scheduler.json"
         self._start("scheduler", "scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard",
                     "--scheduler-file", str(told), preload=preload)
-        wait(told.exists)
-        self.address: str = json.loads(told.read_text())["address"]
+        try:
+            wait(lambda: told.exists() and told.read_text().rstrip().endswith("}"))  # it is there before it is written
+            self.address: str = json.loads(told.read_text())["address"]
+        except Exception:
+            self.close()  # or it stays beside the tests that follow
+            raise
 
     def _start(self, name: str, *words: str, preload: str = "", course: Path = ROOT) -> None:
         if preload:
