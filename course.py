@@ -225,7 +225,8 @@ def test(options: argparse.Namespace, rest: list[str]) -> int:
     make_environment(tests=True)
     make_parts()
     if options.quick:
-        say(f"Left out by --quick: the tests of lessons and book, and of the model's every one marked {', '.join(QUICK_LEAVES)}. "
+        left = "" if rest else "the tests of lessons and book, and of the model's "
+        say(f"Left out by --quick: {left}every test marked {', '.join(QUICK_LEAVES)}. "
             "Run `python3 course.py test` before you commit.")
         rest = [*(rest or ["tests/model"]), "-m", " and ".join(f"not {mark}" for mark in QUICK_LEAVES)]
     return hand_over(PYTHON, "-m", "pytest", *side_by_side(rest), *rest, cwd=ROOT)

@@ -69,9 +69,11 @@ def tallies(rows: Sequence[Row], exercises: Mapping[str, Exercise]) -> list[Tall
 def hardest(of: Sequence[Tally]) -> Tally | None:
     """Return the exercise with the least share right at the first try (of equals, that with more tries), or None.
 
-    Those that fewer than FEW learners have tried count only where all are such.
+    Those that fewer than FEW learners have tried count only where all are such; a prediction counts never: it is made before the
+    thing is seen, and being wrong there is no getting stuck.
     """
-    enough = [one for one in of if one.learners >= FEW] or list(of)
+    of = [one for one in of if not one.exercise.prediction]
+    enough = [one for one in of if one.learners >= FEW] or of
     return min(enough, key=lambda one: (one.share, -one.tries), default=None)
 
 
@@ -101,10 +103,13 @@ def _belief(key: str) -> str:
 def in_words(of: Sequence[Tally]) -> list[str]:
     """Return what a teacher should know first, a sentence each: where the class got stuck, and on which belief."""
     hard, belief = hardest(of), commonest(of)
-    if hard is None:
+    if not of:
         return ["No answer of this class could be judged."]
-    if hard.share == 1.0:
-        said = [f"Nobody got stuck: all {len(of)} exercises that were tried were right at the first try."]
+    if hard is None:
+        said = ["Nothing but predictions has been answered yet, and to be wrong there is no getting stuck."]
+    elif hard.share == 1.0:
+        tried = sum(not one.exercise.prediction for one in of)
+        said = [f"Nobody got stuck: all {tried} exercises that were tried were right at the first try."]
     else:
         said = [f"The hardest was {_named(hard.exercise)}: {hard.first} of {hard.learners} were right at the first try, "
                 f"{hard.later} later, {hard.shown} were shown the way, {hard.open} have not passed."]
@@ -117,7 +122,7 @@ def in_words(of: Sequence[Tally]) -> list[str]:
 
 
 PARTS = (("first", "right first time", "position", 1.0), ("later", "right later", "energy", 0.5),
-         ("shown", "shown the way", "cushion", 0.2), ("open", "not passed", "contact_voltage", 0.0))
+         ("shown", "shown the way (predictions: compared)", "cushion", 0.2), ("open", "not passed", "contact_voltage", 0.0))
 """The parts of a bar: field, words, the quantity whose hue it has, and how full it is, to differ in more than its hue."""
 WIDE, HIGH = 300.0, 20.0  # px of a bar
 
@@ -193,8 +198,9 @@ def _by_learner(rows: Sequence[Row], exercises: Mapping[str, Exercise], learners
     begun = [lesson.number for lesson in LESSONS
              if any(row.exercise in exercises and exercises[row.exercise].lesson == lesson.number for row in rows)]
     passed = Counter((row.learner, row.file, exercises[row.exercise].lesson) for row in rows
-                     if row.passed and row.exercise in exercises and exercises[row.exercise].track == "bench")
-    return _table("Passed, by learner and lesson: what is asked of everyone (for the teacher)",
+                     if row.exercise in exercises and exercises[row.exercise].track == "bench"
+                     and (row.passed or (row.shown and exercises[row.exercise].prediction)))
+    return _table("Passed, by learner and lesson: what is asked of everyone; a prediction once it was compared (for the teacher)",
                   ["Learner", *(f"Lesson {number}" for number in begun)],
                   [[escape(name), *(f"{passed[name, file, number]} of {asked[number]}" for number in begun)]
                    for name, file in learners])

@@ -81,10 +81,13 @@ def test_tests_run_side_by_side_unless_one_process_is_asked_for(monkeypatch: pyt
 def test_the_quick_run_says_what_it_leaves_out(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     fast = ["-m", "not slow and not browser and not ngspice"]
     assert asked_of_pytest(monkeypatch, "--quick")[-3:] == ["tests/model", *fast]
-    assert asked_of_pytest(monkeypatch, "--quick", "tests/lessons/test_record.py")[-3:] == ["tests/lessons/test_record.py", *fast]
     told = capsys.readouterr().out
     assert "the tests of lessons and book" in told
-    assert "every one marked slow, browser, ngspice" in told
+    assert "every test marked slow, browser, ngspice" in told
+    assert asked_of_pytest(monkeypatch, "--quick", "tests/lessons/test_record.py")[-3:] == ["tests/lessons/test_record.py", *fast]
+    told = capsys.readouterr().out
+    assert "the tests of lessons and book" not in told  # it runs some of them
+    assert "every test marked slow, browser, ngspice" in told
 
 
 class Shop:

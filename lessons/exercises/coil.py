@@ -346,7 +346,7 @@ PASCHEN = 330.0  # V: what the opening contacts hold once the gap is beyond fiel
 
 def _winding_variant(draw: Draw) -> dict[str, Any]:
     return {
-        "core": draw.between(12.5, 13.5, 0.5), "weak": draw.between(2.6, 2.8, 0.1), "strong": draw.between(5.8, 6.2, 0.1),
+        "core": draw.between(12.5, 13.5, 0.5), "weak": draw.between(2.6, 2.8, 0.1), "strong": draw.between(5.9, 6.2, 0.1),
         "room": draw.between(34.0, 36.0, 0.5), "start": draw.pick((6000.0, 7000.0, 8000.0)),
     }
 

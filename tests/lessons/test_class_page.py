@@ -13,7 +13,8 @@ from lessons.class_page import TITLE, class_page, commonest, hardest, in_words, 
 from lessons.exercises import EXERCISES
 from lessons.grade import Row
 
-BENCH = [key for key, exercise in EXERCISES.items() if exercise.track == "bench" and exercise.misconceptions][:4]
+BENCH = [key for key, exercise in EXERCISES.items()
+         if exercise.track == "bench" and exercise.misconceptions and not exercise.prediction][:4]
 EASY, HARD, RARE, OTHER = BENCH
 BELIEF = EXERCISES[HARD].misconceptions[0].key
 
@@ -61,6 +62,17 @@ def test_where_only_few_have_tried_they_count_all_the_same() -> None:
 def test_of_equals_that_with_more_tries_is_harder() -> None:
     rows = [row("Ash", key, first=False, tries=tries) for key, tries in ((EASY, 2), (HARD, 5), (OTHER, 3))]
     assert hardest(tallies(rows, EXERCISES)).exercise.key == HARD
+
+
+def test_to_predict_wrongly_is_no_getting_stuck_and_compared_is_done() -> None:
+    prediction = next(one for one in EXERCISES.values() if one.prediction and one.track == "bench")
+    guesses = [row(name, prediction.key, first=False, passed=False, shown=True) for name in ("Ash", "Birch", "Cedar")]
+    assert hardest(tallies(guesses, EXERCISES)) is None
+    assert "Nothing but predictions" in in_words(tallies(guesses, EXERCISES))[0]
+    assert hardest(tallies([*guesses, row("Ash", HARD, first=False)], EXERCISES)).exercise.key == HARD
+    asked = sum(one.lesson == prediction.lesson and one.track == "bench" for one in EXERCISES.values())
+    assert f">1 of {asked}<" in class_page(guesses, EXERCISES)
+    assert f">0 of {asked}<" in class_page([row("Ash", prediction.key, first=False, passed=False)], EXERCISES)
 
 
 @pytest.mark.parametrize("judged", ["another", "unknown"])

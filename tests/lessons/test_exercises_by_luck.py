@@ -129,6 +129,15 @@ def test_no_setting_passes_that_needs_no_thought(exercise: Exercise) -> None:
 
 
 @of_kind("sliders")
+def test_what_the_pages_panels_show_passes_for_no_learner(exercise: Exercise) -> None:
+    """More learners than above: one pair of numbers of those drawn may be what a preset shows."""
+    for variant in variants(exercise, 8):
+        controls, start = controls_of(exercise, variant), exercise.form(variant)["start"]
+        for words, answer in copied(exercise, controls, start):
+            assert not exercise.judge(answer, variant).passed, (words, variant)
+
+
+@of_kind("sliders")
 def test_settings_drawn_by_lot_pass_no_oftener_than_luck_allows(exercise: Exercise) -> None:
     draw, passed, count = Random(exercise.key), 0, 0
     for variant in variants(exercise, 5):  # how easily one is hit differs much from variant to variant

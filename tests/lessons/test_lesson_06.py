@@ -348,6 +348,24 @@ def test_slackening_raises_the_current_a_little_and_burns_the_points() -> None:
     assert slack.misfired == 1.0
 
 
+def test_a_slack_match_whose_points_burn_is_no_match() -> None:
+    """Sparks and current alone let it pass: on the slack side the contacts go apart hardly moving."""
+    one = EXERCISES["06-match-and-stay-clear"]
+    burnt = 0
+    for seed in range(8):
+        of = one.variant(seed_of(f"learner {seed}", one.key))
+        for step in range(20):  # the vibrator beside which a cushion of two thirds parts at the set's current
+            values = {"preload": exercises._cushion(0.68), "vibrator_preload": round(exercises.VIBRATOR * (0.9 + 0.02 * step), 2)}
+            fast = read(simulate(Machine().but(cushion={"preload": values["preload"]},
+                                               vibrator={"preload": values["vibrator_preload"]}),
+                                 MagnetoDrive(of["fast"]), pulses=20, warm_up=6))
+            if fast.break_arc_energy > 12e-3:
+                burnt += 1
+                assert not one.judge(values, of).passed, (of, values)
+        assert one.judge(one.truth(of), of).passed
+    assert burnt > 8
+
+
 def test_a_match_is_not_the_well_set_coil_nor_where_it_starts() -> None:
     """Copying the preset, and doing nothing, must not pass."""
     one = EXERCISES["06-match-and-stay-clear"]

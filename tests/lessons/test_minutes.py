@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from lessons import minutes
 from lessons.contents import LESSONS
 from lessons.exercises import EXERCISES
 
+ROOT = Path(__file__).resolve().parents[2]
 EACH = pytest.mark.parametrize("lesson", LESSONS, ids=[str(lesson.number) for lesson in LESSONS])
 
 
@@ -17,6 +20,15 @@ def test_a_lesson_states_its_minutes(lesson) -> None:
     found, stated = minutes.estimate(lesson), minutes.stated(lesson)
     assert abs(stated.everyone - found.everyone) <= 1.5 * minutes.STEP
     assert abs(stated.second - found.second) <= 1.5 * minutes.STEP
+
+
+def test_the_start_page_states_the_lessons_minutes() -> None:
+    text = (ROOT / "book" / "pages" / "index.md").read_text(encoding="utf-8")
+    stated = [minutes.stated(lesson) for lesson in LESSONS]
+    assert f"It takes {stated[0].everyone:g} minutes." in text
+    least, most = min(one.everyone for one in stated), max(one.everyone for one in stated)
+    whole = max(one.everyone + one.second for one in stated)
+    assert f"takes {least:g} to {most:g} minutes, with its arithmetic up to {whole:g}:" in text
 
 
 def test_every_kind_of_exercise_has_its_minutes() -> None:
