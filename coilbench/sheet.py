@@ -643,7 +643,7 @@ def standing(rows: list[Taken]) -> list[Reading]:
 
 # -------------------------------------------------------------------------------------------------------- the template
 def template(delimiter: str = ",", coil: str = "coil 1") -> str:
-    """Return an empty sheet to fill in: the header, and a row for each reading worth taking of one coil."""
+    """Return an empty sheet to fill in: the header, and a row for each reading worth taking of one coil of an unknown make."""
     rows: list[dict[str, str]] = [{"reading": "capacity", "unit": "uF", "remark": "contacts held apart; discharge it first"},
                                   {"reading": "self-discharge", "unit": "V",
                                    "remark": "contacts held apart; needs start_V and after_s"},
@@ -660,7 +660,8 @@ def template(delimiter: str = ",", coil: str = "coil 1") -> str:
         rows.append({"reading": "sparks per pulse", "speed_rpm": rpm, "drive_percent": "100"})
         rows.append({"reading": "opening current", "unit": "A", "speed_rpm": rpm, "drive_percent": "100"})
     rows.append({"reading": "meter rectified mean", "unit": "A", "speed_rpm": "450", "drive_percent": "100"})
-    return write_rows([{"coil": coil, **row} for row in rows], delimiter)
+    # no: whoever fills it in has a real coil, which is not of the course's own make; of one known to be good they write yes
+    return write_rows([{"coil": coil, **row, "known_good": "no"} for row in rows], delimiter)
 
 
 def write_rows(rows: list[dict[str, str]], delimiter: str = ",") -> str:

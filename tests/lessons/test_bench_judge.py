@@ -470,6 +470,7 @@ def test_a_template_filled_in_becomes_a_card(tmp_path: Path, capsys: pytest.Capt
     assert path.read_text() == template(";").replace("\r\n", "\n")
     coil = Coil(Machine())
     table = list(csv.DictReader(io.StringIO(path.read_text()), delimiter=";"))
+    assert {row["known_good"] for row in table} == {"no"}  # a stranger's coil is not of the course's own make
     for row in table[:-1]:  # the last one stays empty
         kind = next(kind for kind in KINDS if kind.name == row["reading"])
         setting = Setting(Bench(float(row["speed_rpm"]), 1.0)) if row["speed_rpm"] else None
@@ -488,6 +489,7 @@ def test_a_template_filled_in_becomes_a_card(tmp_path: Path, capsys: pytest.Capt
     assert f"Open {tmp_path / 'mine_cards' / 'index.html'}" in said.err
     assert "14 of 15 rows used, 1 not measured yet; 1 coil." in said.err
     assert "Likeliest: well set" in said.out
+    assert "taken for the course's own make" not in said.out
     assert command.main([str(path), "--coil", "nobody"]) == 1
     assert "There is no coil 'nobody' in the sheet; there are coil 1." in capsys.readouterr().err
 
