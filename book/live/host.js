@@ -21,6 +21,8 @@ export class Host {
 
   start() {
     this.stop();
+    if (this.current) this.waiting.unshift(this.current); // the worker that had it is gone
+    this.current = null;
     this.asleep = false;
     this.show("starting", "Starting the live model");
     this.slow = setTimeout(() => this.show("starting", "Still fetching the live model; a slow line takes a while, once"), SLOW_START);

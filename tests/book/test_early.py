@@ -169,6 +169,20 @@ def test_a_moving_slider_goes_before_what_rests_and_what_nobody_waits_for_goes_l
 
 
 @pytest_browser
+def test_what_a_worker_had_in_hand_is_asked_of_the_one_started_in_its_place(small: Any) -> None:
+    page = small.open("panels.html")
+    live(page)
+    page.wait_for_function("coilHost.ready && !coilHost.current && !coilHost.waiting.length", timeout=LIVE)
+    said = page.evaluate("""() => Promise.race([
+        (() => {
+            const asked = coilHost.ask({do: "compute", name: "cushion", values: {}, whole: true});
+            coilHost.start();
+            return asked.then(({tree}) => tree.picture.sentence);
+        })(), new Promise((late) => setTimeout(late, 60_000, "never"))])""")
+    assert said == native("cushion", {}, Engine())["sentence"]
+
+
+@pytest_browser
 def test_a_slider_that_is_moved_while_the_model_takes_over_is_not_set_back(small: Any) -> None:
     held: list[Any] = []
     page = small.open("panels.html", before=lambda context: hold(context, held))
