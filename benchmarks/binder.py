@@ -86,11 +86,12 @@ def use(home: Path, session: dict[str, str], chromium: str) -> None:
     from tests.book.browsing import assert_wrong_and_right, moved_by_key_and_by_mouse, press
     from tests.book.conftest import ALONE
 
+    flags = [flag for flag in ALONE if not flag.startswith("--js-flags")]  # its seconds are those of Chromium as people have it
     begun = time.monotonic()
     settings = Path(tempfile.mkdtemp())
     with lab.started([".binder/start", *COMMAND], settings, session, home) as address, sync_playwright() as driver:
         say(f"  server up: {time.monotonic() - begun:.1f} s")
-        page = driver.chromium.launch(executable_path=chromium, args=list(ALONE)).new_page()
+        page = driver.chromium.launch(executable_path=chromium, args=flags).new_page()
         page.goto(address)
         page.wait_for_url("**/lab/tree/lessons/00_*.ipynb**")
         page.wait_for_function(lab.READY, timeout=60_000)

@@ -16,7 +16,7 @@ export class Host {
     this.worker = null;
     this.ready = false;
     this.asleep = false; // the first touch starts it
-    this.moved = -Infinity; // when a slider in motion was answered last
+    this.moved = -Infinity; // when a question of a slider in motion was sent last
   }
 
   start() {
