@@ -501,8 +501,8 @@ MATCH = sliders_exercise(
     misconceptions=(
         Misconception("raise-current-by-slackening",
                       lambda of: {"preload": _cushion(0.35), "vibrator_preload": round(0.95 * VIBRATOR, 2)},
-                      "A slack cushion raises the opening current a little, but at the left border of the field of ones, and beyond "
-                      "it, the contacts part hardly moving, and the points burn what the spark should have: read the arc "
+                      "A slack cushion raises the opening current a little, but at the left border of the field of ones, and "
+                      "beyond it, the contacts part hardly moving, and the points burn what the spark should have: read the arc "
                       "energy. Raise the current with the vibrator."),
         Misconception("more-spring-is-safer",
                       lambda of: {"preload": _cushion(2.0), "vibrator_preload": round(1.05 * VIBRATOR, 2)},
