@@ -155,8 +155,9 @@ def test_a_moving_slider_goes_before_what_rests_and_what_nobody_waits_for_goes_l
     page = small.open("panels.html")
     live(page)
     page.wait_for_function("coilHost.ready && !coilHost.current && !coilHost.waiting.length", timeout=LIVE)
-    order = page.evaluate("""async () => {
-        const told = [], asked = (what, request) => coilHost.ask(request).then(() => told.push(what));
+    order, calm = page.evaluate("""async () => {
+        const told = [], at = {};
+        const asked = (what, request) => coilHost.ask(request).then(() => { told.push(what); at[what] = performance.now(); });
         const picture = {do: "compute", name: "cushion", values: {}};
         await Promise.all([
             asked("in hand", {...picture, whole: true}), asked("idle", {...picture, whole: true, idle: true}),
@@ -164,7 +165,8 @@ def test_a_moving_slider_goes_before_what_rests_and_what_nobody_waits_for_goes_l
             asked("moving", {...picture, whole: false}), asked("then", {...picture, whole: true}),
             asked("moving on", {...picture, whole: false}),
         ]);
-        return told; }""")
+        return [told, at.idle - at["moving on"]]; }""")
+    assert calm > 900, "ms: what nobody waits for is held until no slider has moved for a second"
     assert order == ["in hand", "moving", "moving on", "whole", "progress", "then", "idle"]
 
 
