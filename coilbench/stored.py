@@ -618,6 +618,10 @@ def _telling(ask: Ask, numbers: Sequence[int], weights: Sequence[float], causes:
     seen = [number for number in range(len(numbers)) if not math.isnan(values[numbers[number]])]
     heard = [(values[numbers[one]], 1.0 / scales[numbers[one]], weights[one] * lead / scales[numbers[one]]) for one in seen]
     by_slip = [weight * slip for weight in weights]
+    # as the judge does: what a sound condenser leaks says nothing of the rest of its coil
+    sound = ask.kind == "self_discharge"
+    alike = [place for place, cause in enumerate(causes) if sound and CAUSES[cause].key != "leakage"]
+    of_alike = sum(weights[place] for place in alike)
     silent = [weight if math.isnan(values[number]) else spare  # "it never parts" is an answer too
               for number, weight, spare in zip(numbers, weights, by_slip, strict=True)]
     left = sureness = 0.0
@@ -630,6 +634,9 @@ def _telling(ask: Ask, numbers: Sequence[int], weights: Sequence[float], causes:
                 likely = by_slip.copy()
                 for place, (middle, sharp, high) in zip(seen, heard, strict=True):
                     likely[place] += high * (1.0 + ((answer - middle) * sharp) ** 2 / FREEDOM) ** power
+                mean = sum(likely[place] for place in alike) / of_alike if alike else 0.0
+                for place in alike:
+                    likely[place] = mean * weights[place]
             shares = _by_cause(likely, causes)
             whole = sum(shares)
             shares = [share / whole for share in shares]

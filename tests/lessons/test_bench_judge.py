@@ -7,6 +7,7 @@ import hashlib
 import io
 import math
 import os
+import random
 import re
 import subprocess
 import sys
@@ -268,6 +269,23 @@ def test_a_coil_that_was_never_run_is_never_well_set() -> None:
     assert (uncounted.sure, uncounted.ran, uncounted.counted) == (False, True, False)
     assert uncounted.called(BY_KEY["well_set"]) == "no fault found yet (sparks not counted)"
     assert worth_taking(uncounted).ask.kind == "sparks"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("place", [0, 3])
+def test_what_the_self_discharge_is_said_to_tell_it_tells(place: int) -> None:
+    """Of two springs it tells nothing: a card had promised 82 in 100 for 70, whatever was then read."""
+    number = stored.imagined().own([cause.key for cause in CAUSES].index("cushion_stiff"))[place]
+    draw = random.Random(5)
+    asks = [ask for ask in stored.usual_asks() if ask.kind in ("sparks", "opening_current") and ask.setting.bench.drive == 1.0]
+    taken = [as_reading(ask, read) for ask in asks if (read := stored.answer(ask, number, draw)) is not None]
+    before = stored.judge(taken)
+    promised = next(one for one in before.next_steps if one.ask.kind == "self_discharge")
+    leaky = next(odds for cause, odds in before.odds if cause.key == "leakage")
+    assert before.odds[0][1] < 0.95
+    for volts in (49.9, 49.0, 45.0):  # of a sound condenser
+        after = stored.judge([*taken, as_reading(Ask("self_discharge", None, 50.0, 10.0), volts)], next_steps=False)
+        assert after.odds[0][1] == pytest.approx(before.odds[0][1], abs=leaky + 0.06)
+    assert promised.sureness == pytest.approx(before.odds[0][1], abs=leaky + 0.06)
 
 
 def step(kind: str, bits: float, sureness: float = 0.9) -> Next:
