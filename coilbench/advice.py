@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from coilbench.causes import OTHER, Cause
 from coilbench.errors import AT_REST
-from coilbench.sheet import BY_KEY as KINDS
+from coilbench.kinds import BY_KEY as KINDS
 from coilbench.verdict import Next, Verdict
 
 SETTLED = 0.95  # odds beyond which no further measurement is asked for

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coilbench.causes import ASSUMED_GAP
+from coilbench.kinds import KINDS
 from coilbench.sheet import Bench, Reading, Taken
 
 
@@ -47,8 +48,7 @@ def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
 
 def candidates(gap: float) -> list[Ask]:
     """Return the readings that a person could take next, at the course's usual benches; each can be written into the sheet."""
-    running = [*(("sparks", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("sparks", 450.0, 0.7), ("sparks", 450.0, 1.3),
-               *(("opening_current", rpm, 1.0) for rpm in (200.0, 450.0, 600.0)), ("meter_rectified", 450.0, 1.0)]
-    still = [Ask(kind) for kind in ("capacity", "self_discharge", "travel", "primary_resistance", "contact_resistance",
-                                    "parting_force", "cushion_force")]
-    return still + [Ask(kind, Setting(Bench(rpm, drive), gap)) for kind, rpm, drive in running]
+    judged = [kind for kind in KINDS if kind.judged]
+    still = [Ask(kind.key) for kind in judged if not kind.running]
+    return still + [Ask(kind.key, Setting(Bench(rpm, drive), gap))
+                    for kind in sorted(judged, key=lambda kind: kind.rank) for rpm, drive in kind.benches]

@@ -14,11 +14,11 @@ from coilbench.advice import Advice, advise
 from coilbench.asks import Ask, Setting
 from coilbench.causes import OTHER, Cause
 from coilbench.errors import needed
+from coilbench.kinds import BY_KEY, Kind
 from coilbench.makes import belied, marked
 from coilbench.running import run_on
-from coilbench.sheet import BY_KEY, Bench, Kind, Reading, Taken
+from coilbench.sheet import Bench, Reading, Taken
 from coilbench.together import BELIEVED
-from coilbench.units import UNITS
 from coilbench.verdict import Fitted, Judged, Number, Verdict
 from coilmodel.readings import in_words, read
 from coilmodel.run import Run
@@ -123,11 +123,7 @@ def _place_in_words(row: Taken) -> str:
 def usual(judged: Judged) -> str:
     """Return what a well-set coil gives, in words."""
     kind = BY_KEY[judged.reading.kind]
-    if judged.never:
-        return "none: its contacts do not part here"
-    low, high = (kind.say(limit, 3 if limit >= UNITS[kind.measure][kind.unit] else 2) for limit in (judged.low, judged.high))
-    unit = f" {kind.unit}" if kind.unit else ""
-    return f"{low.removesuffix(unit)} to {high}"
+    return "none: its contacts do not part here" if judged.never else kind.between(judged.low, judged.high)
 
 
 def _remarks(verdict: Verdict, readings: Sequence[Reading], rows: Sequence[Taken]) -> list[str]:
@@ -307,19 +303,8 @@ def _measure(verdict: Verdict, advice: Advice) -> str:
 def ask_in_words(ask: Ask) -> str:
     """Return a reading that could be taken, in words, with what is to be done for it."""
     kind = BY_KEY[ask.kind]
-    if ask.kind == "self_discharge":
-        return (f"the condenser's self-discharge, contacts held apart (say from {ask.start_volts:g} V, and what is left after "
-                f"{ask.after_seconds:g} s)")
     if ask.setting is None:
-        return {"capacity": "the condenser's capacity, contacts held apart",
-                "travel": "the follow travel, bridge to rivet, coil off",
-                "primary_resistance": "the primary's resistance, leads off",
-                "contact_resistance": "the resistance of the closed contacts (voltage across them over the current through "
-                                      "them), coil off the magneto",
-                "parting_force": "the parting force (the pull on the vibrator's contact at which the contacts part, by a spring "
-                                 "balance), coil off",
-                "cushion_force": "the cushion force (the pull that lifts the upper contact off the limit rivet, by a spring "
-                                 "balance, vibrator held down), coil off"}[ask.kind]
+        return kind.asked.format(**vars(ask))
     words = f"the {kind.name} {ask.setting.bench.say()}"
     return words + {"": "", "condenser": ", with a known-good condenser in place of its own (discharge both first)",
                     "contacts": ", after cleaning and dressing the contacts"}[ask.setting.aid]
@@ -338,14 +323,13 @@ def _history(readings: Sequence[Reading], verdict: Verdict | None, rows: Sequenc
         if len({row.day for row in taken}) < 2:
             continue
         kind = BY_KEY[place[0]]
-        one = UNITS[kind.measure][kind.unit]
+        one = kind.one
         judged = ranges.get(place)
         taken.sort(key=lambda row: row.day or date.min)
         found.append(Series(_place_in_words(taken[-1]), kind,
                             tuple((row.day, row.value / one, row.row in counting) for row in taken if row.day),
                             (judged.low / one, judged.high / one) if judged else None))
-    first = {"sparks": 0, "opening_current": 1}
-    return tuple(sorted(found, key=lambda series: (first.get(series.kind.key, 2), -len(series.points), series.what)))
+    return tuple(sorted(found, key=lambda series: (min(series.kind.rank, 2), -len(series.points), series.what)))
 
 
 # ------------------------------------------------------------------------------------------------------ as plain text

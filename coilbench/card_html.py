@@ -13,8 +13,6 @@ import jinja2
 
 from coilbench.card import CAUTIONS, MODEL_ONLY, Card, Line, Series, fitted_words, in_a_hundred
 from coilbench.looks import hues
-from coilbench.sheet import BY_KEY, Kind
-from coilbench.units import UNITS
 from coilbench.verdict import Fitted
 
 MARK = "bench coil card"
@@ -112,16 +110,12 @@ def _ticks(low: float, high: float) -> list[float]:
 def history_words(series: Series, changes: Sequence[tuple[date | None, str]]) -> str:
     """Return a history in words: each day's reading, and what was adjusted between."""
     happened: list[tuple[date, int, str]] = [
-        (day, 0, f"{day}: {_said(series.kind, value)}{'' if counts else ' (no longer counts)'}")
+        (day, 0, f"{day}: {series.kind.say(value * series.kind.one)}{'' if counts else ' (no longer counts)'}")
         for day, value, counts in series.points]
     happened += [(day, 1, f"{day}: adjusted ({what})") for day, what in changes if day]
     words = "; ".join(words for _, _, words in sorted(happened))
     if series.usual:
-        one = UNITS[series.kind.measure][series.kind.unit]
-        words += f". A well-set coil gives {series.kind.say(series.usual[0] * one)} to {series.kind.say(series.usual[1] * one)}"
+        low, high = (limit * series.kind.one for limit in series.usual)
+        words += f". A well-set coil gives {series.kind.between(low, high)}"
     return f"{series.what}: {words}."
-
-
-def _said(kind: Kind, value: float) -> str:
-    return BY_KEY[kind.key].say(value * UNITS[kind.measure][kind.unit])
 

@@ -115,6 +115,12 @@ class Coil:
     severity: float = 1.0  # the faulty number over a well-set coil's, or itself where the cause is absolute
 
 
+def number_of(machine: Machine, name: str) -> float:
+    """Return the number of a machine (SI) that is called part_field, as in cushion_preload."""
+    part, _, field = name.partition("_")
+    return float(getattr(getattr(machine, part), field))
+
+
 def severity_of(cause: Cause, even: float) -> float:
     """Return the severity at `even` (0 to 1) of a cause's range."""
     return cause.low * (cause.high / cause.low) ** even

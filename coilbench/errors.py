@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 
 from coilbench.asks import Ask
-from coilbench.causes import Cause, Coil
+from coilbench.causes import Cause, Coil, number_of
+from coilbench.kinds import BY_KEY, KINDS, Kind
 from coilbench.running import COLUMN, PULSES
 
 NAMED = 2.0 / 3.0
@@ -24,7 +24,7 @@ SECOND = 0.06, 0.03
 first of these with no reading of AT_REST, under the second with all of them, and between with some: the more was read that would
 show a second fault, the less of it may be left. Chosen so that few coils with two faults are named as one (makes_trial.py)."""
 
-AT_REST = ("travel", "cushion_force", "parting_force", "primary_resistance", "contact_resistance")
+AT_REST = tuple(kind.key for kind in KINDS if kind.one_fault)
 """What is read on a coil at rest besides its condenser, in some minutes a coil: each shows one fault, whatever else is wrong."""
 
 FREEDOM = 5.0
@@ -35,34 +35,12 @@ LEADING = (math.log(1.0 - SLIP) + math.lgamma(0.5 * (FREEDOM + 1.0)) - math.lgam
            - 0.5 * math.log(math.pi * FREEDOM))
 
 
-@dataclass(frozen=True)
-class Error:
-    """Measurement error of a kind of reading, the model's own roughness included: a share of the value plus a fixed part (SI)."""
-
-    share: float
-    fixed: float
-    span: float  # over which a slip may fall
-
-
-ERRORS: dict[str, Error] = {
-    "capacity": Error(0.03, 5e-9, 2e-6), "self_discharge": Error(0.0, 0.0, 0.0),  # see discharge
-    "opening_current": Error(0.04, 0.08, 15.0), "sparks": Error(0.03, 0.05, 8.0), "meter_mean": Error(0.04, 0.03, 10.0),
-    "meter_rectified": Error(0.04, 0.03, 10.0), "meter_rms": Error(0.04, 0.03, 10.0), "travel": Error(0.04, 0.015e-3, 0.5e-3),
-    "primary_resistance": Error(0.03, 0.015, 3.0), "contact_resistance": Error(0.10, 0.02, 3.0),
-    "parting_force": Error(0.05, 0.10, 8.0), "cushion_force": Error(0.06, 0.10, 8.0),
-}
-"""Our judgement (no source): a person's meters and counts, and a model that is not the coil."""
+ERRORS = {kind.key: kind.error for kind in KINDS if kind.error is not None}
 
 STOPWATCH = 0.4  # s, standard deviation of a self-discharge's seconds
 VOLTMETER = 0.02  # of the starting voltage
 
 COUNTED = 40.0  # pulses that a person counts sparks over, more or less
-
-STILL = {"capacity": ("condenser", "capacitance"), "travel": ("cushion", "travel"),
-         "primary_resistance": ("coil", "primary_resistance"), "contact_resistance": ("contacts", "resistance"),
-         "parting_force": ("vibrator", "preload"), "cushion_force": ("cushion", "preload")}
-"""The part and the number of the machine that a reading with the coil at rest shows. The preloads are those at the rivet: where a
-vibrator that is pulled down leaves the upper contact behind, and where the cushion spring begins to lift off."""
 
 
 def needed(cause: Cause) -> float:
@@ -95,8 +73,7 @@ def prediction(ask: Ask, coil: Coil, outcome_row: Sequence[float] | None) -> tup
     elif ask.kind == "self_discharge":
         return discharge(ask, coil.machine.condenser.capacitance, coil.machine.condenser.leakage_resistance)
     else:
-        part, name = STILL[ask.kind]
-        (value,), (scale,) = of_still(ask, (float(getattr(getattr(coil.machine, part), name)),))
+        (value,), (scale,) = of_still(ask, [[number_of(coil.machine, name)] for name in BY_KEY[ask.kind].shows])
     return value, scale
 
 
@@ -106,19 +83,21 @@ Pairs = tuple[list[float], list[float]]
 
 def of_running(ask: Ask, rows: Sequence[Sequence[float]]) -> Pairs:
     """Return `prediction` of many coils that run. rows : what they read on the bench of `ask`"""
-    column, error = COLUMN[ask.kind], ERRORS[ask.kind]
+    (name, _), *variance = BY_KEY[ask.kind].columns
+    column, error = COLUMN[name], ERRORS[ask.kind]
     values = [row[column] for row in rows]
     scales = [error.share * abs(value) + error.fixed for value in values]
-    if ask.kind == "sparks":  # coils that fire unsteadily are counted with more luck; the model's own run is short too
-        column, luck = COLUMN["sparks_variance"], 1.0 / COUNTED + 1.0 / PULSES
+    for name, _ in variance:  # coils that fire unsteadily are counted with more luck; the model's own run is short too
+        column, luck = COLUMN[name], 1.0 / COUNTED + 1.0 / PULSES
         scales = [math.sqrt(scale**2 + row[column] * luck) for scale, row in zip(scales, rows, strict=True)]
     return values, scales
 
 
-def of_still(ask: Ask, values: Sequence[float]) -> Pairs:
-    """Return `prediction` of many coils at rest. values : the number that each shows, of STILL"""
-    error = ERRORS[ask.kind]
-    return [*values], [error.share * value + error.fixed for value in values]
+def of_still(ask: Ask, numbers: Sequence[Sequence[float]]) -> Pairs:
+    """Return `prediction` of many coils at rest. numbers : for each of the kind's `shows`, that number of every coil"""
+    kind, error = BY_KEY[ask.kind], ERRORS[ask.kind]
+    values = [kind.predict(*own) for own in zip(*numbers, strict=True)]
+    return values, [error.share * value + error.fixed for value in values]
 
 
 def discharges(ask: Ask, capacities: Sequence[float], leakages: Sequence[float]) -> Pairs:
@@ -149,6 +128,16 @@ def log_likelihoods(value: float, ask: Ask, predicted: Sequence[float], scales: 
     return [log(top / scale * (1.0 + ((value - middle) / scale) ** 2 / FREEDOM) ** power + slip)
             if middle == middle else log(slip)  # nan is unlike itself
             for middle, scale in zip(predicted, scales, strict=True)]
+
+
+def in_words(kind: Kind) -> str:
+    """Return the stated error of a kind of reading in words (one standard deviation), "" where it is not judged."""
+    if kind.key == "self_discharge":
+        return f"{100.0 * VOLTMETER:g} % of the starting voltage and {STOPWATCH:g} s"
+    if kind.error is None:
+        return ""
+    more = ", more where the coil fires unsteadily" if len(kind.columns) > 1 else ""
+    return f"{100.0 * kind.error.share:g} % and {kind.say(kind.error.fixed)}{more}"
 
 
 def own_share(ask: Ask, value: float) -> float:

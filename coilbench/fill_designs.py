@@ -70,7 +70,7 @@ def content() -> dict[str, Any]:
                              "evens": evens, **twos, "outcomes": []}
     for setting in makes.SETTINGS:
         rows = outcomes([(coil, setting) for coil in coils], bar, f"Coils of other makes {setting.bench.say()}")
-        found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.UNITS[name])
+        found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.STEP)
                                   for name in stored.kept(setting)})
     return found
 

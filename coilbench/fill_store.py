@@ -14,16 +14,10 @@ from typing import Any
 
 from coilbench import stored
 from coilbench.carried import ROOT
-from coilbench.causes import CAUSES, TOLERANCES, Cause, Coil
+from coilbench.causes import CAUSES, TOLERANCES, Cause, Coil, number_of
 from coilbench.predict import bar, imagined_coils, outcomes
 from coilbench.running import COLUMN
 from coilmodel import Machine, MagnetoDrive, simulate
-
-
-def number_of(machine: Machine, name: str) -> float:
-    """Return the number called part_field of a machine."""
-    part, _, field = name.partition("_")
-    return float(getattr(getattr(machine, part), field))
 
 
 def base_of(coil: Coil) -> list[float]:
@@ -53,7 +47,7 @@ def content(by_cause: dict[str, list[Coil]]) -> dict[str, Any]:
     }
     for setting in stored.SETTINGS:
         rows = outcomes([(coil, setting) for coil in coils], bar, f"Imagined coils {setting.bench.say()}")
-        found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.UNITS[name])
+        found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.STEP)
                                   for name in stored.kept(setting)})
     return found
 

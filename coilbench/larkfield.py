@@ -16,9 +16,10 @@ import numpy as np
 from coilbench.asks import Ask, Setting
 from coilbench.causes import BY_KEY as CAUSES
 from coilbench.causes import Coil, spoilt
+from coilbench.kinds import BY_KEY
 from coilbench.predict import answer, well_set
 from coilbench.running import COLUMN, outcome
-from coilbench.sheet import BY_KEY, Bench, write_rows
+from coilbench.sheet import Bench, write_rows
 from coilbench.units import UNITS
 
 SHEET = Path(__file__).parents[1] / "lessons" / "examples" / "larkfield_twelve.csv"

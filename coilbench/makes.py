@@ -23,6 +23,7 @@ from coilbench import carried, stored
 from coilbench.asks import Ask, Setting
 from coilbench.causes import CAUSES, Coil, beforehand, spoilt
 from coilbench.errors import log_likelihood, own_share, prediction
+from coilbench.kinds import KINDS
 from coilbench.sheet import Bench, Reading, Taken
 from coilbench.twos import Pairs
 from coilmodel import Machine
@@ -31,10 +32,9 @@ FILE = "coilbench/designs.json"
 SETTINGS = (*(Setting(Bench(rpm, 1.0)) for rpm in (200.0, 300.0, 450.0, 600.0)), Setting(Bench(volts=12.0)))
 """The benches that these coils were run on; a reading on another one is left out in a page, and run by the command."""
 
-RELATIVE = ("opening_current", "meter_mean", "meter_rectified", "meter_rms", "capacity", "travel", "primary_resistance",
-            "parting_force", "cushion_force")
+RELATIVE = tuple(kind.key for kind in KINDS if kind.relative)
 """Kinds of reading that are taken relative to the known-good coil's."""
-CURRENTS = RELATIVE[:4]
+CURRENTS = tuple(kind.key for kind in KINDS if kind.relative and kind.running and kind.measure == "current")
 BAND = (300.0, 600.0)  # rpm, at which every good coil gives one spark in every pulse (the designs do, by the way they are drawn)
 BELIED = 0.3  # sparks a pulse away from one: more than three pulses in ten; our choice
 FEWEST_RUNNING = 2  # readings of the running known-good coil; fewer can't weigh a design

@@ -15,8 +15,8 @@ from coilbench.asks import Ask, Setting
 from coilbench.causes import CAUSES, WELL_SET_AT, Coil, spoilt
 from coilbench.errors import FREEDOM, prediction
 from coilbench.imagine import spread
+from coilbench.kinds import BY_KEY as KINDS
 from coilbench.running import OUTCOME, outcome, run_on
-from coilbench.sheet import BY_KEY as KINDS
 from coilbench.sheet import Bench
 from coilmodel.readings import read
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from coilbench.asks import Setting
 from coilbench.causes import Coil
+from coilbench.kinds import KINDS
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.machine import pulse_seconds
-from coilmodel.readings import first_openings, sparks_in_pulses
 
 PULSES, WARM_UP = 10, 2
 ENOUGH_TIME, FEWEST = 0.25, 3  # s and pulses: a coil turned by hand is watched for fewer pulses, they are long
 
-OUTCOME = ("opening_current", "sparks", "sparks_variance", "meter_mean", "meter_rectified", "meter_rms")
-"""Columns of an outcome: A, the first real parting of a pulse, mean over pulses (nan where they never part); sparks a pulse and
-their variance over pulses; A, A, A."""
+_READ = tuple(column for kind in KINDS for column in kind.columns)
+OUTCOME = tuple(name for name, _ in _READ)
+"""Columns of an outcome: all readings of a running coil, SI units; nan where it gives none, as where the contacts never part."""
 COLUMN = {name: place for place, name in enumerate(OUTCOME)}
 
 
@@ -42,9 +42,4 @@ def outcome(coil: Coil, setting: Setting) -> list[float]:
         run = run_on(coil, setting)
     except ValueError:  # springs and stops that the stepper cannot follow
         return [float("nan")] * len(OUTCOME)
-    counts = sparks_in_pulses(run)
-    first = [abs(opening.current) for opening in first_openings(run)]
-    current = sum(first) / len(first) if first else float("nan")
-    mean = sum(counts) / len(counts)
-    variance = sum((count - mean) ** 2 for count in counts) / len(counts)
-    return [current, mean, variance, run.meter.mean, run.meter.rectified_mean, run.meter.rms]
+    return [read(run) for _, read in _READ]

@@ -2,7 +2,7 @@
 
 Standard library only. `read_sheet(path)` takes what any spreadsheet writes (commas, semicolons or tabs; decimal points or commas;
 UTF-8, UTF-16 or Windows-1252; a byte-order mark or none), returns the good rows and one sentence for each row it had to
-leave out, and never opens the file for writing. What a column or a reading is stands here once: in COLUMNS and KINDS.
+leave out, and never opens the file for writing. What a column is stands here once, in COLUMNS; what a reading is, in kinds.KINDS.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from coilbench.kinds import KINDS, Kind
 from coilbench.units import UNITS, NotAQuantity, decimal_sign, quantity, scale, shown, tidy
 
 MAX_BYTES = 50_000_000
@@ -63,77 +64,6 @@ COLUMNS: tuple[Column, ...] = (
            "course's own; empty in the whole sheet: coils of the course's own make"),
     Column("remark", ("remarks", "note", "notes", "comment"), "anything; it is kept and shown"),
 )
-
-
-@dataclass(frozen=True)
-class Kind:
-    """A kind of reading: how it is written in the sheet, its usual unit, its range in SI, how it is taken, the course's hue of
-    the quantity (a name of coilbench/hues.json), and what it costs: minutes of work, and what it needs (our judgement; common
-    practice, no source)."""
-
-    key: str
-    name: str
-    also: tuple[str, ...]
-    measure: str
-    unit: str
-    low: float
-    high: float
-    how: str
-    hue: str
-    minutes: float
-    needs: str
-    running: bool = False  # taken on a running coil: it needs a supply and a speed
-
-    def say(self, value: float, digits: int = 3) -> str:
-        """Return `value` (SI) as people say it, with the unit."""
-        inside = value / UNITS[self.measure][self.unit]
-        return f"{_plain(inside, digits)} {self.unit}".strip()
-
-
-KINDS: tuple[Kind, ...] = (
-    Kind("capacity", "capacity", ("condenser capacity", "capacitance", "condenser"), "capacity", "uF", 1e-10, 1e-4,
-         "meter on the condenser, contacts held apart by a slip of card", "contact_voltage", 5.0,
-         "a meter with a capacity range"),
-    Kind("self_discharge", "self-discharge", ("self discharge", "volts left"), "voltage", "V", 0.0, 2000.0,
-         "voltage left on the condenser some seconds after it was charged; needs start_V and after_s; contacts held apart",
-         "contact_voltage", 5.0, "a voltmeter, a supply and a clock"),
-    Kind("opening_current", "opening current", ("opening amps", "current at opening"), "current", "A", 0.05, 50.0,
-         "primary current at the first parting of a pulse (not a bounce of the closing contacts); mean over some pulses",
-         "current", 6.0, "the bench, and a scope or what stands in for one", True),
-    Kind("sparks", "sparks per pulse", ("sparks", "sparks a pulse", "sparks each pulse"), "count", "", 0.0, 30.0,
-         "sparks counted over pulses counted (on a transformer a pulse is half a cycle of the mains); not on a battery",
-         "secondary", 4.0, "the bench, and a strip or a recording", True),
-    Kind("meter_mean", "meter mean", ("mean current", "mean meter", "meter dc"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean", "current", 2.0, "the bench and an ammeter", True),
-    Kind("meter_rectified", "meter rectified mean", ("meter rectified", "rectified mean"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the mean of the rectified current", "current", 2.0, "the bench and an ammeter",
-         True),
-    Kind("meter_rms", "meter RMS", ("rms", "rms current", "rms meter", "meter true rms"), "current", "A", 0.0, 50.0,
-         "ammeter in the supply lead that shows the root mean square", "current", 2.0, "the bench and an ammeter",
-         True),
-    Kind("travel", "follow travel", ("travel", "cushion travel"), "length", "mm", 5e-6, 2e-3,
-         "how far the upper contact can be pushed down, bridge to rivet, by feeler gauge, coil off", "cushion", 8.0,
-         "feeler gauges"),
-    Kind("contact_resistance", "contact resistance", ("contacts resistance", "points resistance"), "resistance", "ohm", 0.0, 20.0,
-         "of the closed contacts: the voltage across them over the current through them; coil off the magneto",
-         "contact_voltage", 5.0, "a battery, a lamp and a voltmeter"),
-    Kind("parting_force", "parting force", ("vibrator force", "force to part"), "force", "N", 0.0, 40.0,
-         "spring balance at the vibrator's contact; the pull at which the contacts part; coil off", "force", 5.0,
-         "a spring balance"),
-    Kind("cushion_force", "cushion force", ("force to lift",), "force", "N", 0.0, 40.0,
-         "spring balance at the upper contact, vibrator held down; the pull at which the cushion spring leaves the limit rivet; "
-         "coil off", "force", 8.0, "a spring balance and a helper"),
-    Kind("primary_resistance", "primary resistance", ("primary ohms",), "resistance", "ohm", 0.01, 20.0,
-         "of the primary winding alone, leads taken off", "plain", 4.0,
-         "an ohmmeter that reads tenths of an ohm"),
-    Kind("gap", "gap breakdown", ("breakdown", "gap", "breakdown voltage"), "voltage", "kV", 500.0, 60e3,
-         "voltage at which the bench's spark gap breaks down; no row: 10 kV is assumed", "secondary", 5.0,
-         "a table of gaps, or a meter for it"),
-    Kind("adjusted", "adjusted", ("adjustment", "repaired", "changed"), "count", "", 0.0, 0.0,
-         "no value: something was changed on that day (the remark says what), so earlier readings no longer count", "plain", 0.0,
-         ""),
-)
-BY_KEY = {kind.key: kind for kind in KINDS}
 
 
 @dataclass(frozen=True, order=True)
@@ -534,9 +464,9 @@ def _bench(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]]
     if supply != "battery":
         raise RowError(f"column 'supply': '{shown(cells['supply'])}' is not a supply the sheet knows; write magneto, battery or "
                        "transformer")
-    if kind.key == "sparks":
-        raise RowError("column 'supply': a battery gives no pulses to count sparks in; write sparks per pulse for a magneto or "
-                       "a transformer")
+    if kind.pulses:
+        raise RowError(f"column 'supply': a battery gives no pulses to count in; write {kind.name} for a magneto or a "
+                       "transformer")
     return Bench(volts=_needed(kind, "supply_V", cells, titles, decimal)), False
 
 
@@ -644,22 +574,12 @@ def standing(rows: list[Taken]) -> list[Reading]:
 # -------------------------------------------------------------------------------------------------------- the template
 def template(delimiter: str = ",", coil: str = "coil 1") -> str:
     """Return an empty sheet to fill in: the header, and a row for each reading worth taking of one coil of an unknown make."""
-    rows: list[dict[str, str]] = [{"reading": "capacity", "unit": "uF", "remark": "contacts held apart; discharge it first"},
-                                  {"reading": "self-discharge", "unit": "V",
-                                   "remark": "contacts held apart; needs start_V and after_s"},
-                                  {"reading": "contact resistance", "unit": "ohm",
-                                   "remark": "coil off; contacts closed, voltage across them over current"},
-                                  {"reading": "parting force", "unit": "N", "remark": "coil off; spring balance, the pull at "
-                                   "which the contacts part"},
-                                  {"reading": "cushion force", "unit": "N", "remark": "coil off; spring balance, the pull that "
-                                   "lifts the upper contact off the rivet"},
-                                  {"reading": "follow travel", "unit": "mm", "remark": "coil off; bridge to rivet"},
-                                  {"reading": "primary resistance", "unit": "ohm", "remark": "coil off"},
-                                  {"reading": "gap breakdown", "unit": "kV", "remark": "if known"}]
-    for rpm in ("200", "450", "600"):
-        rows.append({"reading": "sparks per pulse", "speed_rpm": rpm, "drive_percent": "100"})
-        rows.append({"reading": "opening current", "unit": "A", "speed_rpm": rpm, "drive_percent": "100"})
-    rows.append({"reading": "meter rectified mean", "unit": "A", "speed_rpm": "450", "drive_percent": "100"})
+    there = [kind for kind in KINDS if kind.remark is not None]
+    rows = [{"reading": kind.name, "unit": kind.unit, "remark": kind.remark or ""} for kind in there if not kind.running]
+    running = [(rpm, kind.rank, kind) for kind in there for rpm, drive in kind.benches if drive == 1.0]
+    for rpm, _, kind in sorted(running, key=lambda one: one[:2]):  # one speed after another
+        rows.append({"reading": kind.name, "unit": kind.unit, "speed_rpm": f"{rpm:g}", "drive_percent": "100",
+                     "remark": kind.remark or ""})
     # no: whoever fills it in has a real coil, which is not of the course's own make; of one known to be good they write yes
     return write_rows([{"coil": coil, **row, "known_good": "no"} for row in rows], delimiter)
 
@@ -672,10 +592,3 @@ def write_rows(rows: list[dict[str, str]], delimiter: str = ",") -> str:
     writer.writerows(rows)
     return out.getvalue()
 
-
-def _plain(value: float, digits: int) -> str:
-    """Return `value` to some significant figures, never in powers of ten where people would not write them."""
-    text = f"{value:.{digits}g}"
-    if "e" in text:
-        text = f"{value:.0f}" if abs(value) >= 1.0 else f"{value:.{digits + 6}f}".rstrip("0")
-    return text

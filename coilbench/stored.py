@@ -38,8 +38,8 @@ from coilbench.causes import (
 )
 from coilbench.errors import FREEDOM, LEADING, discharges, of_running, prediction, slip_density
 from coilbench.errors import log_likelihoods as densities
+from coilbench.kinds import BY_KEY as KINDS
 from coilbench.running import OUTCOME
-from coilbench.sheet import BY_KEY as KINDS
 from coilbench.sheet import Bench, Reading
 from coilbench.twos import Pairs
 from coilbench.verdict import Fitted, Judged, Next, Verdict
@@ -51,8 +51,7 @@ BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Be
            Bench(volts=6.0), Bench(volts=12.0), Bench(volts=9.0, hertz=50.0))
 """The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer; all with a gap of GAP."""
 SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
-UNITS = {"opening_current": 0.01, "sparks": 0.01, "sparks_variance": 0.01, "meter_mean": 0.01, "meter_rectified": 0.01,
-         "meter_rms": 0.01}
+STEP = 0.01
 """What one step of a stored number is in SI: a third of the smallest stated error at most."""
 NEAR = 0.02  # a speed, drive or voltage within this share of a stored bench's counts as taken there
 NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
@@ -60,7 +59,7 @@ NEAR_GAP = 0.05  # the same for the gap's breakdown, whose own spread is wider
 
 def kept(setting: Setting) -> tuple[str, ...]:
     """Return the columns of an outcome that are stored for `setting`: a battery gives no pulses to count sparks in."""
-    return tuple(name for name in OUTCOME if not (_battery(setting.bench) and name.startswith("sparks")))
+    return tuple(name for kind in KINDS.values() for name, _ in kind.columns if not (kind.pulses and _battery(setting.bench)))
 
 
 def _battery(bench: Bench) -> bool:
@@ -131,7 +130,7 @@ def from_data(data: dict[str, Any], nominal: Machine | None = None) -> Imagined:
 def rows_of(columns: dict[str, list[int | None]]) -> list[list[float]]:
     """Return the outcomes of one setting, a row for each coil; nan where a coil gives none and in columns that are not stored."""
     count = len(next(iter(columns.values())))
-    full = [[math.nan if number is None else number * UNITS[name] for number in columns[name]] if name in columns
+    full = [[math.nan if number is None else number * STEP for number in columns[name]] if name in columns
             else [math.nan] * count for name in OUTCOME]
     return [list(row) for row in zip(*full, strict=True)]
 
@@ -255,7 +254,7 @@ def log_likelihoods_of_twos(ask: Ask, value: float, twos: Twos) -> list[float]:
     """Return the logarithm of the density of an answer under each stored coil with two faults."""
     if ask.kind == "self_discharge":
         leaky = densities(value, ask, *predictions(ask, twos))
-        capacities = twos.pairs.numbers("condenser", "capacitance")
+        capacities = twos.pairs.numbers("condenser_capacitance")
         return [log if leaks else _whatever_it_leaks(ask, value, capacity)
                 for log, leaks, capacity in zip(leaky, twos.pairs.have("leakage"), capacities, strict=True)]
     return _tempered(densities(value, ask, *predictions(ask, twos)), ask, twos)

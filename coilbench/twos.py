@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from coilbench.asks import Ask, Setting
-from coilbench.causes import Cause, Coil, severity_of, spoilt
-from coilbench.errors import STILL, discharges, of_running, of_still
+from coilbench.causes import Cause, Coil, number_of, severity_of, spoilt
+from coilbench.errors import discharges, of_running, of_still
+from coilbench.kinds import BY_KEY
 
 Fault = tuple[Cause, float]
 """A cause, and where from 0 to 1 its severity lies in the cause's range."""
@@ -49,10 +50,10 @@ class Pairs:
         return [spoilt(spoilt(self.sound[self.design(place)], *first), *second)
                 for place, (first, second) in enumerate(self.faults)]
 
-    def numbers(self, part: str, name: str) -> list[float]:
-        """Return a number of every coil's machine, SI units."""
-        found = [float(getattr(getattr(coil.machine, part), name)) for coil in self.sound for _ in range(self.each)]
-        for place, cause, even in self._changes.get(f"{part}_{name}", ()):
+    def numbers(self, name: str) -> list[float]:
+        """Return a number of every coil's machine, SI units. name : part_field"""
+        found = [number_of(coil.machine, name) for coil in self.sound for _ in range(self.each)]
+        for place, cause, even in self._changes.get(name, ()):
             severity = severity_of(cause, even)
             found[place] = severity if cause.absolute else found[place] * severity
         return found
@@ -70,5 +71,5 @@ class Pairs:
         if ask.setting is not None:
             return of_running(ask, self.runs[ask.setting])
         if ask.kind == "self_discharge":
-            return discharges(ask, self.numbers("condenser", "capacitance"), self.numbers("condenser", "leakage_resistance"))
-        return of_still(ask, self.numbers(*STILL[ask.kind]))
+            return discharges(ask, self.numbers("condenser_capacitance"), self.numbers("condenser_leakage_resistance"))
+        return of_still(ask, [self.numbers(name) for name in BY_KEY[ask.kind].shows])

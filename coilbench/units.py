@@ -145,6 +145,18 @@ def quantity(text: str, measure: str, unit: str, decimal: str = "") -> tuple[flo
     return value * scale(behind, measure), behind
 
 
+def figure(value: float, digits: int) -> str:
+    """Return `value` to some significant figures, never in powers of ten where people would not write them.
+
+    >>> figure(0.0000123, 3), figure(123456.0, 3), figure(4.5, 3)
+    ('0.0000123', '123456', '4.5')
+    """
+    text = f"{value:.{digits}g}"
+    if "e" in text:
+        text = f"{value:.0f}" if abs(value) >= 1.0 else f"{value:.{digits + 6}f}".rstrip("0")
+    return text
+
+
 def shown(text: str, most: int = 40) -> str:
     """Return `text` fit to be printed: on one line, no control characters, not too long."""
     plain = "".join(sign if sign.isprintable() else " " for sign in text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coilbench.asks import Ask
-from coilbench.causes import OTHER, Cause, Coil
+from coilbench.causes import OTHER, Cause, Coil, number_of
 from coilbench.errors import needed, second_limit
 from coilbench.sheet import Reading
 from coilmodel import Machine
@@ -44,8 +44,7 @@ class Number:
         """Return the number of an imagined coil (SI; the drive as a share of what the sheet says)."""
         if self.key == "drive":
             return coil.drive * coil.machine.magneto.flux_linkage / Machine().magneto.flux_linkage
-        part, _, name = self.key.partition("_")
-        return float(getattr(getattr(coil.machine, part), name))
+        return number_of(coil.machine, self.key)
 
     def say(self, value: float) -> str:
         """Return `value` (SI) in words; resistances in the unit that suits them."""

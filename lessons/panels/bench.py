@@ -18,10 +18,10 @@ from coilbench.causes import BY_KEY as BY_CAUSE
 from coilbench.causes import CAUSES, HYPOTHESES, Cause
 from coilbench.causes import beforehand as beforehand
 from coilbench.errors import NAMED, needed
-from coilbench.sheet import BY_KEY as KINDS
+from coilbench.kinds import BY_KEY as KINDS
+from coilbench.kinds import Kind, Slider
 from coilbench.sheet import Bench, parse, standing
 from coilbench.sheet import Reading as Taken
-from coilbench.units import UNITS
 from coilbench.verdict import Judged, Next
 from lessons.contracts import Axis, Band, Bar, Bars, Chart, Choice, Control, Line, Panel, Picture, Preset, Reading, Values
 
@@ -31,7 +31,7 @@ START_VOLTS, AFTER = 100.0, 5.0
 
 @dataclass(frozen=True)
 class Spot:
-    """A reading that this lesson's panels know: its key and name, the question it answers, its slider, and what it costs."""
+    """A reading that this lesson's panels know: its key and name, the question it answers, and its slider."""
 
     key: str
     name: str
@@ -41,72 +41,56 @@ class Spot:
     step: float
     rest: float
     why: str
-    minutes: float  # of work at the bench: our judgement, common practice, no source
+
+    @property
+    def kind(self) -> Kind:
+        """The kind of reading."""
+        return KINDS[self.ask.kind]
 
     @property
     def words(self) -> str:
         """The reading's name in full, to stand inside a sentence."""
-        kind = KINDS[self.ask.kind]
         if self.ask.setting:
-            return f"{kind.name} at {self.ask.setting.bench.rpm:g} rpm"
-        if self.ask.kind == "self_discharge":
-            return f"self-discharge (volts left of {START_VOLTS:g} after {AFTER:g} s)"
-        return "capacity of the condenser" if self.ask.kind == "capacity" else kind.name
+            return f"{self.kind.name} at {self.ask.setting.bench.rpm:g} rpm"
+        return (self.kind.full or self.kind.name).format(**vars(self.ask))
+
+    @property
+    def minutes(self) -> float:
+        """What it costs, of work at the bench."""
+        return self.kind.minutes
 
     @property
     def unit(self) -> str:
         """The unit that people read it in; "1" for a count."""
-        return KINDS[self.ask.kind].unit or "1"
+        return self.kind.unit or "1"
 
     def si(self, value: float) -> float:
         """Return a value of the slider in SI."""
-        kind = KINDS[self.ask.kind]
-        return value * UNITS[kind.measure][kind.unit]
+        return value * self.kind.one
 
     def inside(self, value: float) -> float:
         """Return a value in SI as the slider has it, rounded to its step."""
-        kind = KINDS[self.ask.kind]
-        steps = round(value / UNITS[kind.measure][kind.unit] / self.step)
+        steps = round(value / self.kind.one / self.step)
         return min(self.high, max(self.low, round(steps * self.step, 6)))
 
     def say(self, value: float) -> str:
         """Return a value in SI in words."""
-        return KINDS[self.ask.kind].say(value)
+        return self.kind.say(value)
 
     def taken(self, value: float) -> Taken:
         """Return a value of the slider as if it had stood in a sheet."""
         return as_reading(self.ask, self.si(value))
 
 
-def _running(key: str, name: str, kind: str, rpm: float, drive: float, *slider: float, why: str, minutes: float) -> Spot:
-    low, high, step, rest = slider
-    return Spot(key, name, Ask(kind, Setting(Bench(rpm, drive), stored.GAP)), low, high, step, rest, why, minutes)
+def _spot(kind: Kind, slider: Slider) -> Spot:
+    ask = (Ask(kind.key, Setting(Bench(slider.rpm, slider.drive), stored.GAP)) if kind.running
+           else Ask(kind.key, None, START_VOLTS, AFTER) if kind.key == "self_discharge" else Ask(kind.key))
+    return Spot(slider.key, slider.name, ask, slider.low, slider.high, slider.step, slider.rest,
+                slider.why.format(**vars(ask)))
 
 
-_SPARKS, _CURRENT = (0.0, 4.0, 0.1, 1.0), (0.5, 10.0, 0.01, 5.0)
-SPOTS: tuple[Spot, ...] = (
-    _running("sparks200", "Sparks, 200 rpm", "sparks", 200.0, 1.0, *_SPARKS, minutes=4.0,
-             why="What the coil does when the crank is turned by hand."),
-    _running("sparks450", "Sparks, 450 rpm", "sparks", 450.0, 1.0, *_SPARKS, minutes=4.0,
-             why="What it does at driving speed."),
-    _running("sparks600", "Sparks, 600 rpm", "sparks", 600.0, 1.0, *_SPARKS, minutes=4.0,
-             why="A slack cushion shows here first."),
-    _running("current200", "Current, 200 rpm", "opening_current", 200.0, 1.0, *_CURRENT, minutes=6.0,
-             why="The springs set it, and at this speed the magneto hardly has more to give."),
-    _running("current450", "Current, 450 rpm", "opening_current", 450.0, 1.0, *_CURRENT, minutes=6.0,
-             why="The springs set it: the current at which the contacts part."),
-    _running("current600", "Current, 600 rpm", "opening_current", 600.0, 1.0, *_CURRENT, minutes=6.0,
-             why="The same, fast."),
-    _running("meter450", "Meter, 450 rpm", "meter_rectified", 450.0, 1.0, 0.0, 4.0, 0.01, 1.4, minutes=2.0,
-             why="The quickest reading there is: an ammeter in the lead."),
-    Spot("capacity", "Capacity", Ask("capacity"), 0.01, 3.0, 0.005, 0.45,
-         "Of the condenser, read with the contacts held apart; it speaks of the condenser alone.", 5.0),
-    Spot("left", "Self-discharge", Ask("self_discharge", None, START_VOLTS, AFTER), 0.0,
-         START_VOLTS, 0.5, 90.0, f"Volts left on the condenser of {START_VOLTS:g} after {AFTER:g} s, contacts held apart: a "
-         "leaking one loses its charge.", 5.0),
-    Spot("travel", "Follow travel", Ask("travel"), 0.02, 0.6, 0.01, 0.2,
-         "Bridge to rivet by feeler gauge, coil off.", 8.0),
-)
+SPOTS: tuple[Spot, ...] = tuple(_spot(kind, slider) for kind in sorted(KINDS.values(), key=lambda kind: kind.rank)
+                                for slider in kind.sliders)
 BY_SPOT: Mapping[str, Spot] = {spot.key: spot for spot in SPOTS}
 ASKS = tuple(spot.ask for spot in SPOTS)
 

@@ -23,9 +23,10 @@ from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import _Page, as_pdf
 from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
 from coilbench.causes import CAUSES, Coil
+from coilbench.kinds import KINDS, Kind
 from coilbench.looks import hues
 from coilbench.pages import cards_markdown
-from coilbench.sheet import KINDS, Bench, Kind, parse, read_sheet, standing
+from coilbench.sheet import Bench, parse, read_sheet, standing
 from coilbench.stored import judge
 from coilbench.units import UNITS
 from coilbench.verdict import NUMBERS, Verdict

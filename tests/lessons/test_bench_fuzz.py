@@ -23,7 +23,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from coilbench.sheet import BY_KEY, COLUMNS, parse, read_sheet
+from coilbench.kinds import BY_KEY
+from coilbench.sheet import COLUMNS, parse, read_sheet
 from coilbench.units import UNITS
 
 SHEETS = int(os.environ.get("FUZZED_SHEETS", "300"))

@@ -27,9 +27,10 @@ from coilbench.card import CAUTIONS, LEAVE, card, in_a_hundred, view
 from coilbench.causes import BY_KEY, CAUSES, HYPOTHESES, OTHER, TOLERANCES, Cause, Coil, beforehand, spoilt
 from coilbench.errors import ERRORS, FREEDOM, NAMED, SLIP, discharge, log_likelihood, prediction
 from coilbench.imagine import spread
+from coilbench.kinds import KINDS
 from coilbench.predict import learn, outcomes, well_set
 from coilbench.running import COLUMN, outcome, run_on
-from coilbench.sheet import KINDS, Bench, Reading, Sheet, parse, read_sheet, standing, template, write_rows
+from coilbench.sheet import Bench, Reading, Sheet, parse, read_sheet, standing, template, write_rows
 from coilbench.stored import judge
 from coilbench.together import WEAK, Together
 from coilbench.trial import SHEETS, try_coils

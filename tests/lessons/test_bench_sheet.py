@@ -16,11 +16,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from coilbench import __main__ as command
+from coilbench.kinds import BY_KEY, KINDS
 from coilbench.pages import resistor_markdown
 from coilbench.sheet import (
-    BY_KEY,
     COLUMNS,
-    KINDS,
     MAX_ROWS,
     Bench,
     Sheet,
@@ -309,7 +308,7 @@ def test_a_battery_reading_keeps_its_volts() -> None:
     header = "coil,reading,value,supply,supply_V,speed_rpm"
     assert only(sheet_of("A,meter mean,1.3,Battery,12,", header=header)).bench == Bench(volts=12.0)
     assert sheet_of("A,sparks per pulse,1,battery,12,", header=header).messages == [
-        "Row 2, column 'supply': a battery gives no pulses to count sparks in; write sparks per pulse for a magneto or a "
+        "Row 2, column 'supply': a battery gives no pulses to count in; write sparks per pulse for a magneto or a "
         "transformer; the row is left out."]
 
 

@@ -16,8 +16,10 @@ from coilbench.asks import Ask, Setting, as_reading
 from coilbench.card import _cause
 from coilbench.causes import BY_KEY, CAUSES, OTHER, Coil, beforehand, spoilt
 from coilbench.designs import BAND, works
-from coilbench.errors import AT_REST, SECOND, STILL, prediction, second_limit
+from coilbench.errors import AT_REST, SECOND, prediction, second_limit
 from coilbench.fill_designs import flat
+from coilbench.kinds import BY_KEY as BY_KIND
+from coilbench.kinds import KINDS
 from coilbench.running import COLUMN, outcome
 from coilbench.sheet import Bench, Reading, parse, standing
 from coilbench.together import Together
@@ -84,11 +86,11 @@ def test_each_coil_with_two_faults_has_two_of_its_designs_coil() -> None:
     assert changed.count(2) > 0.85 * len(changed)
 
 
-@pytest.mark.parametrize("kind", [*STILL, "self_discharge", "sparks", "opening_current", "meter_rms"])
+@pytest.mark.parametrize("kind", [kind.key for kind in KINDS if kind.judged])
 def test_what_two_faults_read_is_what_their_coils_read(kind: str) -> None:
     """The numbers of coils with two faults are worked out without their machines; they are their machines' all the same."""
     pairs = makes.designs().pairs
-    ask = Ask(kind, ROAD if kind not in STILL and kind != "self_discharge" else None, 100.0, 5.0)
+    ask = Ask(kind, ROAD if BY_KIND[kind].running else None, 100.0, 5.0)
     values, scales = pairs.predictions(ask)
     for place in range(0, len(pairs.coils), 7):
         row = pairs.runs[ROAD][place] if ask.setting else None

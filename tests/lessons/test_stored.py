@@ -72,7 +72,7 @@ def test_what_is_stored_is_what_the_model_reads_today(fresh: dict[str, list[Coil
                 for name in stored.kept(setting):
                     a, b = now[COLUMN[name]], then[COLUMN[name]]
                     count += 1
-                    off += math.isnan(a) != math.isnan(b) or abs(a - b) > 0.51 * stored.UNITS[name]
+                    off += math.isnan(a) != math.isnan(b) or abs(a - b) > 0.51 * stored.STEP
     assert count > 1200
     assert off <= 0.02 * count, f"{off} of {count} stored numbers are not the model's: run python -m coilbench.fill_store"
 
