@@ -91,7 +91,8 @@ class Lines:
     """A control that is a log: what was done, line after line, each one of `tools` (key, label, group), at most `most` of them.
 
     Its value is the list of the lines' keys. A line that stands stays: the face only adds to it, and begins a new list where the
-    control that says what the log is of (`of` is its symbol) is changed. What each line showed is the picture's `log`.
+    control that says what the log is of (`of` is its symbol) is changed. What each showed is the picture's `log`, and how many of
+    the sheet's `most` lines it takes.
     """
 
     symbol: str
@@ -368,7 +369,7 @@ class Reading:
 class Picture:
     """All that a panel shows. `sentence` says the outcome in words; `alt` describes the picture for those who
     cannot see it, from the same numbers. Any part may be absent. `log` has what stands on the panel's log (see `Lines`), the
-    first before any line: how things were found."""
+    first before any line: how things were found; a reading's `value` is how many lines of the sheet it takes."""
 
     sentence: str
     alt: str

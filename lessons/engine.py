@@ -52,7 +52,7 @@ Forms and answers, kind by kind:
     sliders   {panel, controls, labels,          {symbol: value}
                fixed, start}
     log       {panel, symbol, tools [{key,       [keys of the lines, first to last]
-               text}], fixed}
+               text}], fixed, most}
     function  {name, stub}                       source text
 """
 

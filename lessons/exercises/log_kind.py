@@ -65,6 +65,7 @@ def log_exercise(
 
     return Exercise(
         key, lesson, title, "log", lambda seed: variant(Draw(seed)), prompt,
-        lambda of: {"kind": "log", "panel": panel, "symbol": control.symbol, "tools": tools, "fixed": dict(fixed(of))},
+        lambda of: {"kind": "log", "panel": panel, "symbol": control.symbol, "tools": tools, "fixed": dict(fixed(of)),
+                    "most": control.most},
         remembered(lambda of: list(truth(of))), judge, tuple(hints), tuple(misconceptions),
     )

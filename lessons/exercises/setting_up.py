@@ -298,7 +298,7 @@ def _bend(part: str, found: float, usual: float) -> str:
 def a_way(number: int) -> list[str]:
     """Return lines that set up coil `number`: a run, look and work for each fault in the order of work, and a run at the end.
 
-    A bend that has not gone far enough is read and bent again.
+    A bend that has not gone far enough is read and bent again. Of a sound coil, a run and the look that lets it go as it came.
     """
     faulty = {fault.part for fault in bench.faults_of(number)}
     lines = ["run"]
@@ -308,12 +308,12 @@ def a_way(number: int) -> list[str]:
             if look.off:
                 work = WORK_ON.get(part) or _bend(part, look.found or 0.0, look.usual or 0.0)
                 lines += [LOOK_FOR[part], work]
-    return [*lines, "run"] if faulty else lines
+    return [*lines, "run"] if faulty else [*lines, LOOK_FOR["condenser"]]
 
 
 def _named(line: int, log: Log) -> str:
     label = log.entries[line].tool.label
-    return f"line {line} ({label[:1].lower()}{label[1:]})"
+    return f"line {log.entries[line].first} ({label[:1].lower()}{label[1:]})"
 
 
 def _line(line: int, log: Log) -> str:
@@ -336,6 +336,7 @@ def _unmended(log: Log) -> str:
 
 def _points(lines: Sequence[str], of: Variant) -> list[Point]:
     log = replay(of["coil"], lines)
+    nothing = not any(entry.tool.kind in ("look", "work") for entry in log.entries)
     blind = [line for line in log.guessed if BY_KEY[lines[line - 1]].part in ("vibrator", "cushion")]
     guessed = [line for line in log.guessed if line not in blind]
     unwell = bench.not_well(log.state)
@@ -349,9 +350,11 @@ def _points(lines: Sequence[str], of: Variant) -> list[Point]:
             ("blind", blind, "bends-before-reading"), ("guessed", guessed, "mends-to-be-safe"),
             ("needless", log.needless, "mends-to-be-safe"))),
         Point(log.ranged is not None, "Nothing on your sheet says how the coil runs as you hand it back.", "never-runs-it-again"),
+        Point(not nothing, "No look stands on your sheet, and no work.", "a-run-shows-all"),
         *(Point(words not in unwell, f"Your own last run says that it is not well {words}. {_unmended(log)}")
           for words, _, _ in bench.PLACES),
         Point(not bench.leaks(log.state), f"It runs, but it is not sound. {_unmended(log)}"),
+        Point(log.borne, "It goes back as it came, and your sheet does not say that all is sound of which a run tells nothing."),
     ]
 
 
@@ -362,10 +365,10 @@ def _coil_task(key: str, title: str, words: str, first: int, last: int) -> Exerc
         variant=lambda draw: {"coil": draw.pick(range(first, last + 1))},
         prompt=lambda of: (
             f"Coil number {of['coil']} of the Wendle Valley Engine Club's box {words}. It came with its own magneto. There may "
-            f"be nothing wrong, or one thing, or two. You have a sheet of {LINES} lines: a look, a run or a piece of work each, "
-            "and what is written stays; undoing costs a line too. Hand it back (*Check*) when it runs well at every place and "
-            "your log shows why you did what you did. To leave a good coil alone is right as well. A new sheet comes only after "
-            "you have handed it back."
+            f"be nothing wrong, or one thing, or two. You have a sheet of {LINES} lines. A run, a look, a piece of work or an "
+            "undoing takes one; a look at a part that turns out sound takes three, for it goes back and is tried. What is "
+            "written stays. Hand it back (*Check*) when it runs well at every place and your log shows why you did it. To leave "
+            "a good coil alone is right as well, where your log says why. A new sheet comes only after you have handed it back."
         ),
         panel="bench_task", control=LOG, fixed=lambda of: {"coil": float(of["coil"])},
         check=_points, truth=lambda of: a_way(of["coil"]),
@@ -373,7 +376,8 @@ def _coil_task(key: str, title: str, words: str, first: int, last: int) -> Exerc
               "and a full spark; and whoever reads your log knows why. On a real coil the supply is off and the condenser "
               "discharged before every line that touches it.",
         hints=(
-            "Run it first: by hand, on the road and fast, each beside a good coil's. Is there anything to mend at all?",
+            "Run it first: by hand, on the road and fast, each beside a good coil's. Which parts could do that, and which could "
+            "not? A look at one of these takes three lines. And if it runs well: of which part does a run tell little?",
             "A current that is not the good coil's speaks of springs, travel, points or magneto; a weak spark at the right "
             "current of condenser or winding, or, with points that flash and only at speed, of the cushion.",
             "For each suspect: look, then work on what the look found, then run it again. If it is better and not well, a second "
@@ -387,6 +391,10 @@ def _coil_task(key: str, title: str, words: str, first: int, last: int) -> Exerc
                           "If mending a part to be safe were right, every part of every coil would be new, and you would still "
                           "not know what was wrong. A repair needs a look that calls for it. What was put in can be taken out "
                           "again, for a line."),
+            Misconception("a-run-shows-all", lambda of: ["run"],
+                          "If a run showed everything, nobody would need a meter. A coil that has something is not mended by "
+                          "running it; and one that seems well goes back on your word: a condenser that begins to leak still "
+                          "gives its sparks for as long as you watch."),
             Misconception("never-runs-it-again", lambda of: ["condenser"],
                           "A coil is not well because its parts read well or were mended, but because it runs: slow and fast, "
                           "on a cold magneto and a strong one. The run that counts comes after the last piece of work."),

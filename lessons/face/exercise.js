@@ -59,9 +59,9 @@ const FORMS = {
     return {node: panel, answer};
   },
 
-  log: ({panel: name, symbol, fixed}, last, element, begun) => {
+  log: ({panel: name, symbol, fixed, most}, last, element, begun) => {
     const panel = h("coil-panel", {name, desk: element.getAttribute("desk")});
-    const left = begun.length ? begun : Array.isArray(last) ? last : [];
+    const left = (begun.length ? begun : Array.isArray(last) ? last : []).slice(0, most);  // a sheet of old may have had more lines
     Object.assign(panel, {ask: element.ask, only: [symbol], fixed, kept: true, start: {[symbol]: left}});
     const answer = () => {
       panel.begin();

@@ -34,15 +34,17 @@ export function linesControl({symbol, label, tools, most, why}, change, short) {
     ...groups.map((group) => h("fieldset", {class: "tools"}, h("legend", {}, group), h("div", {class: "buttons"}, ...buttons.filter(([of]) => of === group).map(([, button]) => button)))),
     h("p", {class: "why"}, why));
 
+  /** How many lines of the sheet the first `count` entries take; one that has not been told of yet takes one. */
+  const used = (count = keys.length) => Math.min(most, keys.slice(0, count).reduce((sum, _, place) => sum + (log[place + 1]?.value ?? 1), 0));
   const draw = () => {
-    const full = keys.length >= most;
-    head.textContent = `${label}: ${keys.length} of ${most} lines${full ? ", the sheet is full" : ""}`;
-    const shown = ["", ...keys].map((key, place) => log[place] ?? {label: `${place}. ${labels.get(key)}`, text: "\u2026"});
+    const full = used() >= most;
+    head.textContent = `${label}: ${used()} of ${most} lines${full ? ", the sheet is full" : ""}`;
+    const shown = ["", ...keys].map((key, place) => log[place] ?? {label: `${used(place - 1) + 1}. ${labels.get(key)}`, text: "\u2026"});
     list.replaceChildren(...shown.map((line) => h("li", {}, h("strong", {}, line.label), " ", h("span", {}, line.text))));
     for (const button of few ? [few.button] : buttons.map(([, each]) => each)) button.setAttribute("aria-disabled", String(full));  // not disabled: a keyboard stays where it is
   };
   const write = (key, event) => {
-    if (keys.length >= most) return;
+    if (used() >= most) return;
     keys = [...keys, key];
     pressed = true;
     draw();

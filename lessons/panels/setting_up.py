@@ -17,7 +17,8 @@ LADDER_PULSES = 12
 GROUPS = {"run": "Run", "look": "Look", "work": "Work", "back": "Undo"}
 LOG = Lines(
     "log", "Log", tuple((tool.key, tool.label, GROUPS[tool.kind]) for tool in TOOLS), LINES,
-    "One thing a line, and a line once written stays. Undoing costs a line too.", of="coil",
+    "A line once written stays. A look at a part that turns out sound takes three, since it goes back. Undoing costs one.",
+    of="coil",
 )
 PRACTICE_COIL = Control("coil", "Practice coil", "1", 1.0, float(len(PRACTICE)), 1.0, 1.0,
                         "Which coil of the practice box is on the bench. Another coil begins another sheet.")
@@ -26,12 +27,15 @@ TASK_COIL = Control("coil", "Coil number", "1", 1.0, float(workbench.COILS), 1.0
 
 def words_of(log: Log) -> tuple[Reading, ...]:
     """Return a log as it is read: how the coil came, then what each line showed."""
-    label = {entry.line: f"{entry.line}. {entry.tool.label}" if entry.line else entry.tool.label for entry in log.entries}
-    return tuple(Reading(label[entry.line], entry.text[:1].upper() + entry.text[1:]) for entry in log.entries)
+    return tuple(
+        Reading(f"{entry.first}. {entry.tool.label}" if entry.line else entry.tool.label, entry.text[:1].upper() + entry.text[1:],
+                float(entry.takes if entry.line else 0), "lines")
+        for entry in log.entries
+    )
 
 
 def _left(log: Log) -> str:
-    left = LINES - len(log.entries) + 1
+    left = LINES - log.used
     return "The sheet is full." if not left else f"{left} line{'' if left == 1 else 's'} left."
 
 
@@ -78,8 +82,8 @@ PANEL = Panel(
                "The same coil. A run, the look that it called for, one repair, and the run that proves it."),
         Preset("Whose fault?", {"coil": _with("weak"), "log": ["run", "swap"]},
                "A good coil does no better in its place: leave this coil's springs alone, and look at the magneto."),
-        Preset("Leave it alone", {"coil": _with(""), "log": ["run"]},
-               "It runs well at every place. Not quite a good coil's numbers, and nothing to mend: hand it back."),
+        Preset("Leave it alone", {"coil": _with(""), "log": ["run", "condenser"]},
+               "It runs well at every place, and its condenser, of which a run tells little, is sound: hand it back."),
         Preset("Two faults", {"coil": float(next(n for n, plan in enumerate(PRACTICE, 1) if len(plan) == 2)), "log": []},
                "Mend one and the other remains: a sheet for you to write."),
     ),

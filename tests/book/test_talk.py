@@ -527,7 +527,7 @@ def test_nothing_in_the_preview_is_cut_off(talk: Any):
 
 def test_a_stop_at_lesson_nines_bench_has_its_lines_and_tools_in_both_windows(visit: Visit, monkeypatch: Any):
     """No stop of the talk is one: it takes the place of the first, in pages written as the book's own are."""
-    sheet = ["run", "swap", "run", "drop", "bridge", "cushion force", "bend cushion down much"]
+    sheet = ["run", "swap", "run", "drop", "run", "cushion force", "bend cushion down much"]
     bench = Stop(
         "bench", "A coil on the bench", "setting_up", 2.5, 2, "Here is a coil.", "What do you look at first?", "",
         (Step("As it came.", values={"coil": 4.0, "log": []}), Step("Seven lines on.", values={"coil": 4.0, "log": sheet})),

@@ -58,8 +58,9 @@ def test_the_log_has_one_entry_a_line_in_order() -> None:
     picture = panel.PANEL.picture({"coil": 4.0, "log": lines})
     labels = [entry.label for entry in picture.log]
     assert labels == ["As it came, on the road",
-                      *(f"{n}. {bench.BY_KEY[key].label}" for n, key in enumerate(lines, 1))]
-    assert picture.sentence.endswith(f"{LINES - 3} lines left.")
+                      *(f"{n}. {bench.BY_KEY[key].label}" for n, key in zip((1, 2, 3), lines, strict=True))]
+    assert [entry.value for entry in picture.log] == [0.0, 1.0, 1.0, 3.0], "the condenser is sound, and takes three lines"
+    assert picture.sentence.endswith(f"{LINES - 5} lines left.")
     assert all(" ".join(line.text.split()) in picture.alt for line in picture.log)
 
 
@@ -78,7 +79,9 @@ def test_presets_do_what_they_say() -> None:
     assert run[1] == swap[1], "by hand the good coil does just the same"
     assert "better" in swap[-1]
     alone = preset("Leave it alone")
-    assert alone.sentence.startswith("1. Run over the whole range: well at all")
+    assert alone.log[1].text.endswith("Well at every place, on a cold magneto and a strong one too.")
+    assert alone.sentence.startswith("2. Condenser, held apart:")
+    assert "Sound" in alone.sentence
     assert bench.as_found(bench.PRACTICE_FROM - 1 + int(panel._with(""))) != bench.GOOD, "not quite a good coil's numbers"
 
 
@@ -212,9 +215,9 @@ def test_the_signs_are_those_that_the_replies_speak_of() -> None:
 @pytest.mark.parametrize("number", NUMBERS)
 def test_the_way_that_is_shown_is_right_and_fits_the_sheet(number: int) -> None:
     way = exercises.a_way(number)
-    assert len(way) <= LINES
+    assert bench.replay(number, way).used <= LINES
     assert judged(number, *way).passed
-    if len(way) < LINES:
+    if bench.replay(number, way).used < LINES:
         assert not judged(number, *way, "dress points").passed, "one piece of work too many"
 
 
@@ -225,7 +228,7 @@ def test_replies_name_the_slip_in_the_log_and_never_what_to_do() -> None:
     assert reply.message.startswith("Line 2 (tighten cushion by much): you bent the cushion before you had read its force.")
     reply = judged(slack, "run", "condenser", "new condenser", "run")
     assert reply.misconception == "mends-to-be-safe"
-    assert reply.message.startswith("Line 3 (new condenser): your own look before it")
+    assert reply.message.startswith("Line 5 (new condenser): your own look before it")
     reply = judged(slack, "run", "cushion force", "run")
     assert "Line 2 (force of the cushion) found what is not a good coil's" in reply.message
     reply = judged(slack, "run", "drop", "run")
@@ -251,15 +254,23 @@ def test_the_opposite_repair_is_marked_wrong_for_every_blade() -> None:
 
 def test_a_sound_coil_left_alone_is_right_and_one_handed_back_unseen_is_not() -> None:
     for number in (n for n in NUMBERS if not bench.PLANS[n - 1]):
-        assert judged(number, "run").passed
+        assert judged(number, "run", "condenser").passed
         assert judged(number, "run", "cushion force", "condenser").passed
+        unseen = judged(number, "run")
+        assert unseen.misconception == "a-run-shows-all"
+        assert not unseen.passed
+        assert "tells nothing" in judged(number, "run", "cushion force").message
         assert not judged(number, "cushion force", "condenser").passed
         assert not judged(number, "cushion force", "bend cushion up little", "run").passed
 
 
 def test_the_leak_is_judged_by_itself() -> None:
-    points = exercises._points(["run"], {"coil": next(n for n in NUMBERS if bench.PLANS[n - 1] == ("leak",))})
-    assert not points[-1].met
+    """A condenser that begins to leak runs well, is found by its own look only, and is not to be handed back."""
+    number = next(n for n in NUMBERS if bench.PLANS[n - 1] == ("creep",))
+    missed = [point.words for point in exercises._points(["run", "cushion force"], {"coil": number}) if not point.met]
+    assert missed[0].startswith("It runs, but it is not sound.")
+    assert "found what is not a good coil's" in judged(number, "run", "condenser").message
+    assert judged(number, "run", "condenser", "new condenser", "run").passed
 
 
 @pytest.mark.parametrize(("what", "state"), [
