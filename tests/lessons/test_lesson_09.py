@@ -19,6 +19,8 @@ from lessons.panels import setting_up as panel
 from lessons.panels import workbench as bench
 from lessons.panels.workbench import LINES, NOMINAL, State
 
+from .bench_hand import suspects
+
 NUMBERS = range(1, bench.COILS + 1)
 
 
@@ -157,6 +159,16 @@ def test_the_table_tells_a_slack_cushion_from_a_small_condenser() -> None:
             here = bench.seen(scaled(**{fault.number: fault.factor}), rpm, 100.0)
             assert here.spark != "full"
             assert here.points == "flash" or rpm == bench.FAST
+
+
+def test_the_table_names_the_part_from_the_first_run() -> None:
+    """Of every fault that there is on the bench, alone, to every degree: the first look is at its part, or clears the magneto."""
+    good = bench._run(1, bench.BY_KEY["run"], bench.GOOD)
+    for kind, faults in bench.KINDS.items():
+        for fault in faults if kind != "creep" else ():  # which no run shows
+            state = State(NOMINAL, fault.factor) if fault.number == "drive" else scaled(**{fault.number: fault.factor})
+            first = suspects(bench._run(1, bench.BY_KEY["run"], state), good)
+            assert first[0] == fault.part or first[:2] == ["magneto", fault.part], (kind, fault.factor, first)
 
 
 def test_the_table_of_looks() -> None:
