@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from coilmodel.compiled import COMPILED
 if TYPE_CHECKING:
     from coilbench.card import Card
     from coilbench.cards import Folder
+    from coilbench.stored import Imagined
 
 MESSAGES = 30  # sentences about rows printed one by one; beyond that they are counted
 
@@ -116,10 +118,9 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
     from coilbench.card import MODEL_ONLY, as_text, view, wrapped
     from coilbench.cards import Folder, file_names, folder_for, write_card, write_list
-    from coilbench.makes import judged_by, known_of, store_for
     from coilbench.predict import bar, learn
     from coilbench.stored import settings_of, stored_setting
-    from coilbench.together import Together
+    from coilbench.together import of_sheet
 
     folder = None
     if not print_only:
@@ -131,22 +132,26 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
                   "--print-only does without.", file=sys.stderr)
             return 1
     started = time.monotonic()
-    wanted = [setting for rows in sheet.coils.values() for setting in settings_of(standing(rows))]
     own = {name: standing(rows) for name, rows in sheet.coils.items()}
-    store = store_for(sheet.coils, own)
-    if any(stored_setting(setting, store) is None for setting in wanted):
-        ready()
-        learn(wanted, bar, store)
-    all_of_them = Together(own, store, known_of(sheet.coils, own))
-    print(wrapped(judged_by(store, sheet.coils, own)) + "\n", flush=True)
-    if all_of_them.bench.named:
-        print(wrapped(all_of_them.bench.say()) + "\n", flush=True)
+
+    def prepare(coils: Collection[str], store: Imagined | None) -> None:
+        wanted = [setting for name in coils for setting in settings_of(own[name])]
+        if any(stored_setting(setting, store) is None for setting in wanted):
+            ready()
+            learn(wanted, bar, store)
+
+    makes = of_sheet(sheet.coils, own, prepare)
+    for one in makes:
+        print(wrapped(one.said) + "\n", flush=True)
+        if one.together.bench.named:
+            print(wrapped(one.together.bench.say()) + "\n", flush=True)
+    all_of_them = {name: one.together for one in makes for name in one.coils}
     stems, cards = file_names(list(sheet.coils)), {}
     for number, name in enumerate(names, 1):
         rows = sheet.coils[name]
         readings = standing(rows)
         judged = any(reading.kind not in ("gap", "adjusted") for reading in readings)
-        card = view(name, readings, all_of_them.verdict(name) if judged else None, rows)
+        card = view(name, readings, all_of_them[name].verdict(name) if judged else None, rows)
         print(as_text(card), flush=True)
         cards[stems[name]] = card
         if folder:

@@ -97,7 +97,7 @@ def _designs(store: stored.Imagined, windows: Sequence[float],
     weights = weights[looked] * np.isfinite(angles).all(axis=(1, 2))  # a known-good coil lights in the car
     if not weights.sum() > 0.0:
         raise ValueError("Of the makes that the known-good coil may be of, none lights in the car in every window, so there is "
-                         "nothing to set the coils by. Take its readings again, or leave the column 'known_good' empty.")
+                         "nothing to set the coils by. Take its readings again; till then leave the coils as they are.")
     marks = (np.arange(MAKES) + 0.5) / MAKES
     drawn, times = np.unique(np.searchsorted(np.cumsum(weights) / weights.sum(), marks), return_counts=True)
     return [looked[place] for place in drawn], times / times.sum(), angles[drawn]

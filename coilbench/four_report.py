@@ -30,7 +30,7 @@ from coilbench.four import (
 )
 from coilbench.four_make import likely_beside, stands_for_its_make
 from coilbench.looks import WIDTH, hue, hues
-from coilbench.makes import known_of, not_believed, store_for
+from coilbench.makes import COURSE, by_make, known_of, not_believed, store_for
 from coilbench.predict import bar
 from coilbench.sheet import Sheet, standing
 from coilbench.study_report import html_page, html_table
@@ -44,8 +44,12 @@ SET_CAUTION = (
     f"sparks at {', '.join(f'{rpm:g}' for rpm in SPEEDS)} rpm: where it is not exactly one in every pulse, put it back to where "
     "it was, whatever this page says. " + CAUTIONS)
 
-OWN_MAKE = ("The four are taken for coils of the course's own make. Of another make the currents named here can be off by more "
-            "than their limits say: go by the direction, and by the readings after each bend.")
+OWN_MAKE = "By the sheet's column 'make' the four are imagined coils of the course's own make. A real coil is not."
+NO_KNOWN = ("no coil of the sheet stands for the make of these four, so there is nothing to set them by. Read one coil of the "
+            "same make that runs well, on the same magneto (sparks and opening current at two of 200, 300, 450 and 600 rpm, full "
+            "drive), and mark it with yes in the column 'known_good'; till then leave the four as they are")
+SEVERAL = ("the coils that may be taken are of several makes ({makes}), and a set is of one make; name coils of one of them "
+           "behind --four")
 OTHER_MAKE = ("Reckoned beside the known-good {known}, for coils of that make on the same magneto: a current named here is in "
               "{known}'s amperes, and an angle tells how a coil fires against the others, while where all of them fire depends "
               "on the make and may be off. If {known} is not good, all of this is wrong.")
@@ -87,25 +91,34 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
 def set_of(sheet: Sheet, chosen: Sequence[str], late: Sequence[float], fire: Sequence[int]) -> tuple[FourSet, str]:
     """Return the best set out of the coils `chosen`, and in sentences what make they are taken for.
 
-    They are reckoned beside the coil that the sheet marks as known good, whether it may go into the set or not; without one, or
-    where its mark is not believed, they are taken for coils of the course's own make. late: of `windows_of`; fire: of `order_of`
+    They are reckoned beside the coil of their make that the sheet marks as known good, whether it may go into the set or not;
+    without one only coils of the course's own make can be. late: of `windows_of`; fire: of `order_of`
     Raises ValueError in one sentence.
     """
-    readings = {name: standing(rows) for name, rows in sheet.coils.items()}
-    known = known_of(sheet.coils, readings)
-    store = store_for(sheet.coils, readings) if known else None
+    parted = by_make(sheet.coils)
+    makes = [make for make, coils in parted.items() if set(coils) & set(chosen)]
+    if len(makes) > 1:
+        raise ValueError("four: " + SEVERAL.format(makes=", ".join(make or "none said" for make in makes)) + ".")
+    coils = parted[makes[0]]
+    readings = {name: standing(list(rows)) for name, rows in coils.items()}
+    known = known_of(coils, readings)
+    store = store_for(coils, readings) if known else None
     which = None
-    if store is not None and stands_for_its_make(store, [readings[name] for name in known]):
+    beside = store is not None and stands_for_its_make(store, [readings[name] for name in known])
+    if not beside and makes[0] != COURSE:
+        why = not_believed(coils, readings) + (NO_CURRENT.format(known=" and ".join(known)) if known else "")
+        raise ValueError(f"four: {why}{NO_KNOWN}.")
+    if store is not None and beside:
         own, which = likely_beside(readings, chosen, store, known, kinds_of(late), bar)
     else:
         own = {name: likely(readings[name], progress=bar) for name in chosen}
     runs = sum(len(coils) for coils, _, _ in own.values())
     print(f"{len(own)} coils, {runs} imagined ones that agree with their readings", file=sys.stderr)
     found = best_set(candidates(own, kinds_of(late), bar, which), late, order=fire)
-    return found, not_believed(sheet.coils, readings) + make_of(known, which is not None)
+    return found, not_believed(coils, readings) + said_of_make(known, which is not None)
 
 
-def make_of(known: Sequence[str], used: bool) -> str:
+def said_of_make(known: Sequence[str], used: bool) -> str:
     """Return in sentences what make the coils are taken for.
 
     known: names of the known-good ones; used: whether the set is reckoned by them

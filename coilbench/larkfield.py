@@ -17,6 +17,7 @@ from coilbench.asks import Ask, Setting
 from coilbench.causes import BY_KEY as CAUSES
 from coilbench.causes import Coil, spoilt
 from coilbench.kinds import BY_KEY
+from coilbench.makes import COURSE
 from coilbench.predict import answer, well_set
 from coilbench.running import COLUMN, outcome
 from coilbench.sheet import Bench, write_rows
@@ -95,7 +96,7 @@ def row(coil: str, ask: Ask, value: float, day: str = DAY, remark: str = "invent
     inside = value / UNITS[kind.measure][kind.unit]
     places = {"capacity": 3, "self_discharge": 1, "travel": 2, "primary_resistance": 2, "sparks": 2}.get(ask.kind, 2)
     found = {"coil": coil, "date": day, "reading": kind.name, "value": f"{inside:.{places}f}", "unit": kind.unit,
-             "remark": remark}
+             "make": COURSE, "remark": remark}
     if ask.kind == "self_discharge":
         found |= {"start_V": f"{ask.start_volts:g}", "after_s": f"{ask.after_seconds:g}"}
         if ask.meter_ohms is not None:

@@ -114,6 +114,24 @@ def designs() -> Designs:
 
 
 # --------------------------------------------------------------------------------------------------- a sheet's make
+COURSE = "course"
+"""What stands in a sheet's column 'make' for an imagined coil of the course's own. Any other coil is a stranger's."""
+
+
+def make_of(rows: Sequence[Taken]) -> str:
+    """Return a coil's make, in small letters and single blanks; "" where its rows say none. The last row that says it counts."""
+    said = [" ".join(row.make.casefold().split()) for row in rows if row.make.strip()]
+    return said[-1] if said else ""
+
+
+def by_make(coils: Mapping[str, Sequence[Taken]]) -> dict[str, dict[str, Sequence[Taken]]]:
+    """Return the coils of a sheet parted by make (of `make_of`), each in the sheet's order."""
+    found: dict[str, dict[str, Sequence[Taken]]] = {}
+    for name, rows in coils.items():
+        found.setdefault(make_of(rows), {})[name] = rows
+    return found
+
+
 def marked(rows: Sequence[Taken]) -> bool | None:
     """Return whether a coil is marked as known good; None where its rows say nothing. The last row that says it counts."""
     said = [row.known_good for row in rows if row.known_good is not None]
@@ -135,13 +153,17 @@ def known_of(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequen
 
 
 def store_for(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> stored.Imagined | None:
-    """Return the imagined coils by which a sheet's are judged; None for those of the course's own make (no row is marked).
+    """Return the imagined coils by which coils of one make are judged; None for the course's own make without a known-good coil.
 
-    coils : the good rows by coil; readings : of `sheet.standing` by coil
+    A make that is not said to be the course's own is a stranger's: taken for the course's own, 400 coils of other designs were
+    right in 46 of 100 where 72 were promised.
+
+    coils : the good rows by coil, all of one make; readings : of `sheet.standing` by coil
     """
-    if all(marked(rows) is None for rows in coils.values()):
+    known = known_of(coils, readings)
+    if not known and all(make_of(rows) == COURSE for rows in coils.values()):
         return None
-    return centred(tuple(tuple(readings[name]) for name in known_of(coils, readings)))
+    return centred(tuple(tuple(readings[name]) for name in known))
 
 
 def judged_by(store: stored.Imagined | None, coils: Mapping[str, Sequence[Taken]],
@@ -159,8 +181,8 @@ def not_believed(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Se
 
 def _held_against(store: stored.Imagined | None, known: Sequence[str]) -> str:
     if store is None:
-        return ("No row is marked in the column 'known_good', so the coils are taken for the course's own make. Of another make "
-                "these odds are surer than they may be: read a coil that is known to run well too, and mark it with yes.")
+        return ("By the column 'make' these coils are of the course's own make: imagined ones. A real coil is not; for it write "
+                "its own make there, or nothing.")
     if not known:
         return ("The make is not known and no coil stands for it, so these odds are over "
                 f"{len(designs().reference)} imagined designs and tell less than of the course's own make. Read one coil of this "

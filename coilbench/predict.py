@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from pathlib import Path
+from typing import Any, cast
 
 import joblib
 import numpy as np
@@ -15,6 +16,7 @@ from coilbench.asks import Ask, Setting
 from coilbench.causes import CAUSES, WELL_SET_AT, Coil, spoilt
 from coilbench.errors import FREEDOM, prediction
 from coilbench.imagine import spread
+from coilbench.kept_runs import outcomes_on
 from coilbench.kinds import BY_KEY as KINDS
 from coilbench.running import OUTCOME, outcome, run_on
 from coilbench.sheet import Bench
@@ -68,13 +70,21 @@ def answer(ask: Ask, coil: Coil, generator: np.random.Generator, row: Sequence[f
     return min(max(read, low), high)
 
 
-def learn(settings: Iterable[Setting], progress: Progress | None = None, store: stored.Imagined | None = None) -> None:
-    """Run the stored coils on each of `settings` where they have not been run, so that the judge knows these benches too."""
+def learn(settings: Iterable[Setting], progress: Progress | None = None, store: stored.Imagined | None = None,
+          place: Path | None = None) -> None:
+    """Let the judge know each of `settings` too: the stored coils are run there once, which is kept for later starts.
+
+    place : the folder where it is kept (kept_runs.PLACE)
+    """
     coils = stored.everyone(store or stored.imagined())
+
+    def simulate(coils: Sequence[Coil], setting: Setting) -> list[list[float]]:
+        rows = outcomes([(coil, setting) for coil in coils], progress, f"Imagined coils {setting.bench.say()}")
+        return cast(list[list[float]], rows.tolist())
+
     for setting in dict.fromkeys(settings):
         if stored.stored_setting(setting, store) is None:
-            rows = outcomes([(coil, setting) for coil in coils], progress, f"Imagined coils {setting.bench.say()}")
-            stored.learn(setting, rows.tolist(), store)
+            stored.learn(setting, outcomes_on(setting, coils, simulate, place), store)
 
 
 def bar(label: str, done: int, total: int) -> None:

@@ -59,9 +59,11 @@ COLUMNS: tuple[Column, ...] = (
            "time", "s", 0.05, 1e5),
     Column("meter_Mohm", ("meter resistance",), "self-discharge: resistance of the voltmeter where it stays connected; "
            "empty: it was only touched on", "resistance", "Mohm", 1e4, 1e13),
+    Column("make", ("coil make", "maker", "type"),
+           "the coil's make, in your own words; coils of one make are judged together; empty: one unnamed make; course: an "
+           "imagined coil of the course's own"),
     Column("known_good", ("known good", "reference", "known good coil"),
-           "yes: this coil is known to run well, and the others are of its make; no: nobody knows, and the make is not the "
-           "course's own; empty in the whole sheet: coils of the course's own make"),
+           "yes: this coil is known to run well, and stands for the coils of its make; no or empty: nobody knows"),
     Column("remark", ("remarks", "note", "notes", "comment"), "anything; it is kept and shown"),
 )
 
@@ -99,6 +101,7 @@ class Taken:
     remark: str = ""
     drive_assumed: bool = False
     known_good: bool | None = None  # None: not said
+    make: str = ""
 
     @property
     def place(self) -> tuple[str, Bench | None]:
@@ -379,7 +382,7 @@ def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]
             raise RowError(f"column 'value': {kind.say(value)} is more than the {kind.say(start)} of start_V, and a condenser "
                            "left alone cannot gain")
     return Taken(number, coil, day, kind.key, value, bench, start, after, meter, shown(cells["remark"], 300), assumed,
-                 _known_good(number, cells["known_good"], sheet))
+                 _known_good(number, cells["known_good"], sheet), shown(cells["make"], 60))
 
 
 _YES, _NO = {"yes", "y", "true", "1", "x", "good", "knowngood"}, {"no", "n", "false", "0", "unknown"}
@@ -580,7 +583,6 @@ def template(delimiter: str = ",", coil: str = "coil 1") -> str:
     for rpm, _, kind in sorted(running, key=lambda one: one[:2]):  # one speed after another
         rows.append({"reading": kind.name, "unit": kind.unit, "speed_rpm": f"{rpm:g}", "drive_percent": "100",
                      "remark": kind.remark or ""})
-    # no: whoever fills it in has a real coil, which is not of the course's own make; of one known to be good they write yes
     return write_rows([{"coil": coil, **row, "known_good": "no"} for row in rows], delimiter)
 
 

@@ -171,14 +171,17 @@ def everyone(store: Imagined) -> list[Coil]:
     return [*store.coils, *(store.twos.pairs.coils if store.twos else ())]
 
 
-def known_benches() -> str:
-    """Return the stored benches in words."""
-    speeds = ", ".join(f"{bench.rpm:g}" for bench in BENCHES if bench.drive == 1.0)
-    drives = " and ".join(f"{100 * bench.drive:g}" for bench in BENCHES if bench.rpm and bench.drive != 1.0)
-    volts = " and ".join(f"{bench.volts:g}" for bench in BENCHES if _battery(bench))
-    mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in BENCHES if bench.hertz)
-    return (f"a magneto at {speeds} rpm and drive 100 %, at 450 rpm also at {drives} %; batteries of {volts} V; a transformer of "
-            f"{mains}; each with a gap of {GAP / 1e3:g} kV")
+def known_benches(store: Imagined | None = None) -> str:
+    """Return in words the benches on which a store's coils were run beforehand."""
+    runs = (store or imagined()).runs
+    benches = [setting.bench for setting in SETTINGS if setting in runs]
+    speeds = ", ".join(f"{bench.rpm:g}" for bench in benches if bench.rpm and bench.drive == 1.0)
+    drives = " and ".join(f"{100 * bench.drive:g}" for bench in benches if bench.rpm and bench.drive != 1.0)
+    volts = " or ".join(f"{bench.volts:g}" for bench in benches if _battery(bench))
+    mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in benches if bench.hertz)
+    return (f"a magneto at {speeds} rpm and drive 100 %{f', at 450 rpm also at {drives} %' if drives else ''}"
+            f"{f'; a battery of {volts} V' if volts else ''}{f'; a transformer of {mains}' if mains else ''}; each with a gap of "
+            f"{GAP / 1e3:g} kV")
 
 
 def settings_of(readings: Sequence[Reading]) -> list[Setting]:
@@ -208,7 +211,7 @@ def sort_out(readings: Sequence[Reading], store: Imagined | None = None) -> tupl
     gaps = f", gap {gap / 1e3:g} kV" if abs(gap - GAP) > NEAR_GAP * GAP else ""
     count = "One reading was" if len(strange) == 1 else f"{len(strange)} readings were"
     return used, [f"{count} taken on a bench that this page does not know ({where}{gaps}) and left out. It knows "
-                  f"{known_benches()}. The command python3 course.py bench runs any bench."]
+                  f"{known_benches(store)}. The command python3 course.py bench runs any bench."]
 
 
 # ------------------------------------------------------------------------------------------------------ likelihoods

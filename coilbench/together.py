@@ -8,15 +8,15 @@ fault of its own besides; that is OTHER's share. A sheet is taken as one bench. 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from coilbench import stored
 from coilbench.causes import BY_KEY, OTHER, beforehand
 from coilbench.errors import NAMED
-from coilbench.makes import is_known, prior_for
-from coilbench.sheet import Reading
+from coilbench.makes import by_make, is_known, judged_by, known_of, prior_for, store_for
+from coilbench.sheet import Reading, Taken
 from coilbench.verdict import Verdict
 
 WEAK = BY_KEY["weak_drive"]
@@ -84,6 +84,36 @@ class Together:
         found[WEAK.key] = weak * (1.0 - own)
         found[OTHER.key] += weak * own
         return found
+
+
+@dataclass(frozen=True)
+class OneMake:
+    """The coils of one make in a sheet: by which imagined coils they are judged, what is to be said of that, and how they are."""
+
+    coils: tuple[str, ...]
+    store: stored.Imagined | None
+    said: str
+    together: Together
+
+
+def of_sheet(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]],
+             prepare: Callable[[Collection[str], stored.Imagined | None], None] | None = None) -> list[OneMake]:
+    """Return the coils of a sheet make by make: a known-good coil stands for its own make only.
+
+    coils : the good rows by coil; readings : of `sheet.standing` by coil; prepare : what is done with the names of a make's coils
+    and the imagined coils that they are judged by, before they are
+    """
+    found, parted = [], by_make(coils)
+    for make, own in parted.items():
+        read = {name: readings[name] for name in own}
+        store, known = store_for(own, read), known_of(own, read)
+        if prepare:
+            prepare(own, store)
+        said = judged_by(store, own, read)
+        if len(parted) > 1:
+            said = f"{' and '.join(own)} ({f'make: {make}' if make else 'no make said'}). {said}"
+        found.append(OneMake(tuple(own), store, said, Together(read, store, known)))
+    return found
 
 
 def _share(said: float) -> float:

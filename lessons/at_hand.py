@@ -14,9 +14,8 @@ from typing import Any
 from coilbench import carried, stored
 from coilbench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
 from coilbench.causes import beforehand
-from coilbench.makes import judged_by, known_of, store_for
 from coilbench.sheet import Sheet, parse, standing, template
-from coilbench.together import Together
+from coilbench.together import of_sheet
 from coilbench.units import shown
 from coilbench.verdict import Verdict
 from lessons.contracts import Axis, Bar, Bars
@@ -78,9 +77,9 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     rows = sheet.coils[coil]
     readings = standing(rows)
     all_own = {name: standing(own) for name, own in sheet.coils.items()}
-    store = store_for(sheet.coils, all_own)
+    own = next(one for one in of_sheet(sheet.coils, all_own) if coil in one.coils)
+    store, all_of_them = own.store, own.together
     used, strange = stored.sort_out(readings, store)
-    all_of_them = Together(all_own, store, known_of(sheet.coils, all_own))
     verdict = all_of_them.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
@@ -97,7 +96,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
         "notes": [*([all_of_them.bench.say()] if all_of_them.bench.named else []), *strange,
-                  *([judged_by(store, sheet.coils, all_own)] if verdict else []),
+                  *([own.said] if verdict else []),
                   *([seen.likeness] if verdict else []), *seen.doubts,
                   *([NO_FIT] if verdict and not enough and store is None else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],

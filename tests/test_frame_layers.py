@@ -27,7 +27,7 @@ NOT_PLAIN = {
     "coilmodel.study",  # tolerance studies, on numpy, scipy and joblib
     # Of the bench what imagines coils by the thousand and judges by them; what a sheet is and what a card says is plain.
     "coilbench.__main__", "coilbench.card_html", "coilbench.card_pdf", "coilbench.cards",
-    "coilbench.imagine", "coilbench.larkfield", "coilbench.pages", "coilbench.predict",
+    "coilbench.imagine", "coilbench.kept_runs", "coilbench.larkfield", "coilbench.pages", "coilbench.predict",
     "coilbench.trial", "coilbench.fill_store", "coilbench.designs", "coilbench.fill_designs", "coilbench.makes_trial",
     "coilbench.capture", "coilbench.four", "coilbench.four_make", "coilbench.four_report",
     "coilbench.four_example", "coilbench.four_trial", "coilbench.study", "coilbench.study_report", "coilbench.results_page",

@@ -299,9 +299,9 @@ def test_names_may_come_in_any_case_and_parted_by_commas() -> None:
 
 
 def test_the_answer_says_what_make_it_takes_the_coils_for() -> None:
-    told = four_report.make_of(["Alder", "Birch"], used=True)
+    told = four_report.said_of_make(["Alder", "Birch"], used=True)
     assert told.startswith("Reckoned beside the known-good Alder and Birch")
-    assert four_report.make_of([], used=False) == four_report.OWN_MAKE
+    assert four_report.said_of_make([], used=False) == four_report.OWN_MAKE
     found = best_set([made(angle, name=str(angle)) for angle in (-20.0, -19.0, -18.5, -19.2)], confirm=as_is)
     assert "Reckoned beside the known-good Alder and Birch" in four_report.as_page(found, told)
     assert "own make" in four_report.as_page(found)

@@ -22,7 +22,7 @@ from coilbench.kinds import BY_KEY as BY_KIND
 from coilbench.kinds import KINDS
 from coilbench.running import COLUMN, outcome
 from coilbench.sheet import Bench, Reading, parse, standing
-from coilbench.together import Together
+from coilbench.together import Together, of_sheet
 from coilmodel import Machine
 
 HEAD = "coil,reading,value,speed_rpm,known_good\n"
@@ -204,12 +204,52 @@ def test_a_mark_is_read_forgivingly_and_a_strange_one_costs_no_reading() -> None
     assert any("'perhaps' is neither yes nor no" in line for line in sheet.messages)
 
 
-def test_without_any_mark_all_is_as_it_was() -> None:
-    sheet = parse(b"coil,reading,value,speed_rpm\na,sparks per pulse,1,450\na,opening current,5,450\n")
+@pytest.mark.parametrize("make", ["", "Wendle", "coarse", "course's"])
+def test_a_coil_is_a_strangers_whatever_its_sheet_leaves_out(make: str) -> None:
+    """A sheet without the column 'known_good' was taken for the course's own make, and sound coils of others for faulty ones."""
+    for mark in ("", "no"):
+        sheet = parse((f"coil,reading,value,speed_rpm,make,known_good\na,sparks per pulse,1,450,{make},{mark}\n"
+                       f"a,opening current,7.9,450,,\n").encode())
+        own = {name: standing(rows) for name, rows in sheet.coils.items()}
+        store = makes.store_for(sheet.coils, own)
+        assert store is makes.centred(())
+        assert "The make is not known" in makes.judged_by(store, sheet.coils, own)
+        (one,) = of_sheet(sheet.coils, own)
+        assert one.together.verdict("a", False).odds == stored.judge(own["a"], False, False, store=store).odds
+    bare = parse(b"coil,reading,value,speed_rpm\na,sparks per pulse,1,450\na,opening current,7.9,450\n")
+    assert makes.store_for(bare.coils, {name: standing(rows) for name, rows in bare.coils.items()}) is makes.centred(())
+
+
+@pytest.mark.parametrize("make", ["course", "Course", "  COURSE "])
+def test_the_courses_own_make_is_said_to_be(make: str) -> None:
+    sheet = parse(f"coil,reading,value,speed_rpm,make\na,sparks per pulse,1,450,{make}\na,opening current,5,450,\n".encode())
     own = {name: standing(rows) for name, rows in sheet.coils.items()}
     assert makes.store_for(sheet.coils, own) is None
-    assert Together(own, None).verdict("a", False).odds == Together(own).verdict("a", False).odds
-    assert "course's own make" in makes.judged_by(None, sheet.coils, own)
+    assert "imagined ones" in makes.judged_by(None, sheet.coils, own)
+    (one,) = of_sheet(sheet.coils, own)
+    assert one.together.verdict("a", False).odds == Together(own).verdict("a", False).odds
+
+
+def test_a_known_good_coil_stands_for_its_own_make_only() -> None:
+    """Two makes in one sheet: what is known of one leaves the other's coils as they were."""
+    good = "".join(f"Elm,{kind},{value},{rpm},Wendle,yes\n" for kind, value, rpm in (
+        ("opening current", 6.4, 450), ("opening current", 6.2, 600), ("sparks per pulse", 1, 450), ("sparks per pulse", 1, 600)))
+    other = "Fir,opening current,4.1,450,Other one,\nFir,sparks per pulse,1,450,Other one,\n"
+    like = "Oak,opening current,4.1,450,wendle,\nOak,sparks per pulse,1,450,wendle ,\n"
+    head = "coil,reading,value,speed_rpm,make,known_good\n"
+
+    def odds(text: str) -> dict[str, object]:
+        sheet = parse((head + text).encode())
+        own = {name: standing(rows) for name, rows in sheet.coils.items()}
+        return {name: one.together.verdict(name, False).odds for one in of_sheet(sheet.coils, own) for name in one.coils}
+
+    both, alone = odds(good + like + other), odds(other)
+    assert both["Fir"] == alone["Fir"]
+    assert both["Oak"] != both["Fir"]
+    sheet = parse((head + good + like + other).encode())
+    said = [one.said for one in of_sheet(sheet.coils, {name: standing(rows) for name, rows in sheet.coils.items()})]
+    assert said[0].startswith("Elm and Oak (make: wendle). Held against the known-good Elm")
+    assert said[1].startswith("Fir (make: other one). The make is not known")
 
 
 def test_a_known_good_coil_re_centres_all_the_others() -> None:
@@ -295,3 +335,15 @@ def test_the_kept_figures_are_of_designs_that_are_not_stored() -> None:
     assert kept["imagined"] == len(makes.designs().reference)
     assert {kept[name]["coils"] for name in ("with_rest", "known", "unknown")} == {kept["each"] * kept["designs"]}
     assert len(CAUSES) == 13
+
+
+def test_what_was_read_on_a_bench_that_the_designs_were_not_run_on_is_left_out_with_the_benches_that_they_were() -> None:
+    """The sentence had named the course's own make's benches, 150 rpm among them, to a stranger's coil read at 150."""
+    sheet = parse(b"coil,reading,value,speed_rpm\na,sparks per pulse,1,450\na,opening current,3,150\n")
+    own = standing(sheet.coils["a"])
+    _, (said,) = stored.sort_out(own, makes.centred(()))
+    assert "(magneto at 150 rpm)" in said or "150 rpm" in said.partition(" and left out")[0]
+    assert "150" not in said.partition("It knows")[2]
+    assert stored.known_benches(makes.centred(())) in said
+    assert stored.sort_out(own)[1] == []
+    assert "150, 200" in stored.known_benches()
