@@ -16,7 +16,7 @@ from pathlib import Path
 
 import joblib
 
-from coilbench import causes, running
+from coilbench import causes, kinds, running
 from coilbench.asks import Setting
 from coilbench.causes import Coil
 from coilmodel.study.origin import maker, text_digest
@@ -31,7 +31,8 @@ Simulate = Callable[[Sequence[Coil], Setting], Rows]
 
 def rests_on(coils: Sequence[Coil]) -> dict[str, str]:
     """Return all that outcomes of `coils` depend on, besides the bench: digests of texts and of the coils, and versions."""
-    return {**maker(), "runs": text_digest(running.__file__), "causes": text_digest(causes.__file__),
+    texts = {module.__name__: text_digest(str(module.__file__)) for module in (running, kinds, causes)}
+    return {**maker(), **texts,
             "coils": hashlib.sha256(repr(list(coils)).encode()).hexdigest()}
 
 
