@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -56,6 +57,7 @@ class Series:
     """One reading's history: (day, value in the reading's own unit, whether it still counts), and the well-set range."""
 
     what: str
+    brief: str  # the same without what goes without saying
     kind: Kind
     points: tuple[tuple[date, float, bool], ...]
     usual: tuple[float, float] | None
@@ -69,6 +71,7 @@ class Card:
     when: str
     lines: tuple[Line, ...]
     remarks: tuple[str, ...]
+    earlier: tuple[tuple[str, str], ...]  # of what was read earlier too: `what` of its Series, and the earlier readings
     cause: str  # the sentence of the likeliest cause
     odds: tuple[tuple[str, float], ...]
     sure: bool
@@ -76,6 +79,7 @@ class Card:
     doubts: tuple[str, ...]
     fitted: tuple[Fitted, ...]
     next_steps: tuple[str, ...]
+    asked: Kind | None  # the reading that the next step asks for
     history: tuple[Series, ...]
     changes: tuple[tuple[date | None, str], ...]  # what was adjusted, and when
     undated: int  # readings without a date, which no history can show
@@ -89,16 +93,17 @@ def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: 
     changes = tuple((row.day, row.remark or "adjusted") for row in rows if row.kind == "adjusted")
     undated = sum(row.day is None and row.kind not in ("adjusted", "gap") for row in rows)
     if verdict is None:
-        return Card(name, _when(rows), (), (), "", (), False, "", (), (), (NOTHING_YET,), _history(readings, None, rows), changes,
-                    undated)
+        return Card(name, _when(rows), (), (), (), "", (), False, "", (), (), (NOTHING_YET,), BY_KEY["sparks"],
+                    _history(readings, None, rows), changes, undated)
+    advice = advise(verdict)
     return Card(
         name, _when(rows),
         tuple(Line(describe(judged.reading), BY_KEY[judged.reading.kind].say(judged.reading.value), usual(judged),
                    "" if judged.never else judged.side, judged) for judged in verdict.judged),
-        tuple(_remarks(verdict, readings, rows)), _cause(verdict),
+        tuple(_remarks(verdict, readings, rows)), tuple(_earlier(readings)), _cause(verdict),
         tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
-        verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict)),
-        _history(readings, verdict, rows), changes, undated)
+        verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict, advice)),
+        _asked(verdict, advice), _history(readings, verdict, rows), changes, undated)
 
 
 def _when(rows: Sequence[Taken]) -> str:
@@ -112,12 +117,12 @@ def describe(reading: Reading) -> str:
     return _place_in_words(reading.last) + (f" (mean of {len(reading.rows)})" if len(reading.rows) > 1 else "")
 
 
-def _place_in_words(row: Taken) -> str:
+def _place_in_words(row: Taken, brief: bool = False) -> str:
     words = BY_KEY[row.kind].name
     if row.kind == "self_discharge":
         meter = "" if row.meter_ohms is None else f", meter {row.meter_ohms / 1e6:g} Mohm"
         words += f", {row.start_volts:g} V after {row.after_seconds:g} s{meter}"
-    return words + (f" {row.bench.say()}" if row.bench else "")
+    return words + (f" {row.bench.say(brief)}" if row.bench else "")
 
 
 def usual(judged: Judged) -> str:
@@ -134,12 +139,15 @@ def _remarks(verdict: Verdict, readings: Sequence[Reading], rows: Sequence[Taken
         lines.append(f"The bench's spark gap is taken to break down at {verdict.gap / 1e3:g} kV; the sheet does not say.")
     if any(row.drive_assumed for reading in readings for row in reading.rows):
         lines.append("Where the drive is left out, the magneto is taken to be at 100 %.")
+    return lines + _row_remarks(readings)
+
+
+def _earlier(readings: Sequence[Reading]) -> Iterator[tuple[str, str]]:
     for reading in readings:
         if reading.older:
             kind = BY_KEY[reading.kind]
             before = ", ".join(kind.say(row.value) + (f" ({row.day})" if row.day else "") for row in reading.older[-4:])
-            lines.append(f"Earlier {describe(reading)}: {before}.")
-    return lines + _row_remarks(readings)
+            yield _place_in_words(reading.last), f"Earlier {describe(reading)}: {before}."
 
 
 def _row_remarks(readings: Sequence[Reading]) -> list[str]:
@@ -230,8 +238,28 @@ def _doubts(verdict: Verdict) -> list[str]:
     return lines
 
 
-def _next(verdict: Verdict) -> list[str]:
-    advice = advise(verdict)
+def _asked(verdict: Verdict, advice: Advice) -> Kind | None:
+    """Return the kind of reading that the next step asks for."""
+    if advice.again and verdict.worst:
+        return BY_KEY[verdict.worst.kind]
+    return BY_KEY[advice.measure.ask.kind] if advice.measure else None
+
+
+def anchor(kind: Kind) -> str:
+    """Return where on the page of readings at home a kind stands: as the book's own headings are addressed.
+
+    >>> anchor(BY_KEY["meter_rms"])
+    'meter-rms'
+    """
+    return re.sub(r"[^a-z0-9]+", "-", kind.name.lower()).strip("-")
+
+
+def how_words(kind: Kind) -> str:
+    """Return where it stands how a reading is taken."""
+    return f"How: the course's page 'Every reading at home', part '{kind.name}'."
+
+
+def _next(verdict: Verdict, advice: Advice) -> list[str]:
     lines = []
     if advice.again and verdict.worst:
         lines.append(f"Take {describe(verdict.worst)} again first: of all the readings it agrees least with any single fault.")
@@ -297,7 +325,7 @@ def _measure(verdict: Verdict, advice: Advice) -> str:
     ran = "" if verdict.counted or kind.key != "sparks" else " Without a count no coil is called well set."
     return (f"{word} {ask_in_words(step.ask)}. It costs about {kind.minutes:g} minutes and needs {kind.needs}. What it tells: on "
             f"average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
-            f"{in_a_hundred(now)}.{ran} How: the course's page 'Every reading at home', part '{kind.name}'.")
+            f"{in_a_hundred(now)}.{ran}")
 
 
 def ask_in_words(ask: Ask) -> str:
@@ -326,7 +354,7 @@ def _history(readings: Sequence[Reading], verdict: Verdict | None, rows: Sequenc
         one = kind.one
         judged = ranges.get(place)
         taken.sort(key=lambda row: row.day or date.min)
-        found.append(Series(_place_in_words(taken[-1]), kind,
+        found.append(Series(_place_in_words(taken[-1]), _place_in_words(taken[-1], True), kind,
                             tuple((row.day, row.value / one, row.row in counting) for row in taken if row.day),
                             (judged.low / one, judged.high / one) if judged else None))
     return tuple(sorted(found, key=lambda series: (min(series.kind.rank, 2), -len(series.points), series.what)))
@@ -346,15 +374,17 @@ def as_text(shown: Card) -> str:
         parts.append(f"  {'reading':<52} {'taken':>12}   a well-set coil gives")
         parts += [f"  {line.what:<52} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
                   for line in shown.lines]
-        parts += map(wrapped, shown.remarks)
+        parts += map(wrapped, (*shown.remarks, *(text for _, text in shown.earlier)))
         parts += ["", *map(wrapped, (shown.cause, shown.likeness, *shown.doubts)), ""]
     if shown.fitted:
         parts.append(f"  {'number of the machine':<44} {'likely':>10}   nine in ten lie in      before any reading")
         parts += [f"  {fitted.number.name:<44} {fitted_words(fitted)[0]:>10}   {fitted_words(fitted)[1]:<22}  "
                   f"{fitted_words(fitted)[2]}" for fitted in shown.fitted]
         parts.append("")
-    parts += [wrapped(step) for step in shown.next_steps]
-    return "\n".join([*parts, "", wrapped(CAUTIONS)]) + "\n"
+    parts += [wrapped(CAUTIONS), "", *map(wrapped, shown.next_steps)]
+    if shown.asked:
+        parts.append(wrapped(how_words(shown.asked)))
+    return "\n".join(parts) + "\n"
 
 
 def fitted_words(fitted: Fitted) -> tuple[str, str, str]:

@@ -11,7 +11,7 @@ from typing import Any
 
 import jinja2
 
-from coilbench.card import CAUTIONS, MODEL_ONLY, Card, Line, Series, fitted_words, in_a_hundred
+from coilbench.card import CAUTIONS, MODEL_ONLY, Card, Line, Series, anchor, fitted_words, how_words, in_a_hundred
 from coilbench.looks import hues
 from coilbench.verdict import Fitted
 
@@ -27,14 +27,18 @@ def _template() -> jinja2.Template:
     surroundings = jinja2.Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True, undefined=jinja2.StrictUndefined)
     style = Path(__file__).with_name("card.css").read_text(encoding="utf-8")
     surroundings.globals.update(style=style, hues=hues(), SIGNS=SIGNS, MARK=MARK, CAUTIONS=CAUTIONS, MODEL_ONLY=MODEL_ONLY)
-    surroundings.filters.update(in_a_hundred=in_a_hundred, fitted_words=fitted_words)
+    surroundings.filters.update(in_a_hundred=in_a_hundred, fitted_words=fitted_words, anchor=anchor, how_words=how_words)
     return surroundings.from_string(Path(__file__).with_name("card.html.j2").read_text(encoding="utf-8"))
 
 
-def as_html(shown: Card, source: str = "", part: bool = False) -> str:
-    """Return the card as a page of HTML. source : the sheet's name; part : only the body, to be set into another page."""
+def as_html(shown: Card, source: str = "", part: bool = False, home: str = "") -> str:
+    """Return the card as a page of HTML.
+
+    source : the sheet's name; part : only the body, to be set into another page; home : the address, seen from the card, of the
+    page that tells how readings are taken, "" where there is none
+    """
     return _template().render(
-        card=shown, source=source, part=part, ranges=[range_marks(line) for line in shown.lines],
+        card=shown, source=source, part=part, home=home, ranges=[range_marks(line) for line in shown.lines],
         numbers=[number_marks(fitted) for fitted in shown.fitted],
         charts=[chart(series, shown.changes) for series in shown.history[:CHARTS]],
         more=max(0, len(shown.history) - CHARTS), level=3 if part else 2)

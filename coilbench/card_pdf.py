@@ -14,7 +14,7 @@ from matplotlib.dates import date2num
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from coilbench.card import CAUTIONS, MODEL_ONLY, Card, fitted_words, in_a_hundred
+from coilbench.card import CAUTIONS, MODEL_ONLY, Card, fitted_words, how_words, in_a_hundred
 from coilbench.card_html import MARK, SIGNS, history_words, number_marks, range_marks
 from coilbench.looks import hues
 
@@ -92,10 +92,12 @@ def page(shown: Card, source: str = "") -> Figure:
         for text in (shown.likeness, *shown.doubts):
             paper.words(text, most=3)
     paper.head("Next step")
+    paper.words(CAUTIONS, 7.5, fontweight="bold")
+    paper.down(2.0)
     for step in shown.next_steps:
         paper.words(step, 9.0)
-    paper.down(2.0)
-    paper.words(CAUTIONS, 7.5, fontweight="bold")
+    if shown.asked:
+        paper.words(how_words(shown.asked), 8.0)
     if shown.lines:
         _readings(paper, shown)
     if shown.fitted:
@@ -144,7 +146,7 @@ def _readings(paper: _Page, shown: Card) -> None:
         paper.down(11.0)
     if len(shown.lines) > len(lines):
         paper.words(f"and {len(shown.lines) - len(lines)} more on the HTML card.", 7.5, "soft")
-    remarks = [remark for remark in shown.remarks if not (shown.history and remark.startswith("Earlier"))]  # they are drawn
+    remarks = [*shown.remarks, *(text for _, text in shown.earlier if not shown.history)]  # else they are drawn
     if remarks:
         paper.words(" ".join(remarks), 7.0, "soft", REMARKS)
 
@@ -195,7 +197,7 @@ def _charts(paper: _Page, shown: Card, high: float) -> None:
     for place, series in enumerate(drawn):
         axes = paper.figure.add_axes((LEFT + 0.025 + place * (wide + gap), paper.y - high + 0.005, wide, high - 0.03))
         unit = f", {series.kind.unit}" if series.kind.unit else ""
-        axes.set_title(textwrap.shorten(f"{series.what.replace(', drive 100 %', '')}{unit}", 44), fontsize=7, loc="left")
+        axes.set_title(textwrap.shorten(f"{series.brief}{unit}", 44), fontsize=7, loc="left")
         if series.usual:
             axes.axhspan(*series.usual, color=paper.ink["accent"], alpha=0.2, linewidth=0)
         days = [date2num(day) for day, _, _ in series.points]

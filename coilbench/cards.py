@@ -1,4 +1,4 @@
-"""Coil cards as files: one HTML page and one PDF a coil, and a page that lists them.
+"""Coil cards as files: one HTML page and one PDF a coil, a page that lists them, and one that tells how readings are taken.
 
 A card is written beside its place and then put there in one step, so that it is whole or not there; drafts that an interrupted
 run left behind are swept away by the next. A file that no such run wrote is never replaced.
@@ -18,6 +18,7 @@ from pathlib import Path
 from coilbench.card import Card
 from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import as_pdf
+from coilbench.home import FILE, page
 from coilbench.looks import hues
 
 DRAFT = ".draft-"
@@ -90,8 +91,10 @@ def _ours(path: Path) -> bool:
 
 
 def write_card(folder: Folder, stem: str, card: Card, source: str) -> list[Path]:
-    """Write one coil's card as HTML and PDF; return what was written."""
-    written = (folder.put(f"{stem}.html", as_html(card, source).encode()), folder.put(f"{stem}.pdf", as_pdf(card, source)))
+    """Write one coil's card as HTML and PDF, and the page that it links to; return the card's files that were written."""
+    home = FILE if folder.put(FILE, page(MARK).encode()) else ""  # beside the card, so that its link holds wherever both go
+    written = (folder.put(f"{stem}.html", as_html(card, source, home=home).encode()),
+               folder.put(f"{stem}.pdf", as_pdf(card, source)))
     return [path for path in written if path is not None]
 
 
@@ -103,7 +106,7 @@ def write_list(folder: Folder, cards: Mapping[str, Card], source: str) -> Path |
         f'<td><a href="{stem}.pdf">PDF<span class="hidden"> of {escape(card.name)}</span></a></td></tr>'
         for stem, card in cards.items())
     colours = hues()["light"]
-    page = f"""<!doctype html>
+    listing = f"""<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
@@ -134,5 +137,5 @@ a {{ color: {colours['accent']}; }}
 </body>
 </html>
 """
-    return folder.put("index.html", page.encode())
+    return folder.put("index.html", listing.encode())
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 from collections.abc import Callable, Mapping
 from html import escape
 from pathlib import Path
@@ -16,12 +15,12 @@ from coilbench.card_html import as_html, card_style
 from coilbench.cards import Folder, file_names, write_card, write_list
 from coilbench.causes import BY_KEY, HYPOTHESES
 from coilbench.errors import NAMED
+from coilbench.home import FILE
 from coilbench.larkfield import SHEET
 from coilbench.looks import hues
 from coilbench.sheet import read_sheet, standing
 from coilbench.trial import ENOUGH_COILS, RESULT
 from coilbench.verdict import NUMBERS
-from coilmodel import Machine
 
 ROOT = Path(__file__).resolve().parents[1]
 MAKES = ROOT / "coilbench" / "makes.json"
@@ -52,7 +51,7 @@ def _write_cards(folder: Path, say: Callable[[str, int, int], None] | None) -> N
         if say:
             say("Coil cards", number, len(stems))
         write_card(place, stem, cards[stem], SHEET.name)
-        (folder / f"{stem}.part").write_text(as_html(cards[stem], SHEET.name, part=True), encoding="utf-8")
+        (folder / f"{stem}.part").write_text(as_html(cards[stem], SHEET.name, part=True, home=FILE), encoding="utf-8")
     write_list(place, cards, SHEET.name)
 
 
@@ -61,7 +60,7 @@ def digest() -> str:
     found = hashlib.sha256()
     sources = [path for package in ("coilmodel", "coilbench") for path in (ROOT / package).rglob("*")]
     for path in sorted([*sources, SHEET]):
-        if path.suffix in (".py", ".json", ".j2", ".css", ".csv") and path not in (RESULT, MAKES):
+        if path.suffix in (".py", ".json", ".j2", ".css", ".csv", ".md") and path not in (RESULT, MAKES):
             found.update(path.relative_to(ROOT).as_posix().encode() + path.read_bytes())
     return found.hexdigest()
 
@@ -220,23 +219,3 @@ def _then(found: Mapping[str, Any], what: str) -> list[str]:
             "asks for, and again if need be, makes the likeliest cause of these right, by the number of readings more: "
             f"{steps}. Then {then['all_named']:,} of all coils have a named cause, {percent(then['all_named_right'])} of these "
             f"right. {then['nothing_would_tell']} times the card said that no further reading would settle it.", ""]
-
-
-# ------------------------------------------------------------------------------------------- the discharge resistor
-RESISTOR, RATED_POWER, RATED_VOLTS = 10e3, 2.0, 500.0  # ohm, W, V: as on the page of cautions; common practice, no source
-EMPTY = 1.0  # V: what may be left on a condenser that is called empty
-
-
-def resistor_markdown() -> str:
-    """Return what the discharge resistor has to stand, worked out for the nominal condenser at the resistor's own voltage."""
-    capacity = Machine().condenser.capacitance
-    seconds = RESISTOR * capacity * math.log(RATED_VOLTS / EMPTY)
-    energy = 0.5 * capacity * RATED_VOLTS**2
-    return (
-        f"{RESISTOR / 1e3:g} kilohms, {RATED_POWER:g} W or more, made for {RATED_VOLTS:g} V or more, with insulated leads "
-        f"(common practice, no source). Worked out for a condenser of {1e6 * capacity:.2g} uF at {RATED_VOLTS:g} V: it holds "
-        f"{1e3 * energy:.2g} mJ; the current begins at {1e3 * RATED_VOLTS / RESISTOR:g} mA and the power at "
-        f"{RATED_VOLTS**2 / RESISTOR:g} W, and both are gone with the charge: after {1e3 * seconds:.0f} ms less than {EMPTY:g} V "
-        f"is left. The {RATED_POWER:g} W are for the voltage that such a body stands and for a slip onto a supply, not for the "
-        "heat of one discharge. Hold it there for some seconds all the same. A bare wire or a screwdriver would draw the whole "
-        "charge at once and pit what it touches.\n")

@@ -78,11 +78,14 @@ class Bench:
     volts: float = 0.0
     hertz: float = 0.0
 
-    def say(self) -> str:
-        """Return the bench in words."""
+    def say(self, brief: bool = False) -> str:
+        """Return the bench in words. brief : without the drive where it is the magneto as it is"""
         if self.hertz:
             return f"on a transformer of {self.volts:g} V, {self.hertz:g} Hz"
-        return f"on a battery of {self.volts:g} V" if self.volts else f"at {self.rpm:g} rpm, drive {100.0 * self.drive:g} %"
+        if self.volts:
+            return f"on a battery of {self.volts:g} V"
+        drive = "" if brief and self.drive == 1.0 else f", drive {100.0 * self.drive:g} %"
+        return f"at {self.rpm:g} rpm{drive}"
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 from coilbench import carried, stored
-from coilbench.card import CAUTIONS, MODEL_ONLY, Series, fitted_words, in_a_hundred, view
+from coilbench.card import CAUTIONS, MODEL_ONLY, Series, anchor, fitted_words, how_words, in_a_hundred, view
 from coilbench.causes import beforehand
 from coilbench.sheet import Sheet, parse, standing, template
 from coilbench.together import of_sheet
@@ -86,11 +86,14 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     seen = view(coil, readings, verdict if enough or verdict is None else replace(verdict, fitted=()), rows)
     fitted = [[one.number.name, *fitted_words(one)] for one in seen.fitted if one.told]
     told = {series.what for series in seen.history[:HISTORIES]}  # a chart says what was read earlier
-    remarks = [line for line in seen.remarks if not any(line.startswith(f"Earlier {what}") for what in told)]
+    remarks = [*seen.remarks, *(text for what, text in seen.earlier if what not in told)]
+    steps = verdict is not None or not strange
     return {
         "coil": coil, "when": seen.when, "filename": _file_name(coil),
         "sentence": seen.cause if verdict else "No reading here that this page can judge.",
-        "next": [] if strange and not verdict else list(seen.next_steps),
+        "cautions": CAUTIONS,
+        "next": list(seen.next_steps) if steps else [],
+        "how": {"words": how_words(seen.asked), "anchor": anchor(seen.asked)} if steps and seen.asked else None,
         "bars": [odds_rows(verdict)] if verdict else [],
         "table": [[line.what, line.taken, line.usual, line.side or "another coil's"] for line in seen.lines],
         "fitted": fitted,
@@ -100,7 +103,6 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
                   *([seen.likeness] if verdict else []), *seen.doubts,
                   *([NO_FIT] if verdict and not enough and store is None else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],
-        "cautions": CAUTIONS,
     }
 
 

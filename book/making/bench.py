@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 from book.making.places import BUILD, HTML, BuildError, keep_only, write_if_changed
@@ -13,23 +14,24 @@ MARKER = re.compile(r"^\{\{bench (\w+)\}\}$", re.MULTILINE)
 
 
 def filled(text: str, where: str) -> str:
-    """Return a page's text with each line `{{bench NAME}}` replaced by what it names: calibration, makes, cards or resistor."""
+    """Return a page's text with each line `{{bench NAME}}` replaced by what it names (see `_piece`)."""
     return MARKER.sub(lambda found: _piece(found[1], where), text)
 
 
 def _piece(name: str, where: str) -> str:
-    from coilbench import pages
+    from coilbench import home, pages
 
-    if name == "calibration":
-        return pages.calibration_markdown()
-    if name == "makes":
-        return pages.makes_markdown()
-    if name == "cards":
+    def cards() -> str:
         pages.cards_for_book(CARDS)
         return pages.cards_markdown(CARDS, LINK)
-    if name == "resistor":
-        return pages.resistor_markdown()
-    raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are calibration, makes, cards and resistor.")
+
+    pieces: dict[str, Callable[[], str]] = {
+        "calibration": pages.calibration_markdown, "makes": pages.makes_markdown, "cards": cards, "resistor": home.resistor,
+        "readings": home.table, "errors": home.all_errors, "at_rest": lambda: home.markdown(home.at_rest()),
+        "running": lambda: home.markdown(home.running())}
+    if name not in pieces:
+        raise BuildError(f"{where}: there is no piece {name!r} of the bench; there are {', '.join(pieces)}.")
+    return pieces[name]()
 
 
 def write(book: Path = HTML) -> Path:

@@ -1,6 +1,6 @@
 // <coil-sheet>: the learner's own bench sheet (CSV), chosen or dropped, read by the engine, and a coil card for each coil in it.
 //
-// Attribute `kernel`: the engine is a notebook's kernel, which may sit on another machine; without it all stays in this page.
+// Attribute `home`: where the page stands that tells how readings are taken. `kernel`: the engine is a notebook's kernel, which may sit on another machine; without it all stays in this page.
 
 import { HUES } from "./assembled.js";
 import { FaceElement } from "./base.js";
@@ -166,15 +166,22 @@ export class CoilSheet extends FaceElement {
     const table = card.table.length ? tableOf("The readings against what well-set coils give", ["Reading", "Taken", "A well-set coil gives", "So it is"], card.table) : null;
     const fitted = card.fitted.length ? tableOf("The machine that these readings fit", ["Number", "Likely", "Nine in ten lie in", "Before any reading"], card.fitted) : null;
     const article = h("article", {class: "card", "aria-label": `Coil card: ${card.coil}`}, h("h4", {}, card.coil), h("p", {class: "soft small"}, card.when),
-      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.next), card.bars.length ? h("div", {class: "bars"}, ...drawings.map(({node}) => node)) : null, table, fitted,
+      h("p", {class: "sentence"}, card.sentence), h("p", {class: "caution small"}, card.cautions), ...paragraphs(card.next), ...this.#how(card.how), card.bars.length ? h("div", {class: "bars"}, ...drawings.map(({node}) => node)) : null, table, fitted,
       card.history.length ? h("div", {class: "histories"}, ...card.history.map(history)) : null,
-      ...paragraphs(card.notes, {class: "small"}), h("p", {class: "caution small"}, card.cautions));
+      ...paragraphs(card.notes, {class: "small"}));
     const page = () => `<!doctype html><html lang="en"><meta charset="utf-8"><title>Coil card</title><style>${cardStyle(HUES.light)}</style>${article.outerHTML}</html>`;
     article.append(h("div", {class: "buttons"},
       h("button", {type: "button", class: "quiet", onclick: () => save(page(), card.filename, "text/html")}, `Save ${card.coil}'s card`),
       h("button", {type: "button", class: "quiet", onclick: () => this.#print(page())}, `Print ${card.coil}'s card`)));
     this.cards.append(article);
     this.#draw();
+  }
+
+  /** Where it stands how the reading that is asked for is taken: a link where there is such a page (attribute `home`), else in words. */
+  #how(how) {
+    if (!how) return [];
+    const home = this.getAttribute("home");  // the address in full, so that it holds in a card that is saved
+    return [h("p", {}, home ? h("a", {href: `${new URL(home, document.baseURI).href}#${how.anchor}`}, how.words) : how.words)];
   }
 
   /** Print one card alone: a frame of its own, for the page around it knows nothing of cards. */

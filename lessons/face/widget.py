@@ -18,6 +18,7 @@ from typing import Any
 
 import anywidget
 
+from coilbench.home import FILE as HOME
 from lessons import surroundings
 from lessons.contracts import Packed
 from lessons.engine import Engine
@@ -163,7 +164,8 @@ def exercise(key: str) -> Shown:
 def sheet() -> Shown:
     """Return the place for the learner's own bench sheet, and the coil cards that come of it."""
     words = "Where this page is live you can show it your own bench sheet here, and get a coil card for each coil in it."
-    return _shown("coil-sheet", {"kernel": ""} if surroundings.in_jupyterlab() else {}, f"<p>{html.escape(words)}</p>", words)
+    about = {"kernel": ""} if surroundings.in_jupyterlab() else {"home": f"../{HOME}"}  # the book has that page above its lessons
+    return _shown("coil-sheet", about, f"<p>{html.escape(words)}</p>", words)
 
 
 def progress(lesson: int | None = None) -> Shown:

@@ -16,11 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from coilbench import trial
+from coilbench import home, trial
 from coilbench.asks import Ask, Setting
-from coilbench.card import CAUTIONS, Card, as_text, view
+from coilbench.card import CAUTIONS, Card, anchor, as_text, how_words, view
 from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import _Page, as_pdf
+from coilbench.card_pdf import page as pdf_page
 from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
 from coilbench.causes import CAUSES, Coil
 from coilbench.kinds import KINDS, Kind
@@ -31,6 +32,7 @@ from coilbench.stored import judge
 from coilbench.units import UNITS
 from coilbench.verdict import NUMBERS, Verdict
 from coilmodel import Machine
+from lessons import at_hand
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLE = ROOT / "lessons" / "examples" / "larkfield_twelve.csv"
@@ -79,6 +81,31 @@ def test_a_card_says_the_same_in_each_of_its_three_forms(cards: dict[str, Card])
                      *(fitted.number.name for fitted in card.fitted)):
             assert said in words
             assert said in text
+
+
+def test_the_cautions_stand_before_the_step_on_every_card_and_its_way_is_a_link_beside_it(
+        cards: dict[str, Card], tmp_path: Path) -> None:
+    assert all(card.asked is not None for card in cards.values() if "easure" in card.next_steps[0])
+    for name, card in cards.items():
+        page, text = " ".join(unescape(as_html(card)).split()), " ".join(as_text(card).split())
+        paper = [" ".join(words.get_text().split()) for words in pdf_page(card).texts]
+        on_paper = " ".join(paper)
+        shown = at_hand.card(read_sheet(EXAMPLE), name)
+        assert list(shown).index("cautions") < list(shown).index("next")
+        for face in (page, text, on_paper):
+            assert face.index(CAUTIONS) < face.index(card.next_steps[0][:60]), name
+            assert how_words(card.asked) in face if card.asked else "How: " not in face
+        assert shown["how"] == ({"words": how_words(card.asked), "anchor": anchor(card.asked)} if card.asked else None)
+        folder = Folder(tmp_path)
+        write_card(folder, name, card, EXAMPLE.name)
+        links = Outline((tmp_path / f"{name}.html").read_text(encoding="utf-8")).addresses
+        assert links == ([f"{home.FILE}#{anchor(card.asked)}"] if card.asked else [])
+        if card.asked:
+            assert f'id="{anchor(card.asked)}"' in (tmp_path / home.FILE).read_text(encoding="utf-8")
+    (tmp_path / home.FILE).write_text("mine")  # somebody's own page of that name stays, and no card leads to it
+    write_card(Folder(tmp_path), "x", cards["Birch"], EXAMPLE.name)
+    assert (tmp_path / home.FILE).read_text() == "mine"
+    assert Outline((tmp_path / "x.html").read_text(encoding="utf-8")).addresses == []
 
 
 def test_a_page_needs_nothing_from_anywhere_and_can_be_read_aloud(cards: dict[str, Card]) -> None:
@@ -186,7 +213,7 @@ def test_a_coil_counted_before_is_not_said_to_have_one_count() -> None:
     readings = standing(rows)
     card = view("Elm", readings, judge(readings, False, False), rows)
     assert "the earlier counts above may show" in card.next_steps[-1]
-    assert any(line.startswith("Earlier sparks per pulse") for line in card.remarks)
+    assert any(what.startswith("sparks per pulse") for what, _ in card.earlier)
 
 
 def test_the_pdf_is_one_page_however_much_there_is_to_say(cards: dict[str, Card]) -> None:

@@ -15,9 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from book.making import pages
 from coilbench import __main__ as command
+from coilbench import home
+from coilbench.home import resistor
 from coilbench.kinds import BY_KEY, KINDS
-from coilbench.pages import resistor_markdown
 from coilbench.sheet import (
     COLUMNS,
     MAX_ROWS,
@@ -399,20 +401,25 @@ def test_the_books_page_tells_of_every_column_and_reading() -> None:
         assert f"| `{column.name}` | " in page
     for kind in KINDS:
         unit = f" {kind.unit} " if kind.unit else " "
-        assert f"| `{kind.name}` |{unit}|" in page
+        assert f"| `{kind.name}` |{unit}|" in home.table()
+    assert {"{{bench readings}}", "{{bench errors}}"} <= set(page.splitlines())
 
 
 def test_the_page_on_readings_at_home_has_a_part_for_every_reading_cautions_first() -> None:
-    page = (Path(__file__).resolve().parents[2] / "book" / "pages" / "readings_at_home.md").read_text(encoding="utf-8")
+    page = pages.source(Path(__file__).resolve().parents[2] / "book" / "pages" / "readings_at_home.md").decode()
     for kind in KINDS:
         assert f"\n### {kind.name}\n" in page, kind.name
+        assert (home.TEXTS / f"{kind.key}.md").is_file(), kind.key
+        assert f"\n*{home.costs(kind)}*\n" in page or not kind.minutes
+    assert {path.stem for path in home.TEXTS.iterdir()} == {kind.key for kind in KINDS}
+    assert re.search("recording.*loop", page.partition("### sparks per pulse")[2].partition("###")[0], re.DOTALL)
     assert page.index(":::{warning}") < page.index("\n## ")
     for words in ("20 kV", "pacemaker", "keeps its charge", "fuel vapour", "ocal codes", "licensed", "practice, no source"):
         assert words in page
 
 
 def test_the_discharge_resistor_is_worked_out_from_the_condenser() -> None:
-    said = resistor_markdown()
+    said = resistor()
     capacity = Machine().condenser.capacitance
     assert f"{0.5e3 * capacity * 500.0**2:.2g} mJ" in said
     left = voltage_left(500.0, float(re.search(r"after (\d+) ms less", said)[1]) / 1e3, capacity, 10e3)  # type: ignore[index]

@@ -11,12 +11,13 @@ from typing import Any
 
 import pytest
 
-from book.making import home_drawings
+from book.making import bench, home_drawings
 from book.making.places import BuildError
 from lessons.panels.drawings.at_home import DRAWINGS
 from lessons.panels.drawings.bridge import FACE, PANEL, PER_MM
 
-PAGE = (Path(__file__).resolve().parents[2] / "book" / "pages" / "readings_at_home.md").read_text(encoding="utf-8")
+PAGE = bench.filled((Path(__file__).resolve().parents[2] / "book" / "pages" / "readings_at_home.md").read_text(encoding="utf-8"),
+                    "readings_at_home.md")
 
 
 @pytest.mark.parametrize("name", DRAWINGS)
