@@ -468,17 +468,17 @@ def way_to_name(number: int) -> tuple[str, ...] | None:
     return None
 
 
-POOL = (8, 10, 11, 24, 26, 32, 36)
+POOL = (8, 10, 26, 32, 36)
 """Numbers of the coils that may be asked for: those of the box for which `can_be_named` holds. Kept as a list, since to find them
 takes a minute; `python -m lessons.exercises.bench` prints them anew for a new store of imagined coils."""
 
 
 @cache
 def can_be_named(number: int) -> bool:
-    """Return whether a coil has a fault that can be named within the budget, and not by what two of the beliefs look at alone."""
-    fault = panel.fault_of(number).key
+    """Return whether a coil's fault can be named within the budget, and neither by one reading nor by what a belief looks at."""
+    fault, alone = panel.fault_of(number).key, tuple((spot.key,) for spot in panel.SPOTS)
     return fault != "well_set" and way_to_name(number) is not None and not any(
-        panel.named(panel.steps_of(number, lines)[-1].shares) == fault for lines in TOO_FEW)
+        panel.named(panel.steps_of(number, lines)[-1].shares) == fault for lines in (*TOO_FEW, *alone))
 
 
 def _name_variant(draw: Draw) -> dict[str, Any]:

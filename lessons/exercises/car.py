@@ -315,8 +315,8 @@ def _lever_trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
 
     return [
         trial("As shown", 0.0, of["rpm"]),
-        trial("When the worn timer closes early", -of["play"], of["rpm"]),
-        trial("When the worn timer closes late", of["play"], of["rpm"]),
+        trial("At an end of the timer's play", -of["play"], of["rpm"]),
+        trial("At an end of the timer's play", of["play"], of["rpm"]),
         trial("At another speed", 0.0, of["other"]),
         trial("On a weaker magneto", 0.0, of["rpm"], of["weak"]),
     ]
@@ -361,11 +361,12 @@ LEVER = sliders_exercise(
     },
     misconceptions=(
         Misconception("fires-as-it-closes", lambda of: {"lever": round(0.5 * (SOONEST + LATEST)), "width": 26.0},
-                      "You let the timer close where the spark is wanted. If the spark came with the closing, the solid line of "
-                      "the staircase would be the straight one through its corner. The current must first grow: close earlier."),
+                      "You let the timer close where the spark is wanted. If the spark came with the closing, the solid line "
+                      "of the staircase would be the straight one through its corner. But the current must first grow, from "
+                      "where on?"),
         Misconception("wide-is-safe", lambda of: {"lever": -56.0, "width": 50.0},
                       "A wide window is not a safe one: it lets the next pulse through too, and the coil fires again nearly a "
-                      "pulse later. Count the sparks in the window, and narrow it."),
+                      "pulse later. Count the sparks in the window."),
     ),
 )
 
@@ -375,7 +376,7 @@ APART = 0.3  # degrees by which a coil may miss Alder
 
 
 def _match_variant(draw: Draw) -> dict[str, Any]:
-    start = {name.lower(): round(panel.VIBRATOR * draw.pick((0.85, 0.9, 1.15, 1.2)), 2) for name in panel.NAMES}
+    start = {name.lower(): round(panel.VIBRATOR * draw.pick((0.82, 0.87, 1.3, 1.33)), 2) for name in panel.NAMES}
     return {
         **start, "alder": round(panel.VIBRATOR * draw.between(1.1, 1.16, 0.02), 2), "slow": draw.between(210.0, 250.0, 10.0),
         "fast": draw.between(490.0, 520.0, 10.0), "weak": draw.between(82.0, 90.0, 1.0),
@@ -448,7 +449,7 @@ MATCH = sliders_exercise(
                       "You gave all four the same force. If force alone set the firing angle the ladder would be one column now. "
                       "The coils differ in cushion, travel and winding too: match where they fire."),
         Misconception("equal-meter-equal-coils",
-                      lambda of: dict.fromkeys(("birch", "cedar", "damson"), round(1.12 * of["alder"], 2)),
+                      lambda of: dict.fromkeys(("birch", "cedar", "damson"), round(1.06 * of["alder"], 2)),
                       "You made the other three equal by the spring balance. Equal readings there are not equal coils: look "
                       "where each of them fires on the ladder."),
     ),

@@ -399,10 +399,13 @@ def _how_ordered(score: float) -> str:
 # ----------------------------------------------------------------------------------------------------- sliders
 @dataclass(frozen=True)
 class Trial:
-    """How one hidden setting went: met or not, and what happened in words (no numbers)."""
+    """How one hidden setting went: met or not, and which condition it misses, in words without numbers.
+
+    Not where along the range, and not by how much: which end of a slider fails at which setting would say the side.
+    """
 
     met: bool
-    words: str
+    words: str = ""
 
 
 def sliders_exercise(
@@ -430,7 +433,8 @@ def sliders_exercise(
 
     `controls` are those of `panel` that the learner moves, from `start`; `fixed` are set for them. `check(values, variant)`
     runs the machine, with the learner's values, at each hidden setting; the mark is the share that is met. A belief is
-    recognised by its predicate in `recognise`, or else by values within a step of its answer.
+    recognised by its predicate in `recognise`, or else by values within a step of its answer. A reply names the slip and never
+    the side: opposite slips share one belief, whose reply says how either shows itself (a test halves by the replies).
     """
     known = {control.symbol: control for control in controls}
     predicates = dict(recognise or {})

@@ -354,7 +354,7 @@ def _trials(values: Mapping[str, Any], of: Variant) -> list[Trial]:
     trials = []
     for where, rpm in (("Cranked slowly", of["slow"]), ("Cranked a little faster", round(1.15 * of["slow"]))):
         fires = panel.sparks_every_pulse(machine, rpm, drive)
-        trials.append(Trial(fires, f"{where}, some pulses bring no spark: the current is too small there."))
+        trials.append(Trial(fires, f"{where}, some pulses bring no spark."))
     for where, rpm in (("Driven fast", of["fast"]), ("Driven faster still", 1.3 * of["fast"])):
         # long enough for the current's first surge to die out: four time constants of the loop
         resistance, inductance = panel.loop(machine)
@@ -405,8 +405,8 @@ SET = sliders_exercise(
                       "Stronger magnets alone lift both ends: the slow hand is served, but the ceiling goes up by the same "
                       "share. Look at the level line, and ask what else it depends on."),
         Misconception("ceiling-is-all", lambda of: {"drive": 55.0, "inductance": panel.INDUCTANCE},
-                      "The ceiling is well kept, but a slow hand gets too little current, and no less inductance will make "
-                      "up for missing flux there. Look at the slowest speed that fires."),
+                      "The ceiling is well kept, but a slow hand gets no spark, and what inductance does to the ceiling, it "
+                      "does not do there. Look at the slowest speed that fires."),
     ),
 )
 

@@ -157,6 +157,73 @@ def test_settings_drawn_by_lot_pass_no_oftener_than_luck_allows(exercise: Exerci
     assert passed <= allowed * count, f"{passed} of {count}"
 
 
+@of_kind("sliders")
+def test_one_control_alone_passes_for_no_learner(exercise: Exercise) -> None:
+    """Who moves one control through its range and leaves the others as they are (where there is one only: see LUCK)."""
+    for variant in variants(exercise, 12):
+        controls, start = controls_of(exercise, variant), exercise.form(variant)["start"]
+        for control in controls if len(controls) > 1 else ():
+            for value in places_of(control, 5):
+                assert not exercise.judge({**start, control.symbol: value}, variant).passed, (variant, control.symbol, value)
+
+
+SIDE = re.compile(
+    r"\btoo (?:high|low|big|small|much|little|many|few|stiff|slack|tight|loose|wide|narrow|early|late|soon|easily|strong|weak)\b"
+    r"|\b(?:ease|tighten|slacken|widen|narrow|raise|lower|increase|decrease|reduce|add) (?:it|the|some|your|preload)\b"
+    r"|\b(?:harder|stiffer|slacker|tighter|earlier|sooner|farther) (?:than|instead|please)|\b(?:close|open|part|press) "
+    r"(?:earlier|later|harder)\b|\bgive (?:it|the [a-z ]+) (?:more|less|some)\b", re.IGNORECASE)
+"""Words that say which way a slider should go."""
+
+
+@of_kind("sliders")
+def test_no_reply_says_which_way_a_slider_should_go(exercise: Exercise) -> None:
+    replies = {belief.reply for belief in exercise.misconceptions}
+    for variant in variants(exercise, 2):
+        truth, start = exercise.truth(variant), exercise.form(variant)["start"]
+        for control in controls_of(exercise, variant):
+            for value in places_of(control, 8):
+                replies |= {exercise.judge({**rest, control.symbol: value}, variant).message for rest in (truth, start)}
+    assert not {reply for reply in replies if SIDE.search(reply)}
+
+
+def halved(exercise: Exercise, variant: dict[str, Any], meaning: dict[str, float], draw: Random, tries: int = 4) -> bool:
+    """Return whether halving the slider's range passes in so many tries. `meaning` says of a reply whether it speaks for going up
+    (above 0) or down; where it says little, the way is drawn by lot."""
+    control = controls_of(exercise, variant)[0]
+    low, high = control.low, control.high
+    for _ in range(tries):
+        middle = round(low + draw.uniform(0.4, 0.6) * (high - low), 9)
+        verdict = exercise.judge({control.symbol: middle}, variant)
+        if verdict.passed:
+            return True
+        told = meaning.get(verdict.message, 0.0)
+        up = told > 0.0 if abs(told) > 0.1 else draw.random() < 0.5
+        low, high = (middle, high) if up else (low, middle)
+    return False
+
+
+@of_kind("sliders")
+def test_who_halves_by_the_replies_passes_no_oftener_than_by_lot(exercise: Exercise) -> None:
+    """He knows from others how often each reply came below the right setting, and how often above. By lot, four tries pass for a
+    share of 1 - (1 - s)^4, s that of the slider's range that is right."""
+    learners, draw = variants(exercise, 26), Random(exercise.key)
+    if len(controls_of(exercise, learners[0])) > 1:
+        return  # which slider it is, no reply says: see the test of one control alone
+    said: dict[bool, list[str]] = {True: [], False: []}  # below the right setting, and above
+    for variant in learners[:6]:
+        control, truth = controls_of(exercise, variant)[0], exercise.truth(variant)
+        for value in places_of(control, 32):
+            verdict = exercise.judge({control.symbol: value}, variant)
+            if not verdict.passed:
+                said[value < truth[control.symbol]].append(verdict.message)
+    meaning = {reply: said[True].count(reply) / len(said[True]) - said[False].count(reply) / len(said[False])
+               for reply in {*said[True], *said[False]}}
+    lot = 1.0 - ((len(said[True]) + len(said[False])) / (6 * 32)) ** 4
+    passed = sum(halved(exercise, variant, meaning, draw) for variant in learners[6:])
+    assert passed <= 20 * lot + 2.5 * (20 * lot * (1.0 - lot)) ** 0.5, (passed, lot, meaning)
+    assert lot < 0.5
+
+
 # -------------------------------------------------------------------------------------------------------------- logs
 @of_kind("log")
 def test_no_log_passes_that_needs_no_thought(exercise: Exercise) -> None:

@@ -250,7 +250,7 @@ def test_lesson_four_is_whole() -> None:
     assert len(of_four) == 8
     assert sum(exercise.prediction for exercise in of_four) == 1
     caught = {belief.key for exercise in of_four for belief in exercise.misconceptions}
-    assert caught >= {"spark-at-closing", "more-spring-is-safer", "statics-always-holds"}
+    assert caught >= {"spark-at-closing", "one-end-is-safe", "statics-always-holds"}
 
 
 def test_choices_have_the_answer_that_the_model_gives_everybody() -> None:
@@ -302,3 +302,10 @@ def test_judging_takes_few_pulses(monkeypatch: pytest.MonkeyPatch) -> None:
         answer = exercise.form(variant)["start"] if exercise.kind == "sliders" else exercise.misconceptions[0].answer(variant)
         exercise.judge(answer, variant)
         assert sum(counted) <= 100, exercise.key
+
+
+def test_the_middle_that_replies_go_by_lies_among_the_good_settings() -> None:
+    exercise = EXERCISES["04-set-the-vibrator"]
+    for n in range(0, 50, 7):
+        variant = exercise.variant(seed_of(f"learner {n}", exercise.key))
+        assert exercise.judge({"preload": round(exercises._middle(variant), 2)}, variant).passed, variant
