@@ -27,7 +27,7 @@ from measure import Spread, spread  # noqa: E402
 from coilmodel.proof.reference import solve  # noqa: E402
 from coilmodel.study import Plan, parse_plan, run_study, template  # noqa: E402
 from coilmodel.study.draw import values  # noqa: E402
-from coilmodel.study.trial import set_up  # noqa: E402
+from coilmodel.study.plan import set_up  # noqa: E402
 
 RESULTS = ROOT / "benchmarks" / "study.md"
 SOLVED = 4  # coils that the adaptive solver is given; half a second and more each

@@ -16,6 +16,7 @@ from coilbench.sheet import Sheet, read_sheet, standing, template
 from coilbench.units import shown
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.compiled import COMPILED
+from coilmodel.progress import bar
 
 if TYPE_CHECKING:
     from coilbench.card import Card
@@ -118,7 +119,7 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
     # Only now: numpy and scipy take a second to load, and a sheet with nothing in it need not wait for them.
     from coilbench.card import MODEL_ONLY, as_text, view, wrapped
     from coilbench.cards import Folder, file_names, folder_for, write_card, write_list
-    from coilbench.predict import bar, learn
+    from coilbench.predict import learn
     from coilbench.stored import settings_of, stored_setting
     from coilbench.together import of_sheet
 

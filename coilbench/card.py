@@ -20,7 +20,7 @@ from coilbench.makes import belied, marked
 from coilbench.running import run_on
 from coilbench.sheet import Bench, Reading, Taken
 from coilbench.together import BELIEVED
-from coilbench.verdict import Fitted, Judged, Number, Verdict
+from coilbench.verdict import NUMBERS, Fitted, Judged, Verdict
 from coilmodel.readings import in_words, read
 from coilmodel.run import Run
 
@@ -36,6 +36,8 @@ CAUTIONS = (
 MODEL_ONLY = (
     "The odds are the model's, under the priors and measurement errors that the course's page on the bench sheet states; where "
     "two faults hide one another they are wrong. They are no certificate of a coil.")
+
+NUMBER = {number.key: number for number in NUMBERS}
 
 NOTHING_YET = "No reading to judge yet. Take the sparks per pulse at 450 rpm first."
 
@@ -187,19 +189,12 @@ def severity_in_words(cause: Cause, severity: tuple[float, float, float]) -> str
     median, low, high = severity
     if not cause.what:
         return "a well-set coil"
-    what = {"condenser_capacitance": "condenser capacity"}.get(cause.what, cause.what.replace("_", " "))
+    number = NUMBER[cause.what]
     if cause.absolute:
-        shown = {"condenser leakage resistance": "leakage resistance", "contacts resistance": "contact resistance",
-                 "coil core resistance": "core's loss resistance"}[what]
-        return f"a coil with a {shown} of {_ohms(median)} ({_ohms(low)} to {_ohms(high)})"
+        return f"a coil whose {number.name} is {number.say(median)} ({number.say(low)} to {number.say(high)})"
     if cause.what == "drive":
         return f"a coil on a magneto of {median:.2f} ({low:.2f} to {high:.2f}) of the strength that the sheet says"
-    return f"a coil with {median:.2f} ({low:.2f} to {high:.2f}) of a well-set coil's {what}"
-
-
-def _ohms(value: float) -> str:
-    scale, unit = next((pair for pair in ((1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]), (1.0, "ohm"))
-    return f"{float(f'{value / scale:.2g}'):g} {unit}"
+    return f"a coil with {median:.2f} ({low:.2f} to {high:.2f}) of a well-set coil's {number.name}"
 
 
 def _likeness(verdict: Verdict) -> str:
@@ -390,17 +385,10 @@ def as_text(shown: Card) -> str:
 def fitted_words(fitted: Fitted) -> tuple[str, str, str]:
     """Return a fitted number's likeliest value, its limits and its limits before any reading, in words."""
     say = fitted.number.say
-    before = between(fitted.number, fitted.before_low, fitted.before_high)
+    before = fitted.number.between(fitted.before_low, fitted.before_high)
     if not fitted.told:
         return "", "not told by these", before
-    return say(fitted.median), between(fitted.number, fitted.low, fitted.high), before
-
-
-def between(number: Number, low: float, high: float) -> str:
-    """Return two limits of a Number in words, the unit once where both have the same."""
-    say = number.say
-    first, last = say(low).split(" "), say(high).split(" ")
-    return f"{first[0]} to {' '.join(last)}" if first[1:] == last[1:] else f"{' '.join(first)} to {' '.join(last)}"
+    return say(fitted.median), fitted.number.between(fitted.low, fitted.high), before
 
 
 def wrapped(text: str) -> str:

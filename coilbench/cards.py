@@ -6,9 +6,7 @@ run left behind are swept away by the next. A file that no such run wrote is nev
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 import time
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -20,8 +18,8 @@ from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import as_pdf
 from coilbench.home import FILE, page
 from coilbench.looks import hues
+from coilmodel.durable import DRAFT, put
 
-DRAFT = ".draft-"
 OLD = 60.0  # s: a draft older than this is nobody's any more
 
 
@@ -65,29 +63,10 @@ class Folder:
     def put(self, name: str, content: bytes) -> Path | None:
         """Put a file of ours in its place; None where something that is not ours stands there."""
         place = self.path / name
-        if place.is_symlink() or place.exists() and not _ours(place):
+        if not put(place, content, MARK):
             self.left_alone.append(place)
             return None
-        handle, draft = tempfile.mkstemp(prefix=DRAFT, dir=self.path)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(draft).chmod(0o644)
-            os.replace(draft, place)
-        except BaseException:
-            Path(draft).unlink(missing_ok=True)
-            raise
         return place
-
-
-def _ours(path: Path) -> bool:
-    """Return whether an earlier run wrote the file; an empty one, which holds nothing to lose, counts as ours."""
-    if not path.is_file():
-        return False
-    content = path.read_bytes()
-    return not content or MARK.encode() in content
 
 
 def write_card(folder: Folder, stem: str, card: Card, source: str) -> list[Path]:

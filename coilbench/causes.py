@@ -99,6 +99,7 @@ TOLERANCES: dict[str, float] = {
 GAP_TOLERANCE = 0.07  # of the logarithm of the gap's breakdown voltage
 SUPPLY_TOLERANCE = 0.30  # of the logarithm of a battery's internal resistance, and of a transformer's
 SOUND_LEAKAGE = (10e6, 2e9)  # ohm: a sound condenser's, every ratio equally likely; no spark notices any of it
+SOUND_GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
 
 WELL_SET_AT = (200.0, 450.0, 600.0)
 """rpm, full drive: a coil counts as well set when it fires exactly once in every pulse at each of these."""

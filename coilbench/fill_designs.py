@@ -20,9 +20,10 @@ from coilbench.causes import CAUSES, Coil, spoilt
 from coilbench.designs import designs
 from coilbench.fill_store import counted
 from coilbench.imagine import spread
-from coilbench.predict import bar, outcomes, set_well, spread_out
+from coilbench.predict import outcomes, set_well, spread_out
 from coilbench.running import COLUMN
 from coilmodel import Machine, MagnetoDrive, simulate
+from coilmodel.progress import bar
 
 DESIGNS, SEED = 160, 20310621
 TWOS = 32  # coils with two faults of each design

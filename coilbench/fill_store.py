@@ -15,9 +15,10 @@ from typing import Any
 from coilbench import stored
 from coilbench.carried import ROOT
 from coilbench.causes import CAUSES, TOLERANCES, Cause, Coil, number_of
-from coilbench.predict import bar, imagined_coils, outcomes
+from coilbench.predict import imagined_coils, outcomes
 from coilbench.running import COLUMN
 from coilmodel import Machine, MagnetoDrive, simulate
+from coilmodel.progress import bar
 
 
 def base_of(coil: Coil) -> list[float]:

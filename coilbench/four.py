@@ -34,6 +34,7 @@ from coilbench.predict import learn
 from coilbench.running import COLUMN, outcome
 from coilbench.sheet import Bench, Reading
 from coilbench.verdict import Verdict
+from coilbench.weighing import quantile
 from coilmodel import Machine
 from coilmodel.compiled import COMPILED
 from coilmodel.sparks import EFFECTIVE
@@ -214,7 +215,7 @@ class Candidate:
         there = np.isfinite(factors)
         if not there.any():
             return (math.nan,) * 3
-        return tuple(_quantile(factors[there], self.weights[there], share) for share in (0.5, 0.05, 0.95))  # type: ignore[return-value]
+        return tuple(quantile(factors[there].tolist(), self.weights[there].tolist(), share) for share in (0.5, 0.05, 0.95))  # type: ignore[return-value]
 
 
 FOUND = FACTORS.index(1.0)
@@ -243,12 +244,6 @@ def _by_current(surface: Surface, currents: Numbers) -> tuple[Numbers, Numbers]:
 
 def _angles(surface: Surface, factors: Numbers) -> Numbers:
     return np.array([[np.interp(factors, FACTORS, row, math.nan, math.nan) for row in window] for window in surface.angle])
-
-
-def _quantile(values: Numbers, weights: Numbers, share: float) -> float:
-    order = np.argsort(values)
-    place = int(np.searchsorted(np.cumsum(weights[order]) / weights.sum(), share - 1e-12))
-    return float(values[order][min(place, len(values) - 1)])
 
 
 def likely(readings: Sequence[Reading], draws: int = DRAWS,
@@ -587,6 +582,6 @@ def angles_of(place: Place, windows: Sequence[float]) -> list[tuple[float, float
         values = np.array([row[column] for row in each])
         there = np.isfinite(values)
         weights = place.coil.weights[there]
-        found.append(tuple(_quantile(values[there], weights, share) for share in (0.5, 0.05, 0.95)) if there.any()
-                     else (math.nan,) * 3)
+        found.append(tuple(quantile(values[there].tolist(), weights.tolist(), share) for share in (0.5, 0.05, 0.95))
+                     if there.any() else (math.nan,) * 3)
     return found  # type: ignore[return-value]

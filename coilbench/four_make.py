@@ -22,6 +22,7 @@ from coilbench.predict import Progress, learn, outcomes, set_well, spread_out
 from coilbench.sheet import Bench, Reading
 from coilbench.together import Together
 from coilbench.verdict import Verdict
+from coilbench.weighing import weights_of
 from coilmodel import Machine
 
 MAKES = min(6, four.DRAWS)  # designs that are drawn, at most
@@ -71,7 +72,7 @@ def likely_beside(readings: Mapping[str, Sequence[Reading]], chosen: Sequence[st
             there = np.zeros(len(total))
             for place, cause in enumerate(CAUSES):
                 one = np.flatnonzero((of == number) & (np.array(family.of) == place))
-                there[one] = odds[cause] * np.array(stored.weights_of(list(total[one])))
+                there[one] = odds[cause] * np.array(weights_of(list(total[one])))
             marks = (np.arange(max(1, round(four.DRAWS * share))) + 0.5) / max(1, round(four.DRAWS * share))
             drawn, times = np.unique(np.searchsorted(np.cumsum(there) / there.sum(), marks), return_counts=True)
             coils += [family.coils[int(one)] for one in drawn]
@@ -89,7 +90,7 @@ def _designs(store: stored.Imagined, windows: Sequence[float],
     The angles have the shape (designs, windows, speeds).
     """
     reference = makes.designs().reference
-    weights = np.array(stored.weights_of(store.lean[:len(reference)]))
+    weights = np.array(weights_of(store.lean[:len(reference)]))
     looked = [int(place) for place in np.flatnonzero(weights > HARDLY)]
     tasks = [(reference[place], late, rpm) for place in looked for late in windows for rpm in four.SPEEDS]
     angles = np.array(spread_out(_angles, tasks, progress, "Other makes in the car")).reshape(

@@ -31,10 +31,11 @@ from coilbench.four import (
 from coilbench.four_make import likely_beside, stands_for_its_make
 from coilbench.looks import WIDTH, hue, hues
 from coilbench.makes import COURSE, by_make, known_of, not_believed, store_for
-from coilbench.predict import bar
 from coilbench.sheet import Sheet, standing
 from coilbench.study_report import html_page, html_table
 from coilbench.units import shown
+from coilmodel.durable import put
+from coilmodel.progress import bar
 
 MOST = 12  # coils out of which a set is chosen
 Three = tuple[float, float, float]
@@ -80,7 +81,10 @@ def four_of_sheet(sheet: Sheet, names: Sequence[str], windows: str | None, path:
     print("\n\n".join([*map(wrapped, summary(found)), *tables, wrapped(make), wrapped(SET_CAUTION)]))
     page = path.with_name(f"{path.stem}_four.html")
     try:
-        page.write_text(as_page(found, make), encoding="utf-8")
+        if not put(page, as_page(found, make).encode(), f"<title>{TITLE}</title>"):
+            print(f"{page}: exists and is no page of this command, so it is left as it is; move it away for the page.",
+                  file=sys.stderr)
+            return 1
     except OSError as error:
         print(f"{page}: cannot be written ({error.strerror or error}).", file=sys.stderr)
         return 1
@@ -250,6 +254,7 @@ def _useless(coil: Candidate) -> str:
     return f"{coil.name}: no setting of its vibrator is likely to give exactly one spark in every pulse at all speeds.{why}"
 
 
+TITLE = "A set of four"
 HEAD = ("cyl.", "coil", "opens at", "set it to", "by hand", "once: now", "then")
 """Columns of the table of settings; the last two are odds of one spark in every pulse at all speeds, in a hundred."""
 
@@ -410,4 +415,4 @@ def as_page(found: FourSet, make: str = OWN_MAKE) -> str:
              f'<p><img alt="{html.escape(alt(found))}" src="data:image/png;base64,{image}"></p>',
              "<h2>The scatter</h2>", html_table(SCATTER_HEAD, scatter_rows(found)),
              f"<p>{html.escape(make)}</p>", f'<p class="caution">{html.escape(SET_CAUTION)}</p>']
-    return html_page("A set of four", body)
+    return html_page(TITLE, body)

@@ -25,8 +25,9 @@ from coilbench.designs import designs
 from coilbench.fill_designs import TRIES
 from coilbench.imagine import spread
 from coilbench.makes_trial import USUAL, _read, _share
-from coilbench.predict import bar, set_well
+from coilbench.predict import set_well
 from coilbench.sheet import Reading
+from coilmodel.progress import bar
 
 SETS, SEED = 12, 97_000_039
 FAULTY = 0.25  # of the coils of a set have a fault of the list besides

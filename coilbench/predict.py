@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import sys
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any, cast
@@ -85,17 +84,6 @@ def learn(settings: Iterable[Setting], progress: Progress | None = None, store: 
     for setting in dict.fromkeys(settings):
         if stored.stored_setting(setting, store) is None:
             stored.learn(setting, outcomes_on(setting, coils, simulate, place), store)
-
-
-def bar(label: str, done: int, total: int) -> None:
-    """Show progress on standard error: a line that is rewritten on a terminal, one line at the end elsewhere."""
-    if sys.stderr.isatty():
-        width = 30
-        full = width * done // max(total, 1)
-        end = "\n" if done >= total else ""
-        print(f"\r{label:<48} [{'#' * full}{'.' * (width - full)}] {done}/{total}", end=end, file=sys.stderr, flush=True)
-    elif done >= total >= 100:
-        print(f"{label}: {total} runs", file=sys.stderr, flush=True)
 
 
 def well_set(count: int, seed: int, progress: Progress | None = None, width: float = 1.0) -> list[Coil]:

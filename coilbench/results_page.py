@@ -17,8 +17,8 @@ from typing import Any
 
 from coilbench import four_report, study_report
 from coilbench.four import best_set, candidates, likely
-from coilbench.predict import bar
 from coilbench.sheet import read_sheet, standing
+from coilmodel.progress import bar
 from coilmodel.study.findings import Findings, from_dict
 
 ROOT = Path(__file__).resolve().parents[1]

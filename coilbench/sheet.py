@@ -112,18 +112,49 @@ class Taken:
         return self.kind, self.bench
 
 
+NEW_SHEET = "--new FILE makes a sheet to fill in"
+"""What the command says to who has no sheet yet."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something in a file that could not be used, or not as it stands.
+
+    row : where it is, 0 for the file as a whole; text : the sentence; tail : where it is not None, what stands behind the words
+    that say how to get an empty sheet, which are the command's or the page's and not the reader's
+    """
+
+    row: int
+    text: str
+    tail: str | None = None
+
+
 @dataclass
 class Sheet:
     """What was found in a file: its coils with their good rows, and one sentence for each thing that could not be used."""
 
     coils: dict[str, list[Taken]] = field(default_factory=dict)
-    messages: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
     rows: int = 0  # rows with anything in them, below the header
     empty_values: int = 0  # rows of readings not taken yet
     encoding: str = ""
     delimiter: str = ""
     width: int = 0  # cells of the header
     decimal: str = ""  # the decimal sign, where one of its numbers tells it
+
+    def note(self, row: int, text: str, tail: str | None = None) -> None:
+        """Keep a Note of these."""
+        self.notes.append(Note(row, text, tail))
+
+    def sentences(self, new_sheet: str = NEW_SHEET) -> list[str]:
+        """Return what could not be used, a sentence each, in the rows' order. new_sheet : how to get an empty sheet, in words"""
+        return [one.text if one.tail is None else one.text + new_sheet + one.tail
+                for one in sorted(self.notes, key=lambda one: one.row)]
+
+    @property
+    def messages(self) -> list[str]:
+        """Return `sentences` as the command says them."""
+        return self.sentences()
 
     @property
     def good(self) -> int:
@@ -162,10 +193,10 @@ def parse(data: bytes) -> Sheet:
     text, encoding = decode(data)
     sheet = Sheet(encoding=encoding)
     if not text.strip():
-        sheet.messages.append("The file is empty; --new FILE makes a sheet to fill in.")
+        sheet.note(0, "The file is empty; ", ".")
         return sheet
     if data[:4] in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0"):
-        sheet.messages.append("This is a spreadsheet's own file; save it as CSV and give that one.")
+        sheet.note(0, "This is a spreadsheet's own file; save it as CSV and give that one.")
         return sheet
     lines = re.split(r"\r\n|\r|\n", text)
     sheet.delimiter = _delimiter(lines)
@@ -181,16 +212,16 @@ def parse(data: bytes) -> Sheet:
             continue
         sheet.rows += 1
         if sheet.rows > MAX_ROWS:
-            sheet.messages.append(f"Row {number}: the sheet is longer than {MAX_ROWS} rows; this one and all below it are left "
+            sheet.note(number, f"Row {number}: the sheet is longer than {MAX_ROWS} rows; this one and all below it are left "
                                   "out.")
             break
         if trouble:
-            sheet.messages.append(f"Row {number}: {trouble}; the row is left out.")
+            sheet.note(number, f"Row {number}: {trouble}; the row is left out.")
             continue
         try:
             rows.append((number, _by_column(cells, titles, sheet)))
         except RowError as error:
-            sheet.messages.append(f"Row {number}{error}; the row is left out.")
+            sheet.note(number, f"Row {number}{error}; the row is left out.")
     sheet.decimal = decimal_sign(row[name] for _, row in rows for name in QUANTITIES)
     day_first = _day_first(row["date"] for _, row in rows)
     spelt: dict[str, str] = {}
@@ -198,12 +229,11 @@ def parse(data: bytes) -> Sheet:
         try:
             taken = _taken(number, row, titles, day_first, sheet)
         except RowError as error:
-            sheet.messages.append(f"Row {number}, {error}; the row is left out.")
+            sheet.note(number, f"Row {number}, {error}; the row is left out.")
             continue
         if taken is not None:
             name = spelt.setdefault(taken.coil.casefold(), taken.coil)
             sheet.coils.setdefault(name, []).append(taken)
-    sheet.messages.sort(key=lambda line: int((re.match(r"Row (\d+)", line) or ["", "0"])[1]))
     return sheet
 
 
@@ -328,7 +358,7 @@ def _header(records: Iterator[tuple[int, list[str], str]], sheet: Sheet) -> dict
             else:
                 found[known[0].name] = place, known[1]
         if {"coil", "reading", "value"} <= found.keys():
-            sheet.messages += notes
+            sheet.notes += [Note(number, note) for note in notes]
             sheet.width = len(cells)
             return found
         if len(found) > len(nearest[1]):
@@ -336,8 +366,8 @@ def _header(records: Iterator[tuple[int, list[str], str]], sheet: Sheet) -> dict
         if number >= HEADER_WITHIN:
             break
     missing = [name for name in ("coil", "reading", "value") if name not in nearest[1]]
-    sheet.messages.append(f"Row {nearest[0]}: the header needs the columns coil, reading and value, and has no "
-                          f"{' and no '.join(missing)}; nothing can be read (--new FILE makes a sheet to fill in).")
+    sheet.note(nearest[0], f"Row {nearest[0]}: the header needs the columns coil, reading and value, and has no "
+               f"{' and no '.join(missing)}; nothing can be read (", ").")
     return None
 
 
@@ -396,7 +426,7 @@ def _known_good(number: int, text: str, sheet: Sheet) -> bool | None:
     key = _key(text)
     if not key or key in _YES | _NO:
         return key in _YES if key else None
-    sheet.messages.append(f"Row {number}, column 'known_good': '{shown(text)}' is neither yes nor no; the reading is used, the "
+    sheet.note(number, f"Row {number}, column 'known_good': '{shown(text)}' is neither yes nor no; the reading is used, the "
                           "mark is not.")
     return None
 
@@ -525,7 +555,7 @@ def _day(number: int, text: str, day_first: bool | None, sheet: Sheet) -> date |
             return date(year, month, day)
         except ValueError:
             pass
-    sheet.messages.append(f"Row {number}, column 'date': {trouble}; the reading is used without a date (2031-05-08 is plain to "
+    sheet.note(number, f"Row {number}, column 'date': {trouble}; the reading is used without a date (2031-05-08 is plain to "
                           "all).")
     return None
 

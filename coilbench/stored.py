@@ -29,7 +29,7 @@ from coilbench.causes import (
     BY_KEY,
     CAUSES,
     HYPOTHESES,
-    SOUND_LEAKAGE,
+    SOUND_GRID,
     TOLERANCES,
     Cause,
     Coil,
@@ -41,8 +41,10 @@ from coilbench.errors import log_likelihoods as densities
 from coilbench.kinds import BY_KEY as KINDS
 from coilbench.running import OUTCOME
 from coilbench.sheet import Bench, Reading
+from coilbench.stored_fit import fitted
 from coilbench.twos import Pairs
 from coilbench.verdict import Fitted, Judged, Next, Verdict
+from coilbench.weighing import log_mean, log_sum, quantile, weights_of
 from coilmodel import Machine
 
 FILE = "coilbench/imagined.json"
@@ -263,13 +265,12 @@ def log_likelihoods_of_twos(ask: Ask, value: float, twos: Twos) -> list[float]:
     return _tempered(densities(value, ask, *predictions(ask, twos)), ask, twos)
 
 
-GRID = tuple(SOUND_LEAKAGE[0] * (SOUND_LEAKAGE[1] / SOUND_LEAKAGE[0]) ** ((step + 0.5) / 48) for step in range(48))
 
 
 @lru_cache(maxsize=4096)
 def _whatever_it_leaks(ask: Ask, value: float, capacity: float) -> float:
     """Return the log-likelihood of a self-discharge averaged over the whole prior of a sound condenser's leakage."""
-    logs = densities(value, ask, *discharges(ask, [capacity] * len(GRID), GRID))
+    logs = densities(value, ask, *discharges(ask, [capacity] * len(SOUND_GRID), SOUND_GRID))
     return math.log(sum(map(math.exp, logs)) / len(logs))
 
 
@@ -294,7 +295,7 @@ def _whichever(logs: Sequence[float], store: Imagined) -> float:
     """Return the log evidence over all CAUSES, each by its prior. logs : log-likelihood of each stored coil."""
     whole = sum(cause.prior for cause in CAUSES)
     logs = _leant(logs, store)
-    return _log_sum([math.log(cause.prior / whole) + _log_mean([logs[number] for number in store.own(place)])
+    return log_sum([math.log(cause.prior / whole) + log_mean([logs[number] for number in store.own(place)])
                      for place, cause in enumerate(CAUSES)])
 
 
@@ -312,7 +313,7 @@ def evidence_of_other(used: Sequence[tuple[Reading, Ask]], each: Sequence[Sequen
     together = sum(log for log, (_, ask) in zip(alone, used, strict=True) if ask.setting is None)
     if running:
         together += _whichever([sum(logs) for logs in zip(*running, strict=True)], store)
-    return _log_sum([sum(alone), together]) - math.log(2.0)
+    return log_sum([sum(alone), together]) - math.log(2.0)
 
 
 SOMETHING_ELSE = 0.2
@@ -397,17 +398,15 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
     numbers: tuple[Fitted, ...] = ()
     carried = 0.0
     if fit:
-        from coilbench.stored_fit import fitted  # it needs this module in turn
-
         numbers, carried = fitted(total, shares, used, store)
     severities = [store.coils[number].severity for number in own]
     return Verdict(
         judged=tuple(against_well_set(ask, reading, store) for reading, ask in used),
         odds=tuple((HYPOTHESES[place], everything[place]) for place in by_odds),
-        severity=(_quantile(severities, weights, 0.5), _quantile(severities, weights, 0.05),
-                  _quantile(severities, weights, 0.95)),
+        severity=(quantile(severities, weights, 0.5), quantile(severities, weights, 0.05),
+                  quantile(severities, weights, 0.95)),
         likeness=store.coils[own[weights.index(max(weights))]],
-        fit=_fit(top, [ask for _, ask in used], _log_mean([total[number] for number in own]), store) if fit else 1.0,
+        fit=_fit(top, [ask for _, ask in used], log_mean([total[number] for number in own]), store) if fit else 1.0,
         worst=used[worst][0] if len(used) > 1 else None,
         weight=1.0 / sum(weight * weight for weight in weights),  # Kish's effective number
         next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among, store))
@@ -427,33 +426,6 @@ def weights_on(readings: Sequence[Reading], verdict: Verdict) -> list[float]:
         for number, weight in zip(own, weights_of([total[number] for number in own]), strict=True):
             found[number] = shares[cause] * weight
     return found
-
-
-def weights_of(logs: Sequence[float]) -> list[float]:
-    """Return exp(`logs`) made to add up to one."""
-    most = max(logs)
-    shares = [math.exp(log - most) for log in logs]
-    whole = sum(shares)
-    return [share / whole for share in shares]
-
-
-def _log_mean(logs: Sequence[float]) -> float:
-    return _log_sum(logs) - math.log(len(logs))
-
-
-def _log_sum(logs: Sequence[float]) -> float:
-    most = max(logs)
-    return most + math.log(sum(math.exp(log - most) for log in logs))
-
-
-def _quantile(values: Sequence[float], weights: Sequence[float], share: float) -> float:
-    passed = 0.0
-    ordered = sorted(zip(values, weights, strict=True))
-    for value, weight in ordered:
-        passed += weight
-        if passed >= share:
-            return value
-    return ordered[-1][0]
 
 
 # Student's t of 5 degrees of freedom has a closed form (M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions,
@@ -526,7 +498,7 @@ def _fit(top: int, asks: Sequence[Ask], observed: float, store: Imagined) -> flo
     for sheet in range(len(totals)):
         totals[sheet] = list(_leant_of(totals[sheet], own, store))
         del totals[sheet][sheet]  # it must not explain itself
-    return sum(_log_mean(logs) <= observed for logs in totals) / len(totals)
+    return sum(log_mean(logs) <= observed for logs in totals) / len(totals)
 
 
 def _leant_of(logs: Sequence[float], own: Sequence[int], store: Imagined) -> Sequence[float]:

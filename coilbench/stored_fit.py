@@ -11,29 +11,40 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from functools import cache
 from itertools import accumulate
+from typing import Protocol
 
-from coilbench import stored
 from coilbench.asks import Ask
-from coilbench.causes import BY_KEY, CAUSES
+from coilbench.causes import BY_KEY, CAUSES, SOUND_GRID, Coil
 from coilbench.errors import discharge, log_likelihood
 from coilbench.sheet import Reading
 from coilbench.verdict import NUMBERS, Fitted, Number
+from coilbench.weighing import quantile_between, weights_of
+
+
+class Coils(Protocol):
+    """Imagined coils, cause after cause, and where those of each of CAUSES stand (a stored.Imagined)."""
+
+    coils: list[Coil]
+
+    def own(self, place: int) -> range: ...
+
+    def __hash__(self) -> int: ...
+
 
 LEFT_OUT = 0.05  # of the weight, on either side of a number's limits
 
 
 def fitted(total: Sequence[float], shares: Sequence[float],
-           used: Sequence[tuple[Reading, Ask]], store: stored.Imagined | None = None) -> tuple[tuple[Fitted, ...], float]:
+           used: Sequence[tuple[Reading, Ask]], store: Coils) -> tuple[tuple[Fitted, ...], float]:
     """Return every number of NUMBERS as fitted, and the stored coils that carry them (effective number).
 
     total : log-likelihood of each stored coil; shares : odds of each of CAUSES; used : the readings and their questions
     """
-    store = store or stored.imagined()
     whole = sum(cause.prior for cause in CAUSES)
     before, after = [0.0] * len(total), [0.0] * len(total)
     for place, cause in enumerate(CAUSES):
         own = store.own(place)
-        for one, weight in zip(own, stored.weights_of([total[one] for one in own]), strict=True):
+        for one, weight in zip(own, weights_of([total[one] for one in own]), strict=True):
             before[one] = cause.prior / whole / len(own)
             after[one] = shares[place] * weight
     carried = sum(after) ** 2 / sum(weight * weight for weight in after)
@@ -49,7 +60,7 @@ def fitted(total: Sequence[float], shares: Sequence[float],
 
 
 @cache
-def values_of(number: Number, store: stored.Imagined) -> list[float]:
+def values_of(number: Number, store: Coils) -> list[float]:
     """Return a number of every stored coil, SI units."""
     return [number.of(coil) for coil in store.coils]
 
@@ -58,8 +69,8 @@ def _fitted(number: Number, values: Sequence[float], before: Sequence[float], af
     order = sorted(range(len(values)), key=values.__getitem__)
     logs = [math.log(values[place]) for place in order]
     now, then = ([weights[place] for place in order] for weights in (after, before))
-    median, low, high = (_at(logs, now, share) for share in (0.5, left_out, 1.0 - left_out))
-    before_low, before_high = (_at(logs, then, share) for share in (LEFT_OUT, 1.0 - LEFT_OUT))
+    median, low, high = (math.exp(quantile_between(logs, now, share)) for share in (0.5, left_out, 1.0 - left_out))
+    before_low, before_high = (math.exp(quantile_between(logs, then, share)) for share in (LEFT_OUT, 1.0 - LEFT_OUT))
     # The weight that has come to lie in each tenth of what was likely before.
     heaped, gained = list(accumulate(then)), list(accumulate(now))
     edges = [bisect_left(heaped, 0.1 * tenth * heaped[-1]) for tenth in range(1, 10)]
@@ -69,24 +80,10 @@ def _fitted(number: Number, values: Sequence[float], before: Sequence[float], af
     return Fitted(number, median, low, high, before_low, before_high, bits)
 
 
-def _at(logs: Sequence[float], weights: Sequence[float], share: float) -> float:
-    """Return the weighted quantile of values whose logarithms ascend, between two of them where it falls so."""
-    wanted, heaped = share * sum(weights), 0.0
-    last: tuple[float, float] | None = None
-    for log, weight in zip(logs, weights, strict=True):
-        middle = heaped + 0.5 * weight
-        if middle >= wanted:
-            if last is None or middle == last[0]:
-                return math.exp(log)
-            return math.exp(last[1] + (log - last[1]) * (wanted - last[0]) / (middle - last[0]))
-        last, heaped = (middle, log), heaped + weight
-    return math.exp(logs[-1])
-
-
 def _leakage(before: Sequence[float], after: Sequence[float],
-             used: Sequence[tuple[Reading, Ask]], store: stored.Imagined) -> tuple[list[float], list[float], list[float]]:
+             used: Sequence[tuple[Reading, Ask]], store: Coils) -> tuple[list[float], list[float], list[float]]:
     """Return leakage resistances and their weights before and after: a sound condenser's are spread over a grid."""
-    grid = stored.GRID
+    grid = SOUND_GRID
     leaky = store.own(CAUSES.index(BY_KEY["leakage"]))
     sound = [number for number in range(len(after)) if number not in leaky]
     left_before, left = sum(before[number] for number in sound), sum(after[number] for number in sound)
@@ -95,7 +92,7 @@ def _leakage(before: Sequence[float], after: Sequence[float],
     if discharges and left > 0.0:
         mean = sum(store.coils[number].machine.condenser.capacitance * after[number] for number in sound) / left
         logs = [sum(log_likelihood(value, ask, *discharge(ask, mean, leakage)) for value, ask in discharges) for leakage in grid]
-        spread = [weight * left for weight in stored.weights_of(logs)]
+        spread = [weight * left for weight in weights_of(logs)]
     return ([*(store.coils[number].machine.condenser.leakage_resistance for number in leaky), *grid],
             [*(before[number] for number in leaky), *[left_before / len(grid)] * len(grid)],
             [*(after[number] for number in leaky), *spread])

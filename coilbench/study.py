@@ -9,9 +9,9 @@ import argparse
 import contextlib
 import csv
 import gc
+import io
 import json
 import logging
-import os
 import sys
 import time
 from collections.abc import Iterator
@@ -22,9 +22,10 @@ import joblib
 
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.compiled import COMPILED
+from coilmodel.durable import whole, write_whole
+from coilmodel.progress import drawn
 from coilmodel.study import Plan, Study, find, parse_plan, read_plan, run_study, template
 from coilmodel.study.origin import maker
-from coilmodel.study.store import write_whole
 from coilmodel.study.work import PATIENCE
 
 CONNECT = 10.0  # s in which a scheduler must answer
@@ -60,8 +61,7 @@ class Bar:
 
     def line(self, done: int, before: int, total: int, seconds: float) -> str:
         """Return the line to show after so many `seconds`; the other numbers as above."""
-        full = 30 * done // max(total, 1)
-        text = f"[{'#' * full}{'.' * (30 - full)}] {done} of {total} runs"
+        text = f"{drawn(done, total)} {done} of {total} runs"
         if done > before and seconds > 0.0:
             rate = (done - before) / seconds
             rest = f"{in_time((total - done) / rate)} left" if done < total else in_time(seconds)
@@ -214,13 +214,13 @@ def report(study: Study, folder: Path, table: Path | None = None) -> None:
     write_whole(folder / "findings.json", json.dumps({"plan": study.plan, "findings": findings.as_dict()}, indent=1).encode())
     write_whole(folder / "report.html", page(study.plan, findings).encode())
     if table is not None:
-        draft = table.with_name(table.name + ".part")
-        with draft.open("w", encoding="utf-8", newline="") as file:
+        with whole(table) as raw:
+            file = io.TextIOWrapper(raw, encoding="utf-8", newline="", write_through=True)
             writer = csv.writer(file)
             writer.writerow(_title(column) for column in study.columns.values())
             for rows in study.rows():
                 writer.writerows(rows)
-        os.replace(draft, table)
+            file.detach()  # the draft is closed by who opened it
     print("\n".join(wrapped(line) for line in summary(study.plan, findings)))
     print(f"\nReport with pictures: {folder / 'report.html'}\nAll runs, one column a number: {study.path}"
           + (f" and {table}" if table else ""))

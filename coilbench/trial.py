@@ -38,11 +38,12 @@ from coilbench.causes import (
     spoilt,
 )
 from coilbench.errors import NAMED
-from coilbench.predict import answer, bar, learn, spread_out, well_set
+from coilbench.predict import answer, learn, spread_out, well_set
 from coilbench.running import outcome
 from coilbench.sheet import Bench, Reading
 from coilbench.verdict import NUMBERS, Verdict
 from coilmodel import Machine
+from coilmodel.progress import bar
 
 RESULT = Path(__file__).with_name("calibrated.json")
 

@@ -157,6 +157,16 @@ def figure(value: float, digits: int) -> str:
     return text
 
 
+def ohms(value: float) -> tuple[str, str]:
+    """Return a resistance as people say it: the figure, and the unit that suits it.
+
+    >>> ohms(2.2e6), ohms(0.31), ohms(999.9)
+    (('2.2', 'Mohm'), ('0.31', 'ohm'), ('1', 'kohm'))
+    """
+    size, unit = next((pair for pair in ((1e9, "Gohm"), (1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]), (1.0, "ohm"))
+    return f"{float(f'{value / size:.2g}'):g}", unit
+
+
 def shown(text: str, most: int = 40) -> str:
     """Return `text` fit to be printed: on one line, no control characters, not too long."""
     plain = "".join(sign if sign.isprintable() else " " for sign in text)

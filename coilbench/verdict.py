@@ -8,6 +8,7 @@ from coilbench.asks import Ask
 from coilbench.causes import OTHER, Cause, Coil, number_of
 from coilbench.errors import needed, second_limit
 from coilbench.sheet import Reading
+from coilbench.units import ohms
 from coilmodel import Machine
 
 
@@ -48,11 +49,16 @@ class Number:
 
     def say(self, value: float) -> str:
         """Return `value` (SI) in words; resistances in the unit that suits them."""
-        if self.unit != "ohm":
-            return f"{float(f'{value / self.one:.3g}'):g} {self.unit}"
-        scale, unit = next((pair for pair in ((1e9, "Gohm"), (1e6, "Mohm"), (1e3, "kohm")) if value >= 0.995 * pair[0]),
-                           (1.0, "ohm"))
-        return f"{float(f'{value / scale:.2g}'):g} {unit}"
+        return " ".join(self.apart(value))
+
+    def apart(self, value: float) -> tuple[str, str]:
+        """Return the figure and the unit of `say`."""
+        return ohms(value) if self.unit == "ohm" else (f"{float(f'{value / self.one:.3g}'):g}", self.unit)
+
+    def between(self, low: float, high: float) -> str:
+        """Return two limits (SI) in words, the unit once where both have the same."""
+        (first, unit), (last, own) = self.apart(low), self.apart(high)
+        return f"{first} to {last} {own}" if unit == own else f"{first} {unit} to {last} {own}"
 
 
 NUMBERS = (

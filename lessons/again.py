@@ -19,6 +19,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from coilmodel.progress import drawn
+
 ROOT = Path(__file__).resolve().parents[1]
 STUDY = "{folder}/plan_study"  # where the study of the book is run; filled in when it is
 
@@ -104,8 +106,8 @@ def main(words: list[str] | None = None) -> int:
     folder = Path(tempfile.mkdtemp(prefix="again-"))
     try:
         for number, step in enumerate(steps, 1):
-            bar = "#" * number + "." * (len(steps) - number)
-            print(f"[{bar}] {number} of {len(steps)}: {step.what} ({time.monotonic() - began:.0f} s so far)", flush=True)
+            print(f"{drawn(number, len(steps), len(steps))} {number} of {len(steps)}: {step.what} "
+                  f"({time.monotonic() - began:.0f} s so far)", flush=True)
             if given.list:
                 print(f"    {', '.join(step.makes) or 'for the next step'}")
                 continue

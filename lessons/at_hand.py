@@ -59,15 +59,10 @@ def summary(sheet: Sheet) -> dict[str, Any]:
     empty = f", {sheet.empty_values} not measured yet" if sheet.empty_values else ""
     said = (f"{sheet.good} of {sheet.rows} rows used{empty}; {count} coil{'' if count == 1 else 's'}." if sheet.rows
             else "No readings were found.")
-    messages = [_for_a_page(line) for line in sheet.messages]
+    messages = sheet.sentences("'Save an empty sheet' gives you one to fill in")
     if len(messages) > MESSAGES:
         messages[MESSAGES:] = [f"... and {len(messages) - MESSAGES} more sentences like these."]
     return {"summary": said, "coils": list(sheet.coils), "messages": messages}
-
-
-def _for_a_page(line: str) -> str:
-    """Return a sentence of the sheet's reader with the button in the place of the command's option."""
-    return re.sub(r"--new FILE makes a sheet to fill in", "'Save an empty sheet' gives you one to fill in", line)
 
 
 def card(sheet: Sheet, coil: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from coilbench.capture.found import Found
+from coilbench.capture.findings import Found
 from coilbench.capture.show import Likeness, plus_minus
 from coilbench.capture.trace import NAMES
 from coilmodel.readings import first_openings, read

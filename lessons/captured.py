@@ -9,9 +9,11 @@ from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: these matrices are thin, and threads only wait for each other
 
-from coilbench.capture.found import Found, Known, analyse  # noqa: E402
+from coilbench.capture.findings import Found  # noqa: E402
+from coilbench.capture.found import Known, analyse  # noqa: E402
 from coilbench.capture.recording import is_sound  # noqa: E402
 from coilbench.capture.trace import Asked, read_trace  # noqa: E402
+from coilmodel.progress import bar  # noqa: E402
 
 
 def main(words: list[str] | None = None) -> int:
@@ -33,7 +35,7 @@ def main(words: list[str] | None = None) -> int:
 
 
 def _carry_out(options: argparse.Namespace) -> int:
-    tell = _progress if options.file.is_file() and options.file.stat().st_size > 5_000_000 else None
+    tell = bar if options.file.is_file() and options.file.stat().st_size > 5_000_000 else None
     if tell:
         tell("Reading", 0, 4)
     trace = read_trace(options.file, Asked(options.time, options.current, options.contact, options.secondary))
@@ -135,14 +137,6 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--picture", metavar="NEW.png", type=Path, help="draw the trace over the model into this new file (png, "
                                                                      "svg, pdf or html)")
     return top
-
-
-def _progress(words: str, done: int, total: int) -> None:
-    if sys.stderr.isatty():
-        print(f"\r{words:<32} [{'#' * (30 * done // total)}{'.' * (30 - 30 * done // total)}]", end="\n" if done >= total else "",
-              file=sys.stderr, flush=True)
-    else:
-        print(words, file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

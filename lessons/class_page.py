@@ -11,17 +11,33 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING
 
 from coilbench.looks import hues
 from lessons.contents import LESSONS
 from lessons.contracts import Exercise
 
-if TYPE_CHECKING:
-    from lessons.grade import Row
-
 FEW = 3
 """An exercise that fewer learners have tried says nothing of a class, where others were tried by more (our choice)."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """What one learner did in one exercise; `first_try` and `passed` are verdicts, the others as in `lessons.grade.COLUMNS`.
+
+    `claimed`: the record says that it passed, and nothing else does. `shown`: the way was shown before any try passed.
+    """
+
+    learner: str
+    exercise: str
+    first_try: bool
+    tries: int
+    hints: int
+    passed: bool
+    misconceptions: tuple[str, ...]
+    judged: str
+    file: str
+    claimed: bool = False
+    shown: bool = False
 
 
 @dataclass(frozen=True)

@@ -31,42 +31,25 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from lessons.class_page import TITLE, class_page, in_words, tallies
+from coilmodel.durable import put
+from coilmodel.progress import bar
+from lessons.class_page import TITLE, Row, class_page, in_words, tallies
 from lessons.contracts import Exercise, Verdict
 from lessons.exercises import EXERCISES
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.exercises.learner_code import code_never_runs
 from lessons.record import Progress, Record, RecordError, Try, merged, parse, variant_name
-from lessons.record_file import NoFile, text_of, write_atomically
+from lessons.record_file import NoFile, text_of, write_text
 
 COLUMNS = ("learner", "exercise", "first try", "tries", "hints", "passed", "misconception", "judged", "file")
 SENTENCES = 40  # of those about records, printed one by one; beyond that they are counted
 
 
-@dataclass(frozen=True)
-class Row:
-    """What one learner did in one exercise; `first_try` and `passed` are verdicts, the other fields as in `COLUMNS`.
-
-    `claimed`: the record says that it passed, and nothing else does. `shown`: the way was shown before any try passed.
-    """
-
-    learner: str
-    exercise: str
-    first_try: bool
-    tries: int
-    hints: int
-    passed: bool
-    misconceptions: tuple[str, ...]
-    judged: str
-    file: str
-    claimed: bool = False
-    shown: bool = False
-
-    def cells(self) -> list[str]:
-        """Return the row as it stands in the CSV."""
-        words = [self.learner, self.exercise, _yes(self.first_try), str(self.tries), str(self.hints),
-                 "unchecked" if self.claimed else "shown" if self.shown and not self.passed else _yes(self.passed)]
-        return [_harmless(cell) for cell in (*words, "; ".join(self.misconceptions), self.judged, self.file)]
+def cells(row: Row) -> list[str]:
+    """Return a row as it stands in the CSV."""
+    words = [row.learner, row.exercise, _yes(row.first_try), str(row.tries), str(row.hints),
+             "unchecked" if row.claimed else "shown" if row.shown and not row.passed else _yes(row.passed)]
+    return [_harmless(cell) for cell in (*words, "; ".join(row.misconceptions), row.judged, row.file)]
 
 
 @dataclass
@@ -243,21 +226,11 @@ def as_csv(rows: Sequence[Row]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows(row.cells() for row in sorted(rows, key=lambda row: (row.learner.casefold(), row.file, row.exercise)))
+    writer.writerows(cells(row) for row in sorted(rows, key=lambda row: (row.learner.casefold(), row.file, row.exercise)))
     return text.getvalue()
 
 
 # --------------------------------------------------------------------------------------------------- command line
-def bar(done: int, of: int, name: str) -> None:
-    """Draw progress on standard error: a bar that is redrawn on a terminal, else a line at every tenth."""
-    filled = 20 * done // of
-    if sys.stderr.isatty():
-        line = f"\r[{'#' * filled}{'.' * (20 - filled)}] {done} of {of}  {name[:40]:40}"
-        print(line, end="\n" if done == of else "", file=sys.stderr, flush=True)
-    elif 10 * done // of > 10 * (done - 1) // of:
-        print(f"{done} of {of} records graded", file=sys.stderr, flush=True)
-
-
 def csv_name(text: str) -> Path:
     """Read the name of the table to write, for argparse: only .csv, so that no record can be overwritten by a slip."""
     if not text.lower().endswith(".csv"):
@@ -283,7 +256,7 @@ def main(words: list[str] | None = None) -> int:
     if not options.folder.is_dir():
         print(f"{options.folder}: there is no such folder.", file=sys.stderr)
         return 2
-    graded = grade(options.folder, progress=bar)
+    graded = grade(options.folder, progress=lambda done, of, name: bar("Records graded", done, of, "records", 1))
     for said in (graded.notes, graded.troubles):
         for sentence in said[:SENTENCES]:
             print(sentence, file=sys.stderr)
@@ -297,12 +270,11 @@ def main(words: list[str] | None = None) -> int:
         sys.stdout.write(table)
     else:
         try:
-            write_atomically(options.out, table)
+            write_text(options.out, table)
             page = options.out.with_suffix(".html")
-            if page.exists() and f"<title>{TITLE}</title>" not in page.read_text(encoding="utf-8", errors="replace"):
+            if not put(page, class_page(graded.rows, EXERCISES, graded.troubles).encode(), f"<title>{TITLE}</title>"):
                 print(f"{page}: is no class's page and is left as it is; give the table another name.", file=sys.stderr)
                 return 2
-            write_atomically(page, class_page(graded.rows, EXERCISES, graded.troubles))
         except OSError as error:
             print(f"{options.out}: cannot be written ({error.strerror or type(error).__name__}).", file=sys.stderr)
             return 2

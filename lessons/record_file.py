@@ -13,13 +13,13 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 import stat
 import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
+from coilmodel.durable import write_whole
 from lessons.record import MAX_TEXT, Record, RecordError, merged, onto, parse
 
 try:
@@ -68,26 +68,10 @@ def _refuse_odd(status: os.stat_result) -> None:
 
 
 # ----------------------------------------------------------------------------------------------------- writing
-def write_atomically(path: Path, text: str) -> None:
+def write_text(path: Path, text: str) -> None:
     """Write `text` so that, whenever the machine stops, the file holds either all of the old text or all of the new."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.tmp")
-    try:
-        with open(temporary, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(temporary)
-        raise
-    with contextlib.suppress(OSError):  # not every system lets a folder be opened; there the rename has to do
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
+    write_whole(path, text.encode())
 
 
 @contextlib.contextmanager
@@ -173,7 +157,7 @@ class RecordFile:
             self._keep_beside(ours, base)
             return there
         now = ours if there is None else onto(there, base, ours)
-        write_atomically(self.path, now.text())
+        write_text(self.path, now.text())
         return now
 
     def _change(self, ours: Record, base: Record, new: Record) -> Record:
@@ -190,7 +174,7 @@ class RecordFile:
             self._put_beside(merged(there, kept) if kept else there)
         before = self._beside(new.nickname)
         now = merged(now, before) if before else now
-        write_atomically(self.path, now.text())
+        write_text(self.path, now.text())
         for path, _ in self._all_beside(new.nickname):
             path.unlink()
         return now
@@ -239,7 +223,7 @@ class RecordFile:
         """Write the record of a learner who is not at work now; all that lay beside of this learner is one file then."""
         older = [path for path, _ in self._all_beside(record.nickname)]
         path = older[0] if older else self._free(f"-of-{record.plain_name()}")
-        write_atomically(path, record.text())
+        write_text(path, record.text())
         for other in older[1:]:
             other.unlink()
 

@@ -20,7 +20,7 @@ LAYERS = {"coilmodel": {"coilmodel"}, "coilbench": {"coilbench", "coilmodel"}, "
 """What a package may import of ours."""
 
 NOT_PLAIN = {
-    "coilmodel.sweep", "coilmodel.fit", "coilmodel.search", "coilmodel.proof",  # batches and proofs, on numpy and joblib
+    "coilmodel.search", "coilmodel.proof",  # searches and proofs, on numpy and joblib
     "lessons.captured", "lessons.capture_picture",  # what reads a capture, and draws it
     "lessons.face", "lessons.cells",  # the widget, the matplotlib stand-in, and their one-liners for notebook cells
     "coilmodel.light",  # the kernel compiled by LLVM, on llvmlite
@@ -101,20 +101,78 @@ def test_the_layers_hold() -> None:
     assert not breaches(ROOT), "\n".join(breaches(ROOT))
 
 
+def needless(root: Path, listed: set[str]) -> list[str]:
+    """Return the entries of `listed` that are plain, with all that lies beneath them, or that there are not."""
+    needs: set[str] = set()
+    for path in (path for package in LAYERS for path in (root / package).rglob("*.py")):
+        name = module_name(path, root)
+        for target, _ in imported(ast.parse(path.read_text(encoding="utf-8")), name, path.name == "__init__.py"):
+            ours = target.split(".")[0] in LAYERS
+            if within(target, listed) if ours else target.split(".")[0] not in sys.stdlib_module_names:
+                needs |= {one for one in listed if within(name, {one}) and not within(target, {one})}
+    return sorted(listed - needs)
+
+
+def test_no_module_is_called_not_plain_that_is(tmp_path: Path) -> None:
+    assert needless(ROOT, NOT_PLAIN) == []
+    (tmp_path / "coilmodel").mkdir()
+    (tmp_path / "coilmodel" / "a.py").write_text("import math\nimport coilmodel.c")
+    (tmp_path / "coilmodel" / "b.py").write_text("import numpy")
+    assert needless(tmp_path, {"coilmodel.a", "coilmodel.b", "coilmodel.gone"}) == ["coilmodel.a", "coilmodel.gone"]
+
+
+def circles(root: Path) -> list[str]:
+    """Return each circle of modules that import one another, wherever in their text, as its names."""
+    of: dict[str, set[str]] = {}
+    names = {module_name(path, root): path for package in LAYERS for path in (root / package).rglob("*.py")}
+    for name, path in names.items():
+        for target, _ in imported(ast.parse(path.read_text(encoding="utf-8")), name, path.name == "__init__.py"):
+            reached = target if target in names else target.rpartition(".")[0]
+            # A package that gathers what lies beneath it is met on the way to each of these, and is no circle.
+            if reached in names and reached != name and not name.startswith(reached + ".") and not reached.startswith(name + "."):
+                of.setdefault(name, set()).add(reached)
+    found: set[tuple[str, ...]] = set()
+
+    def walk(way: list[str], done: set[str]) -> None:
+        for other in sorted(of.get(way[-1], ())):
+            if other in way:
+                circle = way[way.index(other):]
+                first = circle.index(min(circle))
+                found.add((*circle[first:], *circle[:first]))
+            elif other not in done:
+                walk([*way, other], done)
+        done.add(way[-1])
+
+    done: set[str] = set()
+    for name in sorted(of):
+        if name not in done:
+            walk([name], done)
+    return [" -> ".join(circle) for circle in sorted(found)]
+
+
+def test_no_modules_import_one_another(tmp_path: Path) -> None:
+    assert circles(ROOT) == []
+    (tmp_path / "coilmodel").mkdir()
+    for name, text in (("a", "from coilmodel import b"), ("b", "def f():\n    from coilmodel.c import g"),
+                       ("c", "import coilmodel.a"), ("d", "import coilmodel.a")):
+        (tmp_path / "coilmodel" / f"{name}.py").write_text(text)
+    assert circles(tmp_path) == ["coilmodel.a -> coilmodel.b -> coilmodel.c"]
+
+
 @pytest.mark.parametrize(
     ("path", "text", "complaint"),
     [
         ("coilmodel/run.py", "import math\nimport lessons.engine", "may not import lessons.engine"),
         ("coilbench/four.py", "from lessons.panels import car", "may not import lessons.panels.car"),
         ("coilmodel/run.py", "from coilbench import stored", "may not import coilbench.stored"),
-        ("coilmodel/sweep.py", "from book import build", "may not import book.build"),
+        ("coilmodel/search.py", "from book import build", "may not import book.build"),
         ("lessons/engine.py", "from book.making import parts", "may not import book.making.parts"),
         ("lessons/face/widget.py", "import book", "may not import book"),
         ("coilmodel/run.py", "def f():\n    import numpy as np", "may not import numpy"),
         ("coilmodel/run.py", "from scipy.signal import find_peaks", "may not import scipy"),
-        ("coilmodel/run.py", "from coilmodel.sweep import grid", "may not import coilmodel.sweep.grid"),
-        ("coilmodel/run.py", "from coilmodel import sweep", "may not import coilmodel.sweep"),
-        ("coilmodel/run.py", "from . import sweep", "may not import coilmodel.sweep"),
+        ("coilmodel/run.py", "from coilmodel.search import grid", "may not import coilmodel.search.grid"),
+        ("coilmodel/run.py", "from coilmodel import search", "may not import coilmodel.search"),
+        ("coilmodel/run.py", "from . import search", "may not import coilmodel.search"),
         ("coilmodel/run.py", "try:\n    import numba\nexcept ImportError:\n    pass", "may not import numba"),
         ("coilmodel/compiled.py", "import numba", "may not import numba"),
         ("lessons/panels/strip.py", "from ..face import widget", "may not import lessons.face.widget"),
@@ -134,7 +192,7 @@ def test_the_check_finds_a_planted_breach(path: str, text: str, complaint: str, 
     [
         ("coilmodel/run.py", "import math\nfrom coilmodel import machine\nfrom . import kernel\nfrom .checks import checked"),
         ("coilmodel/compiled.py", "try:\n    import numba\nexcept ImportError:\n    pass"),
-        ("coilmodel/sweep.py", "import numpy, joblib\nfrom coilmodel.run import simulate"),
+        ("coilmodel/search.py", "import numpy, joblib\nfrom coilmodel.run import simulate"),
         ("lessons/engine.py", "import json\nfrom coilmodel import simulate\nfrom lessons.contracts import Panel"),
         ("lessons/face/widget.py", "import anywidget\nfrom lessons.engine import Engine"),
     ],

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from coilbench.capture import rise as rises
+from coilbench.capture.findings import Found
 from coilbench.capture.openings import COARSEST, Break, Even, even, filled, find_breaks, find_quiet_breaks, straight
 from coilbench.capture.possible import gate
 from coilbench.capture.rise import MODEL_ERROR, Estimate, Rise
@@ -45,31 +46,6 @@ class Known:
     pole_pairs: int = 8
     zeroed: bool = False  # the current channel shows zero where no current flows
     drive_percent: float | None = None
-
-
-@dataclass
-class Found:
-    """All that was found. Numbers in SI; None where the capture cannot tell."""
-
-    kind: str
-    trace: Trace
-    breaks: list[Break]
-    rise: Rise | None = None
-    zero: float = 0.0  # A, what the recorder shows at no current
-    flipped: bool = False
-    supply: Estimate | None = None  # V
-    inductance: Estimate | None = None  # H
-    resistance: Estimate | None = None  # ohm
-    scale_from: str = ""  # "contact voltage", "you" or ""
-    pulse: Estimate | None = None  # s, magneto only
-    rpm: Estimate | None = None
-    pulses: int = 0  # whole pulses in the capture
-    per_pulse: list[int] = field(default_factory=list)  # openings in each
-    sparks: list[int] | None = None  # sparks in each; on a battery, whether each opening fired
-    meters: dict[str, float] = field(default_factory=dict)  # mean, rectified, rms: A
-    sentences: list[str] = field(default_factory=list)  # what cannot be told, and why
-    withheld: set[str] = field(default_factory=set)  # current, meters, sparks: not fit for a bench sheet
-    doubted: bool = False  # the fit gave what cannot be
 
 
 def analyse(trace: Trace, known: Known | None = None, progress: Progress | None = None) -> Found:

@@ -6,10 +6,7 @@ wrong. The limits are wide, common practice without a source: no vibrating coil 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from coilbench.capture.found import Found
+from coilbench.capture.findings import Found
 
 AMPERES = 0.8, 20.0  # at which contacts part
 VOLTS = {"battery": (2.0, 48.0), "magneto": (2.0, 120.0)}
@@ -58,14 +55,15 @@ def _rise(found: Found) -> None:
     wrong = []
     if not DECAY[0] <= decay <= DECAY[1]:
         wrong.append(f"R/L of {decay:.3g} a second ({DECAY[0]:g} to {DECAY[1]:g} are possible)")
-    for value, (low, high), factor, words in (
-            (found.inductance, HENRIES, 1e3, "{:.3g} mH of inductance ({:g} to {:g} mH are possible)"),
-            (found.resistance, OHMS, 1.0, "{:.3g} ohm ({:g} to {:g} ohm are possible)"),
-            (found.supply, volts, 1.0, "{:.3g} V ({:g} to {:g} V are possible)")):
+    for value, (low, high), factor, words, may_be_unsure in (
+            (found.inductance, HENRIES, 1e3, "{:.3g} mH of inductance ({:g} to {:g} mH are possible)", False),
+            (found.resistance, OHMS, 1.0, "{:.3g} ohm ({:g} to {:g} ohm are possible)", True),
+            (found.supply, volts, 1.0, "{:.3g} V ({:g} to {:g} V are possible)", True)):
         if value is not None and value.error > 0.0 and not low <= value.value <= high:
-            # A number that is hardly known may lie anywhere; it convicts the fit only where its limits leave the possible too.
+            # A number that is hardly known may lie anywhere; it convicts the fit only where its limits leave the possible too
+            # (an inductance always: it alone is in every fit).
             far_low, far_high = value.interval()
-            if far_high < low or far_low > high or words.endswith("mH are possible)"):
+            if far_high < low or far_low > high or not may_be_unsure:
                 wrong.append(words.format(factor * value.value, factor * low, factor * high))
     if not wrong:
         return

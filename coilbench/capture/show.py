@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from coilbench.capture.found import UNSURE, Found, Known
+from coilbench.capture.findings import Found
+from coilbench.capture.found import UNSURE, Known
 from coilbench.capture.recording import Heard
 from coilbench.capture.rise import PHASE, ZERO, Estimate
 from coilbench.card import CAUTIONS, wrapped

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 import joblib
 import numpy as np
 
-from coilbench.capture.found import Found, Known, analyse
+from coilbench.capture.findings import Found
+from coilbench.capture.found import Known, analyse
 from coilbench.capture.imagined import Imagined, Recorder, capture, machine_at_random
 from coilbench.capture.rise import Estimate
 from coilbench.capture.trace import parse

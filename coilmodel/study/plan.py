@@ -12,7 +12,7 @@ import hashlib
 import json
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -294,10 +294,18 @@ def _unit(unit: str) -> str:
     return "" if unit in ("", "1") else f"{unit} "
 
 
+def set_up(plan: Plan, row: Sequence[float]) -> tuple[Machine, MagnetoDrive | TimerDrive]:
+    """Return machine and drive of one run. row: the numbers that vary, in the plan's order. Raises ValueError where refused."""
+    parts: dict[str, dict[str, float]] = {}
+    for name, value in (*plan.fixed, *zip((one.name for one in plan.vary), row, strict=True)):
+        part, _, field = name.partition(".")
+        parts.setdefault(part, {})[field] = float(value)
+    drive = DRIVES[plan.drive](**parts.pop("drive", {}))
+    return Machine().but(**parts), drive
+
+
 def _runs_at_all(plan: Plan) -> None:
     """Refuse a plan whose middle coil the model refuses: all its runs would be refused."""
-    from coilmodel.study.trial import set_up
-
     middles = [float(one.distribution().median()) for one in plan.vary]
     try:
         set_up(plan, middles)

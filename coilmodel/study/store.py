@@ -29,6 +29,7 @@ from typing import IO, Any
 import numpy as np
 from numpy.lib import format as npy
 
+from coilmodel.durable import PART, whole, write_whole
 from coilmodel.study.origin import model_digest
 from coilmodel.study.plan import Plan
 from coilmodel.study.slices import Slice, otherwise, worked
@@ -67,7 +68,7 @@ class Folder:
             raise ValueError(f"{path}: is a file, and a study needs a folder; give another --out.")
         if label.exists():
             self._same(label)
-        elif path.is_dir() and any(item.name not in ("slices", JOINING, SPOILT) and item.suffix != ".part"
+        elif path.is_dir() and any(item.name not in ("slices", JOINING, SPOILT) and item.suffix != PART
                                    for item in path.iterdir()):
             raise ValueError(f"{path}: holds something that is no study; give another --out.")
         self.slices.mkdir(parents=True, exist_ok=True)
@@ -84,7 +85,7 @@ class Folder:
                 raise ValueError(f"{self.path}: another process is working on this study; wait for it, or stop it.") from error
             except OSError:
                 pass  # this disk knows no such locks
-            for draft in (*self.path.glob("*.part"), *self.slices.glob("*.part")):
+            for draft in (*self.path.glob(f"*{PART}"), *self.slices.glob(f"*{PART}")):
                 draft.unlink()  # never finished, so nothing was in it yet
             yield
 
@@ -226,17 +227,12 @@ class Folder:
             with (joined / f"{place}.npy").open("rb") as of:
                 _feed(seen, of)
         about["content"] = seen.hexdigest()
-        draft = self.done_file.with_suffix(".part")
-        with draft.open("wb") as file:
-            with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as archive:
-                archive.writestr(_member("about.json"), json.dumps(about, indent=1))
-                for place, c in enumerate(wanted):
-                    with (joined / f"{place}.npy").open("rb") as of, archive.open(_member(f"{c.name}.npy"), "w",
-                                                                                  force_zip64=True) as to:
-                        shutil.copyfileobj(of, to, 1 << 20)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(draft, self.done_file)
+        with whole(self.done_file) as file, zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as archive:
+            archive.writestr(_member("about.json"), json.dumps(about, indent=1))
+            for place, c in enumerate(wanted):
+                with (joined / f"{place}.npy").open("rb") as of, archive.open(_member(f"{c.name}.npy"), "w",
+                                                                              force_zip64=True) as to:
+                    shutil.copyfileobj(of, to, 1 << 20)
         shutil.rmtree(joined)
         return self.done_file
 
@@ -314,21 +310,6 @@ def _lock(number: int, until_done: contextlib.ExitStack) -> None:
     else:
         fcntl.flock(number, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
-
-# ---------------------------------------------------------------------------------------------------------- writing
-def write_whole(path: Path, content: bytes) -> None:
-    """Write `content` to `path` so that the file is there whole or not at all, whatever happens meanwhile."""
-    draft = path.with_name(path.name + ".part")
-    try:
-        with draft.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(draft, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            draft.unlink()
-        raise
 
 
 def _named(file: Path) -> tuple[Slice | None, str]:

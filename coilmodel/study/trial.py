@@ -6,10 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from coilmodel.machine import Machine, MagnetoDrive, TimerDrive
 from coilmodel.readings import read
 from coilmodel.run import simulate
-from coilmodel.study.plan import DRIVES, Plan
+from coilmodel.study.plan import Plan, set_up
 
 RAN, REFUSED = 0, 1
 
@@ -49,16 +48,6 @@ def columns(plan: Plan) -> tuple[Column, ...]:
         *(Column(one.name, "<f8", one.unit, f"drawn: {one.say()}") for one in plan.vary),
         *OUTCOME,
     )
-
-
-def set_up(plan: Plan, row: Sequence[float]) -> tuple[Machine, MagnetoDrive | TimerDrive]:
-    """Return machine and drive of one run. row: the numbers that vary, in the plan's order. Raises ValueError where refused."""
-    parts: dict[str, dict[str, float]] = {}
-    for name, value in (*plan.fixed, *zip((one.name for one in plan.vary), row, strict=True)):
-        part, _, field = name.partition(".")
-        parts.setdefault(part, {})[field] = float(value)
-    drive = DRIVES[plan.drive](**parts.pop("drive", {}))
-    return Machine().but(**parts), drive
 
 
 def outcome(plan: Plan, row: Sequence[float]) -> tuple[list[float], str]:

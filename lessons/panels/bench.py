@@ -166,16 +166,19 @@ def next_words(steps: Sequence[Next], share: float) -> str:
 
 
 def sentence(shares: Mapping[str, float], steps: Sequence[Next], count: int) -> str:
-    """Return the outcome: the named cause, or that the readings cannot tell, and what comes next."""
+    """Return the outcome and what comes next."""
+    return f"{outcome(shares, count)} {next_words(steps, max(shares.values()))}"
+
+
+def outcome(shares: Mapping[str, float], count: int) -> str:
+    """Return the outcome of `count` readings: the named cause, or that they cannot tell."""
     first, second = sorted(HYPOTHESES, key=lambda cause: -shares[cause.key])[:2]
     share = shares[first.key]
     if named(shares) is not None:
-        said = f"Likeliest: {first.name}, {in_a_hundred(share)}."
-    else:
-        taken = "Nothing is measured yet" if not count else "One reading cannot tell" if count == 1 else (
-            f"These {count} readings cannot tell")
-        said = f"{taken}: {first.name} {in_a_hundred(share)}, {second.name} {in_a_hundred(shares[second.key])}."
-    return f"{said} {next_words(steps, share)}"
+        return f"Likeliest: {first.name}, {in_a_hundred(share)}."
+    taken = "Nothing is measured yet" if not count else "One reading cannot tell" if count == 1 else (
+        f"These {count} readings cannot tell")
+    return f"{taken}: {first.name} {in_a_hundred(share)}, {second.name} {in_a_hundred(shares[second.key])}."
 
 
 # -------------------------------------------------------------------------------------- panel 1: what readings tell
@@ -198,7 +201,7 @@ def taken_of(values: Values) -> tuple[tuple[str, float], ...]:
 def _readings_picture(values: Values, whole: bool) -> Picture:
     taken = taken_of(values)
     shares, steps, judged = judged_sheet(taken, whole)
-    said = sentence(shares, steps, len(taken)) if whole or not taken else sentence(shares, (), len(taken)).split(". ")[0] + "."
+    said = sentence(shares, steps, len(taken)) if whole or not taken else outcome(shares, len(taken))
     spots = [BY_SPOT[key] for key, _ in taken]
     bars = (odds_bars(shares), *((range_bars(judged, spots),) if judged else ()))
     alt = [f"{said} The odds: " + "; ".join(f"{cause.name} {in_a_hundred(shares[cause.key])}" for cause in HYPOTHESES) + "."]

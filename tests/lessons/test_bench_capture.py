@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from coilbench.capture import rise as rises
-from coilbench.capture.found import Found, Known, _zero, analyse
+from coilbench.capture.findings import Found
+from coilbench.capture.found import Known, _zero, analyse
 from coilbench.capture.imagined import Imagined, Recorder, capture
 from coilbench.capture.openings import Break, even, find_breaks
 from coilbench.capture.show import card, likeness, rows, sheet_text

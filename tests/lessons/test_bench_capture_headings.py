@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from coilbench.capture.found import Found, Known, analyse
+from coilbench.capture.findings import Found
+from coilbench.capture.found import Known, analyse
 from coilbench.capture.heading import seconds_of
 from coilbench.capture.imagined import Imagined, Recorder, capture
 from coilbench.capture.show import card, rows

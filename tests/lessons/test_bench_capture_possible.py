@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from coilbench.capture.found import Found, Known, analyse
+from coilbench.capture.findings import Found
+from coilbench.capture.found import Known, analyse
 from coilbench.capture.imagined import Recorder, capture
 from coilbench.capture.possible import AMPERES, DECAY, HENRIES, METERS, RIPPLE, SPEED, gate
 from coilbench.capture.rise import Estimate

@@ -22,7 +22,7 @@ from coilbench.card import CAUTIONS, Card, anchor, as_text, how_words, view
 from coilbench.card_html import MARK, as_html
 from coilbench.card_pdf import _Page, as_pdf
 from coilbench.card_pdf import page as pdf_page
-from coilbench.cards import DRAFT, Folder, file_names, folder_for, write_card, write_list
+from coilbench.cards import Folder, file_names, folder_for, write_card, write_list
 from coilbench.causes import CAUSES, Coil
 from coilbench.kinds import KINDS, Kind
 from coilbench.looks import hues
@@ -32,6 +32,7 @@ from coilbench.stored import judge
 from coilbench.units import UNITS
 from coilbench.verdict import NUMBERS, Verdict
 from coilmodel import Machine
+from coilmodel.durable import DRAFT
 from lessons import at_hand
 
 ROOT = Path(__file__).resolve().parents[2]

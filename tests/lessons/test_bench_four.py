@@ -335,6 +335,25 @@ def test_the_book_tells_what_the_result_file_says() -> None:
     assert (results_page.RESULTS / "four_words.md").read_text(encoding="utf-8") == results_page.four_words()
 
 
+def test_the_command_replaces_its_own_page_and_no_other(tmp_path: Path, capsys: pytest.CaptureFixture[str],
+                                                       monkeypatch: pytest.MonkeyPatch) -> None:
+    found = best_set([made(angle, name=str(angle)) for angle in (-20.0, -19.0, -18.5, -19.2)], confirm=as_is)
+    monkeypatch.setattr(four_report, "set_of", lambda *_: (found, ""))
+    sheet, page = read_sheet(FIVE), tmp_path / "five_four.html"
+
+    def again() -> int:
+        return four_report.four_of_sheet(sheet, ["Alder", "Birch", "Cedar", "Damson"], None, tmp_path / "five.csv")
+
+    assert again() == 0
+    page.write_text(page.read_text(encoding="utf-8").replace("<h1>", "<h1>old "), encoding="utf-8")
+    assert again() == 0
+    assert "<h1>old " not in page.read_text(encoding="utf-8")
+    page.write_text("somebody's own", encoding="utf-8")
+    assert again() == 1
+    assert page.read_text(encoding="utf-8") == "somebody's own"
+    assert "five_four.html: exists and is no page of this command, so it is left as it is" in capsys.readouterr().err
+
+
 @pytest.mark.slow
 def test_the_command_from_a_sheet_to_a_set(tmp_path: Path, capsys: pytest.CaptureFixture[str],
                                            monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,9 +9,8 @@ from pathlib import Path
 import pytest
 
 from lessons import grade
-from lessons.class_page import TITLE, class_page, commonest, hardest, in_words, tallies
+from lessons.class_page import TITLE, Row, class_page, commonest, hardest, in_words, tallies
 from lessons.exercises import EXERCISES
-from lessons.grade import Row
 
 BENCH = [key for key, exercise in EXERCISES.items()
          if exercise.track == "bench" and exercise.misconceptions and not exercise.prediction][:4]

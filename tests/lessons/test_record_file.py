@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from coilmodel import durable
 from lessons import record_file as files
 from lessons.contracts import Verdict
 from lessons.record import Record, RecordError, parse
@@ -331,6 +332,7 @@ def shut(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     monkeypatch.setattr(files.os, "open", refuse)
     monkeypatch.setattr(files.os, "replace", stay)
     monkeypatch.setattr(files, "open", opener, raising=False)
+    monkeypatch.setattr(durable, "open", opener, raising=False)
     return monkeypatch.undo
 
 
@@ -413,13 +415,13 @@ def test_a_kill_in_the_middle_of_writing_keeps_the_old_record(tmp_path: Path, wh
     script = f"""
 import io, os, sys
 sys.path.insert(0, {str(ROOT)!r})
+from coilmodel import durable
 from lessons import record_file as record
 def end(*_, **__): os._exit(9)
 if {where!r} == "write":
-    real = open
-    class Torn(io.TextIOWrapper):
-        def write(self, text): super().write(text[:100]); self.flush(); end()
-    record.open = lambda name, mode, **more: Torn(real(name, mode + "b")) if mode == "x" else real(name, mode, **more)
+    class Torn(io.FileIO):
+        def write(self, content): super().write(content[:100]); end()
+    durable.open = Torn
 else:
     setattr(os, {where!r}, end)
 file = record.RecordFile({str(path)!r})
