@@ -522,7 +522,7 @@ class Exercise:
     """A question with seeded variants and a hidden check.
 
     `kind`: number | choice | ordering | sliders | log | function. `variant(seed)` returns a JSON-able dict. `prompt(variant)`
-    is the question; `form(variant)` says what the face must offer (see lessons/exercises/kinds.py); `truth(variant)`
+    is the question; `form(variant)` says what the face must offer (see lessons/engine.py); `truth(variant)`
     computes a right answer from the model or a published value; `judge(answer, variant)` returns a `Verdict` and never
     raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program,
     `arithmetic` those of the second track: an owner passes a lesson without either.

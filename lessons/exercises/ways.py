@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from lessons.contracts import Exercise
@@ -10,20 +10,7 @@ from lessons.contracts import Exercise
 
 def in_words(exercise: Exercise, variant: Mapping[str, Any], answer: Any) -> str:
     """Return `answer` (as the face gives it, or as `truth` does) as a person would say it; source text for a function."""
-    form = exercise.form(variant)
-    if exercise.kind == "number":
-        return _number(answer, form["unit"])
-    if exercise.kind == "choice":
-        return next((str(option["text"]) for option in form["options"] if option["key"] == answer), str(answer))
-    if exercise.kind == "ordering":
-        text = {item["key"]: item["text"] for item in form["items"]}
-        return "; ".join(f"{place}. {text.get(key, key)}" for place, key in enumerate(answer, 1))
-    if exercise.kind == "log":
-        text = {tool["key"]: tool["text"] for tool in form["tools"]}
-        return "; ".join(f"{place}. {text.get(key, key)}" for place, key in enumerate(answer, 1))
-    if exercise.kind == "sliders":
-        return "; ".join(f"{form['labels'].get(name, name)}: {_value(value)}" for name, value in answer.items())
-    return str(answer)
+    return WORDS[exercise.kind](exercise.form(variant), answer)
 
 
 def _number(answer: Any, unit: str) -> str:
@@ -34,3 +21,24 @@ def _number(answer: Any, unit: str) -> str:
 def _value(value: Any) -> str:
     return f"{value:.3g}" if isinstance(value, float) and abs(value) < 1000.0 else f"{value:g}" if isinstance(value, float) else (
         "not set" if value is None else str(value))
+
+
+def _choice(form: Mapping[str, Any], answer: Any) -> str:
+    return next((str(option["text"]) for option in form["options"] if option["key"] == answer), str(answer))
+
+
+def _one_by_one(items: Sequence[Mapping[str, Any]], answer: Any) -> str:
+    text = {item["key"]: item["text"] for item in items}
+    return "; ".join(f"{place}. {text.get(key, key)}" for place, key in enumerate(answer, 1))
+
+
+WORDS: Mapping[str, Callable[[Mapping[str, Any], Any], str]] = {
+    "number": lambda form, answer: _number(answer, form["unit"]),
+    "choice": _choice,
+    "ordering": lambda form, answer: _one_by_one(form["items"], answer),
+    "sliders": lambda form, answer: "; ".join(
+        f"{form['labels'].get(name, name)}: {_value(value)}" for name, value in answer.items()),
+    "log": lambda form, answer: _one_by_one(form["tools"], answer),
+    "function": lambda form, answer: str(answer),
+}
+"""How an answer of each kind of exercise is said: (form, answer) -> words."""

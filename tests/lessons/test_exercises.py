@@ -27,7 +27,7 @@ def of_kind(*kinds: str):
 
 
 ENDLESS = "while True: pass"
-ALL = of_kind("number", "choice", "ordering", "sliders", "log", "function")
+ALL = of_kind(*sorted({exercise.kind for exercise in EXERCISES.values()}))
 
 
 @cache
@@ -40,28 +40,34 @@ def wrong_answers(exercise: Exercise, variant) -> list:
     junk = [None, "", "  ", True, math.nan, math.inf, "NaN", "-inf", "about five", "1,2,3", "1.2.3", [], {}, [None],
             {"value": None},
             {"value": {}}, {"unit": "A"}, 10**400, -(10**400), "1e999", b"5", object(), {"x": 1}, ["a", "a"], "x" * 20_000]
-    truth = exercise.truth(variant)
-    if exercise.kind == "number":
-        unit, wrong = exercise.form(variant)["unit"], "V" if units.convert(1.0, exercise.form(variant)["unit"],
-                                                                           "V") is None else "A"
-        return [*junk, *(truth * f for f in (1e3, 1e-3, 1e6, 2.0, 0.5, -1.0, 1.5, 0.7, 0.0)), {"value": truth, "unit": wrong},
-                {"value": truth, "unit": "furlong"}, {"value": f"{truth} {wrong}", "unit": unit},
-                {"value": str(1e3 * truth), "unit": unit}]
-    if exercise.kind == "choice":
-        return [*junk, *(option["key"] for option in exercise.form(variant)["options"] if option["key"] != truth)]
-    if exercise.kind == "ordering":
-        return [*junk, truth[::-1], truth[1:], [*truth, truth[0]], truth[1:] + truth[:1], [*truth[:-1], "nothing"],
-                [*truth[:-2], truth[-1], truth[-2]]]
-    if exercise.kind == "sliders":
-        first = next(iter(truth))
-        part = [{first: truth[first]}] if len(truth) > 1 else []  # of a single slider that is the whole answer
-        return [*junk, *part, {**truth, first: 1e9}, {**truth, first: "much"}, {**truth, first: math.nan},
-                {**truth, first: None}, {**truth, "nonsense": 1}]
-    if exercise.kind == "log":
-        return [*junk, truth[:-1], [*truth, "nothing"], ["bend vibrator up little", *truth], truth * 10, {"log": "run"}]
-    return [*junk, exercise.form(variant)["stub"], "def nothing(): pass", f"def {exercise.form(variant)['name']}(*x):\n    "
-                                                                          "return None",
-            truth.replace("return", "return 1e3 *"), "import os", ENDLESS, "(" * 5000]
+    return [*junk, *SLIPS[exercise.kind](exercise.truth(variant), exercise.form(variant))]
+
+
+def _number_slips(truth, form) -> list:
+    unit, wrong = form["unit"], "V" if units.convert(1.0, form["unit"], "V") is None else "A"
+    return [*(truth * f for f in (1e3, 1e-3, 1e6, 2.0, 0.5, -1.0, 1.5, 0.7, 0.0)), {"value": truth, "unit": wrong},
+            {"value": truth, "unit": "furlong"}, {"value": f"{truth} {wrong}", "unit": unit},
+            {"value": str(1e3 * truth), "unit": unit}]
+
+
+def _sliders_slips(truth, form) -> list:
+    first = next(iter(truth))
+    part = [{first: truth[first]}] if len(truth) > 1 else []  # of a single slider that is the whole answer
+    return [*part, {**truth, first: 1e9}, {**truth, first: "much"}, {**truth, first: math.nan}, {**truth, first: None},
+            {**truth, "nonsense": 1}]
+
+
+SLIPS = {
+    "number": _number_slips,
+    "choice": lambda truth, form: [option["key"] for option in form["options"] if option["key"] != truth],
+    "ordering": lambda truth, form: [truth[::-1], truth[1:], [*truth, truth[0]], truth[1:] + truth[:1],
+                                     [*truth[:-1], "nothing"], [*truth[:-2], truth[-1], truth[-2]]],
+    "sliders": _sliders_slips,
+    "log": lambda truth, form: [truth[:-1], [*truth, "nothing"], ["bend vibrator up little", *truth], truth * 10, {"log": "run"}],
+    "function": lambda truth, form: [form["stub"], "def nothing(): pass", f"def {form['name']}(*x):\n    return None",
+                                     truth.replace("return", "return 1e3 *"), "import os", ENDLESS, "(" * 5000],
+}
+"""Of each kind: the likely slips, (truth, form) -> answers that must not pass."""
 
 
 def numbers_in(text: str) -> list[str]:
@@ -83,23 +89,50 @@ def holds(text: str, value: float) -> str | None:
 
 def leaks(text: str, exercise: Exercise, variant) -> str | None:
     """Return what in `text` gives away the right answer of this variant, or None."""
-    truth, form = exercise.truth(variant), exercise.form(variant)
-    if exercise.kind == "number":
-        return holds(text, truth)
-    if exercise.kind == "choice":
-        right = next(option["text"] for option in form["options"] if option["key"] == truth)
-        return right if right.rstrip(".").casefold() in text.casefold() else None
-    if exercise.kind == "ordering":
-        named = [item["text"] for item in form["items"] if item["text"].casefold() in text.casefold()]
-        return ", ".join(named) if len(named) > 1 else None
-    if exercise.kind == "sliders":
-        return next((found for value in truth.values() if isinstance(value, float) and (found := holds(text, value))), None)
-    if exercise.kind == "log":  # a piece of work that the way has and the log has not: nobody is told what to do
-        work = [tool["text"] for tool in form["tools"] if tool["key"] in truth and tool["key"] not in ("run",)]
-        return next((words for words in work if words.casefold() in text.casefold()), None)
+    return LEAKS[exercise.kind](text, exercise.truth(variant), exercise.form(variant))
+
+
+def _choice_leaks(text: str, truth, form) -> str | None:
+    right = next(option["text"] for option in form["options"] if option["key"] == truth)
+    return right if right.rstrip(".").casefold() in text.casefold() else None
+
+
+def _ordering_leaks(text: str, truth, form) -> str | None:
+    named = [item["text"] for item in form["items"] if item["text"].casefold() in text.casefold()]
+    return ", ".join(named) if len(named) > 1 else None
+
+
+def _log_leaks(text: str, truth, form) -> str | None:
+    """A piece of work that the way has and the log has not: nobody is told what to do."""
+    work = [tool["text"] for tool in form["tools"] if tool["key"] in truth and tool["key"] not in ("run",)]
+    return next((words for words in work if words.casefold() in text.casefold()), None)
+
+
+def _function_leaks(text: str, truth, form) -> str | None:
     stub = {line.strip() for line in form["stub"].splitlines()}
     filled = [line.strip() for line in truth.splitlines() if line.strip() not in stub]
     return next((line for line in filled if line in text), None)
+
+
+LEAKS = {
+    "number": lambda text, truth, form: holds(text, truth),
+    "choice": _choice_leaks,
+    "ordering": _ordering_leaks,
+    "sliders": lambda text, truth, form: next(
+        (found for value in truth.values() if isinstance(value, float) and (found := holds(text, value))), None),
+    "log": _log_leaks,
+    "function": _function_leaks,
+}
+"""Of each kind: what in a text gives the right answer away, (text, truth, form) -> it or None."""
+TOLD = {
+    "number": lambda truth, form: f"It should be {truth:.3g}.",
+    "choice": lambda truth, form: "No: " + next(option["text"] for option in form["options"] if option["key"] == truth).lower(),
+    "ordering": lambda truth, form: ", ".join(item["text"] for item in form["items"]),
+    "sliders": lambda truth, form: f"Try {next(iter(truth.values()))}.",
+    "log": lambda truth, form: next((tool["text"] for tool in form["tools"] if tool["key"] in {*truth} - {"run"}), "-"),
+    "function": lambda truth, form: f"Write {truth.splitlines()[-1]}",
+}
+"""Of each kind: a text that gives the right answer away, (truth, form) -> text, by which LEAKS is tried."""
 
 
 def one_sentence(verdict: Verdict) -> None:
@@ -125,16 +158,7 @@ def test_another_number_is_no_leak(text: str) -> None:
 @ALL
 def test_a_leaked_answer_is_found(exercise: Exercise) -> None:
     variant = variants(exercise.key)[0]
-    truth, form = exercise.truth(variant), exercise.form(variant)
-    told = {
-        "number": lambda: f"It should be {truth:.3g}.",
-        "choice": lambda: "No: " + next(option["text"] for option in form["options"] if option["key"] == truth).lower(),
-        "ordering": lambda: ", ".join(item["text"] for item in form["items"]),
-        "sliders": lambda: f"Try {next(iter(truth.values()))}.",
-        "log": lambda: next((tool["text"] for tool in form["tools"] if tool["key"] in truth[1:-1]), "-"),
-        "function": lambda: f"Write {truth.splitlines()[-1]}",
-    }[exercise.kind]()
-    assert leaks(told, exercise, variant)
+    assert leaks(TOLD[exercise.kind](exercise.truth(variant), exercise.form(variant)), exercise, variant)
 
 
 # ------------------------------------------------------------------------------------------------- the definition

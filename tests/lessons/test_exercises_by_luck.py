@@ -32,14 +32,19 @@ LUCK = {
     "ordering": 0.05,  # of orders drawn by lot: of four things one in twenty-four is right
     "sliders": 0.10,  # of settings drawn by lot
     "one slider": 0.25,  # the same where there is one slider only; moving it through its range is then no better than a lot
+    "choice": 0.5,  # one in as many as there are options, which the tests count; two at the least
+    "function": 0.0,
     "log": 0.3,  # of coils, to one list of lines, or to the looks in one fixed order with a repair wherever a look is off
 }
-"""The share of thoughtless answers that may pass, kind by kind. Of a choice it is one in as many as there are options (below)."""
+"""The share of thoughtless answers that may pass, kind by kind."""
+TRIED: set[str] = set()
+"""The kinds that some test of this file tries."""
 
 FOLDER = Path(__file__).parents[2] / "lessons"
 
 
 def of_kind(*kinds: str) -> Any:
+    TRIED.update(kinds)
     chosen = [exercise for exercise in EXERCISES.values() if exercise.kind in kinds]
     return pytest.mark.parametrize("exercise", chosen, ids=[exercise.key for exercise in chosen])
 
