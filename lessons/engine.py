@@ -29,12 +29,12 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     example                         filename, text: the bench sheet of the Larkfield Twelve
     template                        filename, text: an empty bench sheet
     sheet     data, name            sheet {summary, coils [names], messages}; data: the bytes of the learner's own file as base64
-    card      coil                  card {coil, when, filename, sentence, next, bars, table [rows of four cells], notes, cautions}
+    card      coil                  card {coil, when, filename, sentence, cautions, next, how, bars, table [rows of four], notes}
 
 The engine keeps the last bench sheet for the cards that are asked of it, and in memory only.
 
 A reply with the field "wants" beside its "error" names a file of data that must come first (coilbench/carried.py): the page's
-worker fetches it and asks again, so that the face never sees such a reply.
+worker, who finds it in `Engine.wanted` too, fetches it and asks again, so that the face never sees such a reply.
 
 `learner` is the nickname whose numbers the question had. Where another is at work by now (who changed it in another notebook or
 tab), nothing is judged or shown: the reply has, beside its "error", the field "learner" with the nickname of now.
@@ -111,13 +111,17 @@ class Engine:
             "card": self._card,
         }
         self._sheet: Any = None
+        self.wanted = ""
+        """The file of data that must come before the last request can be answered, "" for none."""
 
     # -------------------------------------------------------------------------------------------- the two doors
     def handle(self, request: Any) -> Packed:
         """Return the reply to `request`; never raises."""
+        self.wanted = ""
         try:
             return pack(self._reply(request))
         except FileWanted as error:
+            self.wanted = error.path
             return Packed({"wants": error.path, "error": _sentence(error)})
         except AnotherLearner as error:
             return Packed({"learner": self.record.nickname, "error": _sentence(error)})

@@ -117,8 +117,7 @@ function base64(bytes) {
 }
 
 // Some answers rest on a file of data that most pages never need: the engine's reply names it, and it is fetched now.
-async function bring(text) {
-  const path = JSON.parse(text).wants;
+async function bring(path) {
   try {
     const bytes = await fetchPart(path.split("/").pop());
     pyodide.FS.writeFile(`/course/${path}`, new Uint8Array(bytes));
@@ -134,8 +133,9 @@ async function answer(request) {
   try {
     reply = engine.handle_json(request);
     let [text, arrays] = [reply.get(0), reply.get(1)];
-    if (text.startsWith('{"wants"')) {
-      const trouble = await bring(text);
+    const wanted = engine.wanted;
+    if (wanted) {
+      const trouble = await bring(wanted);
       if (trouble) return self.postMessage({ text: trouble, buffers: [] });
       arrays.destroy();
       reply.destroy();

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import random
+import re
 from pathlib import Path
 
 import pytest
@@ -285,10 +286,13 @@ def test_in_a_page_without_the_stored_coils_the_engine_says_which_file_it_wants(
     monkeypatch.setattr(stored.carried, "text_of", missing)
     for cached in (stored.imagined, stored.predictions, stored.log_likelihoods, panel.judged_sheet):
         cached.cache_clear()
-    text, arrays = Engine().handle_json('{"do": "panel", "name": "bench_readings"}')
-    assert text.startswith('{"wants": "' + stored.FILE)  # what the page's worker looks for
+    engine = Engine()
+    text, arrays = engine.handle_json('{"do": "panel", "name": "bench_readings"}')
+    assert engine.wanted == stored.FILE == json.loads(text)["wants"]  # the first is what the page's worker looks at
     assert json.loads(text)["error"]
     assert not arrays
+    engine.handle_json('{"do": "template"}')
+    assert engine.wanted == ""
 
 
 def test_only_files_that_the_course_carries_can_be_read() -> None:
@@ -383,6 +387,31 @@ def test_a_dropped_file_is_read_and_bad_ones_get_one_sentence(page) -> None:
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("home", ["../readings_at_home.html", ""])
+def test_the_cautions_stand_before_the_step_and_the_way_is_a_link_where_its_page_is(browser, home: str) -> None:
+    about = f' home="{home}"' if home else ""
+    one = open_page(browser, f"<coil-sheet{about}></coil-sheet>", Engine(), "coil-sheet[data-state=live]", accept_downloads=True)
+    sheet = "coil,reading,value,speed_rpm\nElm,sparks per pulse,1.9,450\n"
+    file = {"name": "a.csv", "mimeType": "text/csv", "buffer": sheet.encode()}
+    one.locator("coil-sheet input[type=file]").set_input_files(file)
+    told(one, "1 coil.")
+    elm = cards(one).first
+    elm.wait_for()
+    said = elm.text_content()
+    assert said.index("licensed practice") < said.index("easure ") < said.index("How: the course's page")
+    link = elm.get_by_role("link", name="How: the course's page 'Every reading at home'")
+    assert link.count() == (1 if home else 0)
+    if home:
+        address = link.evaluate("(a) => [a.getAttribute('href'), new URL('../readings_at_home.html', document.baseURI).href]")
+        assert re.fullmatch(re.escape(address[1]) + "#[a-z-]+", address[0])
+        with one.expect_download() as kept:  # in a card that is saved elsewhere it leads there too
+            elm.get_by_role("button", name="Save Elm's card").click()
+        assert f'href="{address[0]}"' in Path(kept.value.path()).read_text(encoding="utf-8")
+    assert one.faults == []
+    one.close()
+
+
+@pytest.mark.browser
 @pytest.mark.parametrize("width", [1280, 360])
 def test_cards_fit_the_screen(page, width: int) -> None:
     page.set_viewport_size({"width": width, "height": 900})
@@ -393,6 +422,6 @@ def test_cards_fit_the_screen(page, width: int) -> None:
 
 
 def test_in_a_notebook_the_element_says_where_the_file_goes(monkeypatch: pytest.MonkeyPatch) -> None:
-    assert widget.sheet().as_html.startswith("<coil-sheet><p>")  # the book's own copy reads it in the page
+    assert widget.sheet().as_html.startswith('<coil-sheet home="../readings_at_home.html"><p>')  # the book's own
     monkeypatch.setenv(surroundings.SESSION, "10_the_bench.ipynb")
     assert widget.sheet().as_html.startswith(f'<coil-sheet kernel="" desk="{widget.desk().name}"><p>')
