@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from coilbench.asks import CONFIRM, minutes
 from coilbench.causes import OTHER, Cause
 from coilbench.errors import AT_REST
-from coilbench.kinds import BY_KEY as KINDS
 from coilbench.verdict import Next, Verdict
 
 SETTLED = 0.95  # odds beyond which no further measurement is asked for
@@ -45,12 +45,14 @@ def advise(verdict: Verdict) -> Advice:
 def worth_taking(verdict: Verdict) -> Next | None:
     """Return the reading that is worth taking next, None where there is none.
 
-    A coil whose sparks were never counted is counted first. Else, of the readings that would tell at least half of what the most
-    telling one would, the one that costs the fewest minutes. Where none would tell the causes apart, but a second fault is still
-    too likely, one of those that are taken at rest.
+    A cause that nothing mends is confirmed. A coil whose sparks were never counted is counted first. Else, of the readings that
+    would tell at least half of what the most telling one would, the one that costs the fewest minutes. Where none would tell the
+    causes apart, but a second fault is still too likely, one of those that are taken at rest.
     """
     if not verdict.next_steps or verdict.sure and verdict.odds[0][1] >= SETTLED:
         return None
+    if verdict.unconfirmed:
+        return next((step for step in verdict.next_steps if step.ask == CONFIRM), Next(CONFIRM, 0.0, verdict.odds[0][1]))
     worth = [step for step in verdict.next_steps if step.bits >= LITTLE]
     if verdict.sure:
         worth = [step for step in worth if step.sureness >= verdict.odds[0][1] + WORTH]
@@ -66,5 +68,5 @@ def worth_taking(verdict: Verdict) -> Next | None:
 
 
 def _cost(step: Next) -> tuple[float, float]:
-    return KINDS[step.ask.kind].minutes, -step.bits
+    return minutes(step.ask), -step.bits
 

@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coilbench.causes import ASSUMED_GAP
-from coilbench.kinds import KINDS
+from coilbench.kinds import BY_KEY, KINDS
 from coilbench.sheet import Bench, Reading, Taken
 
 
 @dataclass(frozen=True)
 class Setting:
-    """A bench and the breakdown voltage (V) of its spark gap; `aid` is what was done to the coil first, "" for nothing."""
+    """A bench and the breakdown voltage (V) of its spark gap."""
 
     bench: Bench
     gap: float = ASSUMED_GAP
-    aid: str = ""
 
 
 @dataclass(frozen=True)
@@ -44,6 +43,20 @@ def as_reading(ask: Ask, value: float, row: int = 0) -> Reading:
     taken = Taken(row, "", None, ask.kind, value, bench, ask.start_volts if discharging else None,
                   ask.after_seconds if discharging else None, ask.meter_ohms if discharging else None)
     return Reading(ask.kind, value, bench, (taken,), ())
+
+
+CONFIRMING = Setting(Bench(450.0, 1.0, aid="condenser"))
+CONFIRM = Ask("sparks", CONFIRMING)
+"""The reading that confirms a cause that nothing mends: do its sparks stay as they are with a known-good condenser in the place
+of its own? (Common practice, no source.)"""
+
+
+AID_MINUTES = 10.0  # to put a known-good condenser in, or to dress the contacts: our judgement; common practice, no source
+
+
+def minutes(ask: Ask) -> float:
+    """Return what a reading costs in minutes of work, with what has to be done to the coil first."""
+    return BY_KEY[ask.kind].minutes + (AID_MINUTES if ask.setting and ask.setting.bench.aid else 0.0)
 
 
 def candidates(gap: float) -> list[Ask]:

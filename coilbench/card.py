@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from coilbench.advice import Advice, advise
-from coilbench.asks import Ask, Setting
+from coilbench.asks import Ask, Setting, minutes
 from coilbench.causes import OTHER, Cause
 from coilbench.errors import needed
 from coilbench.kinds import BY_KEY, Kind
@@ -173,6 +173,9 @@ def _cause(verdict: Verdict) -> str:
     most = f"{verdict.called(verdict.cause)}, {in_a_hundred(verdict.odds[0][1])}.{then}"
     if verdict.sure:
         return f"Likeliest: {most}"
+    if verdict.unconfirmed:
+        return ("These readings cannot tell yet: nothing mends this, so it is named only after a reading that confirms it. "
+                f"Likeliest {most}")
     wanted = needed(verdict.cause)
     if verdict.odds[0][1] < wanted:
         why = f"it would need {100 * wanted:.0f} in 100" if verdict.cause.lasting else f"no cause has {100 * wanted:.0f} in 100"
@@ -281,7 +284,7 @@ def leave(verdict: Verdict) -> str:
     if not verdict.counted:
         return f"{DOES_ITS_WORK} Whether this one does, none of the readings that were judged says. Then {KEEP}"
     off = [judged for judged in verdict.judged if judged.reading.kind == "sparks" and not judged.never
-           and judged.side != "within"]
+           and judged.side != "within" and not judged.reading.helped]
     if not off:
         return LEAVE
     shown = sorted(sorted(off, key=lambda one: -abs(one.reading.value - 1.0))[:COUNTS], key=off.index)
@@ -318,8 +321,8 @@ def _measure(verdict: Verdict, advice: Advice) -> str:
     now = verdict.odds[0][1]
     word = "To be surer, measure" if verdict.sure else "Measure"
     ran = "" if verdict.counted or kind.key != "sparks" else " Without a count no coil is called well set."
-    return (f"{word} {ask_in_words(step.ask)}. It costs about {kind.minutes:g} minutes and needs {kind.needs}. What it tells: on "
-            f"average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
+    return (f"{word} {ask_in_words(step.ask)}. It costs about {minutes(step.ask):g} minutes and needs {kind.needs}. What it "
+            f"tells: on average the likeliest cause would then have {in_a_hundred(max(step.sureness, now))} instead of "
             f"{in_a_hundred(now)}.{ran}")
 
 
@@ -328,9 +331,8 @@ def ask_in_words(ask: Ask) -> str:
     kind = BY_KEY[ask.kind]
     if ask.setting is None:
         return kind.asked.format(**vars(ask))
-    words = f"the {kind.name} {ask.setting.bench.say()}"
-    return words + {"": "", "condenser": ", with a known-good condenser in place of its own (discharge both first)",
-                    "contacts": ", after cleaning and dressing the contacts"}[ask.setting.aid]
+    first = " in place of its own (coil off; discharge both first)" if ask.setting.bench.aid == "condenser" else ""
+    return f"the {kind.name} {ask.setting.bench.say()}{first}"
 
 
 def _history(readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> tuple[Series, ...]:

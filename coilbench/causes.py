@@ -22,7 +22,7 @@ class Cause:
     prior : weight before any reading, any scale; what : the number of the machine it changes, or "drive"
     low, high : range of the factor on a well-set coil's number (or, with `absolute`, of the number itself in SI); every ratio
     is taken as equally likely; remedy : what to do about it at the bench; lasting : it cannot be undone, so that the cause must
-    be as good as certain (errors.CERTAIN) before it is named
+    be as good as certain (errors.CERTAIN), and confirmed (asks.CONFIRM), before it is named
     """
 
     key: str
@@ -60,8 +60,8 @@ CAUSES: tuple[Cause, ...] = (
     Cause("contacts", "contacts burnt or dirty (resistance)", 0.05, "contacts_resistance", 0.15, 1.5,
           "Dress and clean the contacts until they meet flat, and look for what burnt them.", True, "ohm"),
     Cause("shorted_turns", "shorted turns in the coil", 0.03, "coil_core_resistance", 1.5, 60.0,
-          "No adjustment mends shorted turns. First take the same readings again with a known-good condenser in place of its own "
-          "and the contacts dressed; only if they stay as they are, set the coil aside or have it rewound.", True, "ohm",
+          "No adjustment mends shorted turns. Dress the contacts and count once more, still with the known-good condenser; only "
+          "if it stays as it is, set the coil aside or have it rewound.", True, "ohm",
           lasting=True),
     Cause("weak_drive", "magneto weaker than the sheet says", 0.06, "drive", 0.40, 0.82,
           "Look at the magneto, its leads and its gap before you touch the coil; another coil on the same magneto should show "

@@ -20,7 +20,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from coilbench import carried, stored
-from coilbench.asks import Ask, Setting
+from coilbench.asks import CONFIRMING, Ask, Setting
 from coilbench.causes import CAUSES, Coil, beforehand, spoilt
 from coilbench.errors import log_likelihood, own_share, prediction
 from coilbench.kinds import KINDS
@@ -29,7 +29,8 @@ from coilbench.twos import Pairs
 from coilmodel import Machine
 
 FILE = "coilbench/designs.json"
-SETTINGS = (*(Setting(Bench(rpm, 1.0)) for rpm in (200.0, 300.0, 450.0, 600.0)), Setting(Bench(volts=12.0)))
+SETTINGS = (*(Setting(Bench(rpm, 1.0)) for rpm in (200.0, 300.0, 450.0, 600.0)), Setting(Bench(volts=12.0)),
+            CONFIRMING)
 """The benches that these coils were run on; a reading on another one is left out in a page, and run by the command."""
 
 RELATIVE = tuple(kind.key for kind in KINDS if kind.relative)
@@ -140,8 +141,8 @@ def marked(rows: Sequence[Taken]) -> bool | None:
 
 def belied(readings: Sequence[Reading]) -> Reading | None:
     """Return the reading that belies a mark: sparks a pulse that no good coil gives at a speed of BAND; None where none does."""
-    return next((one for one in readings if one.kind == "sparks" and one.bench and BAND[0] <= one.bench.rpm <= BAND[1]
-                 and abs(one.value - 1.0) > BELIED), None)
+    return next((one for one in readings if one.kind == "sparks" and one.bench and not one.helped
+                 and BAND[0] <= one.bench.rpm <= BAND[1] and abs(one.value - 1.0) > BELIED), None)
 
 
 def known_of(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]]) -> list[str]:

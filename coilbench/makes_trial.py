@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 
 from coilbench import makes, stored
-from coilbench.asks import Ask, as_reading
-from coilbench.causes import CAUSES, HYPOTHESES, OTHER, Coil
+from coilbench.asks import CONFIRM, Ask, as_reading
+from coilbench.causes import BY_KEY, CAUSES, HYPOTHESES, OTHER, Coil
 from coilbench.errors import AT_REST, SECOND
 from coilbench.fill_designs import pairs
 from coilbench.predict import answer
@@ -33,11 +33,12 @@ from coilbench.sheet import Reading
 from coilbench.trial import SHEETS, reliability, rounded, with_fault
 
 RESULT = Path(__file__).with_name("makes.json")
-HELD_OUT = 97_000_031  # seed of the designs; the stored ones are of fill_designs.SEED
+HELD_OUT = 101_000_009  # seed of the designs; the stored ones are of fill_designs.SEED
 TUNING = 55_000_009, 57_000_013, 58_000_021
-BURNT = 71_000_023, 83_000_017
-BEFORE = {"seed": 83_000_017, "coils": 1200, "right": 0.7492}
-"""What the same odds, with the readings at rest, had come to on the held-out designs before: only `errors.SECOND` was another."""
+BURNT = 71_000_023, 83_000_017, 97_000_031
+BEFORE = ({"seed": 83_000_017, "coils": 1200, "right": 0.7492}, {"seed": 97_000_031, "coils": 1200, "right": 0.77})
+"""What the same odds, with the readings at rest, had come to on the held-out designs before: what was another then is only when a
+cause is named (`errors.SECOND`, and that what nothing mends was named without the reading that confirms it)."""
 DESIGNS, EACH = 60, 20  # so many coils that a hundred of them have two faults
 USUAL = SHEETS["usual"]
 WITH_REST = (*USUAL, *map(Ask, AT_REST))
@@ -46,11 +47,13 @@ WITH_REST = (*USUAL, *map(Ask, AT_REST))
 
 @dataclass(frozen=True)
 class Case:
-    """One unseen coil of an unseen design: its true cause, its readings, and those of a known-good coil of that design."""
+    """One unseen coil of an unseen design: its true cause, its readings, those of a known-good coil of that design, and what it
+    reads where a cause that nothing mends is to be confirmed."""
 
     truth: str
     readings: tuple[Reading, ...]
     known: tuple[Reading, ...]
+    confirming: tuple[Reading, ...] = ()
 
 
 def cases(count: int, coils: int, seed: int, asks: Sequence[Ask] = USUAL) -> list[Case]:
@@ -68,7 +71,9 @@ def cases(count: int, coils: int, seed: int, asks: Sequence[Ask] = USUAL) -> lis
         good = _read(known, asks, generator)
         for one in truths[place * coils:(place + 1) * coils]:
             cause = among[int(one)]
-            found.append(Case(cause.key, _read(_spoilt(base, cause, generator), asks, generator), good))
+            coil = _spoilt(base, cause, generator)
+            confirming = _read(coil, (CONFIRM,), np.random.default_rng((seed, 4, len(found))))  # its luck is its own
+            found.append(Case(cause.key, _read(coil, asks, generator), good, confirming))
     return found
 
 
@@ -102,6 +107,8 @@ def judged(all_of_them: Sequence[Case], known: makes.Width | None, unknown: make
         store = makes.centred((case.known,) if known else (), known or makes.KNOWN, unknown)
         prior = makes.prior_for(store)
         verdict = stored.judge(case.readings, next_steps=False, fit=False, prior=prior, store=store)
+        if verdict.unconfirmed and case.confirming:  # it is asked for, taken, and all judged again
+            verdict = stored.judge((*case.readings, *case.confirming), next_steps=False, fit=False, prior=prior, store=store)
         found.append(Judgement(case.truth, verdict.cause.key, verdict.odds[0][1], verdict.sure))
     return found
 
@@ -109,6 +116,7 @@ def judged(all_of_them: Sequence[Case], known: makes.Width | None, unknown: make
 def summary(found: Sequence[Judgement]) -> dict[str, Any]:
     """Return the outcome in figures, JSON-able; shares are of 1."""
     named = [one for one in found if one.named]
+    lasting = [one for one in named if BY_KEY[one.said].lasting]
     healthy = [one for one in found if one.truth == "well_set"]
     two = [one for one in found if one.truth == OTHER.key]
     singles = {cause.key for cause in CAUSES}
@@ -116,6 +124,8 @@ def summary(found: Sequence[Judgement]) -> dict[str, Any]:
         "coils": len(found), "right": _share(one.said == one.truth for one in found),
         "promised": sum(one.odds for one in found) / len(found),
         "named": len(named), "named_right": _share(one.said == one.truth for one in named),
+        "lasting_named": len(lasting), "lasting_right": sum(one.said == one.truth for one in lasting),
+        "lasting": sum(BY_KEY[one.truth].lasting for one in found),
         "healthy": len(healthy),
         "healthy_named_faulty": _share(one.named and one.said != "well_set" for one in healthy),
         "two": len(two), "two_named_single": _share(one.named and one.said in singles for one in two),
@@ -137,7 +147,8 @@ def line(name: str, one: dict[str, Any]) -> str:
     """Return a summary as a line."""
     return (f"{name:<44} right {one['right']:.3f} promised {one['promised']:.3f} named {one['named']}/{one['coils']} right "
             f"{one['named_right']:.3f} healthy named faulty {one['healthy_named_faulty']:.3f} of {one['healthy']}, two faults "
-            f"named as one {one['two_named_single']:.3f} of {one['two']}")
+            f"named as one {one['two_named_single']:.3f} of {one['two']}, shorted turns named {one['lasting_named']} right "
+            f"{one['lasting_right']} of {one['lasting']}")
 
 
 def main() -> None:

@@ -21,9 +21,9 @@ def run_on(coil: Coil, setting: Setting) -> Run:
     """Run one imagined coil on one bench. Raises ValueError where the model cannot follow it."""
     bench = setting.bench
     machine = coil.machine.but(gap={"breakdown": min(60e3, max(coil.machine.gap.burn * 1.05, setting.gap * coil.gap))})
-    if setting.aid == "condenser":  # a known-good one clipped in, the old one taken off
+    if bench.aid == "condenser":  # a known-good one in its place, the old one taken off
         machine = machine.but(condenser={"capacitance": Machine().condenser.capacitance, "leakage_resistance": 1e8})
-    elif setting.aid == "contacts":
+    elif bench.aid == "contacts":
         machine = machine.but(contacts={"resistance": Machine().contacts.resistance})
     drive: BatteryDrive | MagnetoDrive | TransformerDrive
     if bench.hertz:

@@ -12,7 +12,7 @@ import difflib
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -59,6 +59,9 @@ COLUMNS: tuple[Column, ...] = (
            "time", "s", 0.05, 1e5),
     Column("meter_Mohm", ("meter resistance",), "self-discharge: resistance of the voltmeter where it stays connected; "
            "empty: it was only touched on", "resistance", "Mohm", 1e4, 1e13),
+    Column("aid", ("with", "in place"),
+           "what the running coil was helped with: condenser (a known-good one in place of its own) or contacts (freshly "
+           "dressed); empty: nothing, it is as it was found"),
     Column("make", ("coil make", "maker", "type"),
            "the coil's make, in your own words; coils of one make are judged together; empty: one unnamed make; course: an "
            "imagined coil of the course's own"),
@@ -71,21 +74,27 @@ COLUMNS: tuple[Column, ...] = (
 @dataclass(frozen=True, order=True)
 class Bench:
     """What a coil was run on: a magneto at `rpm` and `drive` (share of rated); with `volts`, a battery; with `hertz` too, a
-    bench transformer."""
+    bench transformer. `aid` of AIDS is what it was helped with, "" nothing."""
 
     rpm: float = 0.0
     drive: float = 0.0
     volts: float = 0.0
     hertz: float = 0.0
+    aid: str = ""
 
     def say(self, brief: bool = False) -> str:
         """Return the bench in words. brief : without the drive where it is the magneto as it is"""
+        aid = f", {AIDS[self.aid]}" if self.aid else ""
         if self.hertz:
-            return f"on a transformer of {self.volts:g} V, {self.hertz:g} Hz"
+            return f"on a transformer of {self.volts:g} V, {self.hertz:g} Hz{aid}"
         if self.volts:
-            return f"on a battery of {self.volts:g} V"
+            return f"on a battery of {self.volts:g} V{aid}"
         drive = "" if brief and self.drive == 1.0 else f", drive {100.0 * self.drive:g} %"
-        return f"at {self.rpm:g} rpm{drive}"
+        return f"at {self.rpm:g} rpm{drive}{aid}"
+
+
+AIDS = {"condenser": "with a known-good condenser", "contacts": "with dressed contacts"}
+"""What a coil may be helped with while it is read, and that in words: to see whether the trouble goes away with it."""
 
 
 @dataclass(frozen=True)
@@ -407,6 +416,9 @@ def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]
     value = 0.0 if kind.key == "adjusted" else _value(kind, cells, titles, sheet.decimal)
     day = _day(number, cells["date"], day_first, sheet)
     bench, assumed = _bench(kind, cells, titles, sheet.decimal) if kind.running else (None, False)
+    if cells["aid"] and not kind.running:
+        sheet.messages.append(f"Row {number}, column 'aid': '{shown(cells['aid'])}' means nothing for {kind.name}, which is not "
+                              "taken on the running coil; the reading is used as of the coil as it is.")
     start = after = meter = None
     if kind.key == "self_discharge":
         start, after = (_needed(kind, name, cells, titles, sheet.decimal) for name in ("start_V", "after_s"))
@@ -490,6 +502,15 @@ def _needed(kind: Kind, name: str, cells: dict[str, str], titles: dict[str, tupl
 
 def _bench(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> tuple[Bench, bool]:
     """Return what the coil ran on, and whether the drive was left to its default."""
+    aid = _key(cells["aid"])
+    if aid and aid not in AIDS:
+        raise RowError(f"column 'aid': '{shown(cells['aid'])}' is nothing the sheet knows a coil to be helped with; write "
+                       f"{' or '.join(AIDS)}, or leave it empty")
+    bench, assumed = _supplied(kind, cells, titles, decimal)
+    return replace(bench, aid=aid), assumed
+
+
+def _supplied(kind: Kind, cells: dict[str, str], titles: dict[str, tuple[int, str]], decimal: str) -> tuple[Bench, bool]:
     supply = _key(cells["supply"])
     if supply in ("", "magneto"):
         drive = _cell("drive_percent", cells, titles, decimal)
@@ -575,6 +596,11 @@ class Reading:
     def last(self) -> Taken:
         """Return the last row that went into it."""
         return self.rows[-1]
+
+    @property
+    def helped(self) -> str:
+        """Return what the running coil was helped with, "" where it was read as it is."""
+        return self.bench.aid if self.bench else ""
 
 
 def standing(rows: list[Taken]) -> list[Reading]:

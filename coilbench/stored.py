@@ -23,7 +23,7 @@ from operator import mul
 from typing import Any
 
 from coilbench import carried
-from coilbench.asks import Ask, Setting, asked, candidates
+from coilbench.asks import CONFIRM, CONFIRMING, Ask, Setting, asked, candidates
 from coilbench.causes import (
     ASSUMED_GAP,
     BY_KEY,
@@ -50,8 +50,9 @@ from coilmodel import Machine
 FILE = "coilbench/imagined.json"
 GAP = ASSUMED_GAP
 BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Bench(450.0, 0.7), Bench(450.0, 1.3),
-           Bench(volts=6.0), Bench(volts=12.0), Bench(volts=9.0, hertz=50.0))
-"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer; all with a gap of GAP."""
+           Bench(volts=6.0), Bench(volts=12.0), Bench(volts=9.0, hertz=50.0), CONFIRMING.bench)
+"""The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer, and the one that
+confirms; all with a gap of GAP."""
 SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
 STEP = 0.01
 """What one step of a stored number is in SI: a third of the smallest stated error at most."""
@@ -152,8 +153,9 @@ def stored_setting(setting: Setting, store: Imagined | None = None) -> Setting |
     for one in SETTINGS:
         if one not in runs:
             continue
-        pairs = zip(vars(setting.bench).values(), vars(one.bench).values(), strict=True)
-        if all(abs(a - b) <= NEAR * b for a, b in pairs):
+        mine, its = setting.bench, one.bench
+        pairs = ((mine.rpm, its.rpm), (mine.drive, its.drive), (mine.volts, its.volts), (mine.hertz, its.hertz))
+        if mine.aid == its.aid and all(abs(a - b) <= NEAR * b for a, b in pairs):
             return one if abs(setting.gap - one.gap) <= NEAR_GAP * one.gap else None
     return None
 
@@ -176,14 +178,16 @@ def everyone(store: Imagined) -> list[Coil]:
 def known_benches(store: Imagined | None = None) -> str:
     """Return in words the benches on which a store's coils were run beforehand."""
     runs = (store or imagined()).runs
-    benches = [setting.bench for setting in SETTINGS if setting in runs]
+    known = [setting.bench for setting in SETTINGS if setting in runs]
+    benches = [bench for bench in known if not bench.aid]
+    helped = "".join(f"; {bench.say()}" for bench in known if bench.aid)
     speeds = ", ".join(f"{bench.rpm:g}" for bench in benches if bench.rpm and bench.drive == 1.0)
     drives = " and ".join(f"{100 * bench.drive:g}" for bench in benches if bench.rpm and bench.drive != 1.0)
     volts = " or ".join(f"{bench.volts:g}" for bench in benches if _battery(bench))
     mains = " and ".join(f"{bench.volts:g} V, {bench.hertz:g} Hz" for bench in benches if bench.hertz)
     return (f"a magneto at {speeds} rpm and drive 100 %{f', at 450 rpm also at {drives} %' if drives else ''}"
-            f"{f'; a battery of {volts} V' if volts else ''}{f'; a transformer of {mains}' if mains else ''}; each with a gap of "
-            f"{GAP / 1e3:g} kV")
+            f"{f'; a battery of {volts} V' if volts else ''}{f'; a transformer of {mains}' if mains else ''}{helped}; each "
+            f"with a gap of {GAP / 1e3:g} kV")
 
 
 def settings_of(readings: Sequence[Reading]) -> list[Setting]:
@@ -541,6 +545,9 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
     truths = [(one, weight / whole) for one, weight in truths]
     taken = {(ask.kind, ask.setting) for _, ask in used}
     asks = [ask for ask in (usual_asks(store) if among is None else among) if (ask.kind, ask.setting) not in taken]
+    if (CAUSES[max(range(len(shares)), key=shares.__getitem__)].lasting and (CONFIRM.kind, CONFIRM.setting) not in taken
+            and CONFIRMING in store.runs and CONFIRM not in asks):
+        asks.append(CONFIRM)
     causes = [store.of[number] for number in numbers]
     before = doubt(_by_cause(weights, causes))
     found = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coilbench.asks import Ask
+from coilbench.asks import CONFIRM, CONFIRMING, Ask
 from coilbench.causes import OTHER, Cause, Coil, number_of
 from coilbench.errors import needed, second_limit
 from coilbench.sheet import Reading
@@ -128,14 +128,25 @@ class Verdict:
 
     @property
     def counted(self) -> bool:
-        """Return whether the coil's sparks were counted: without that no coil is called well set."""
-        return any(judged.reading.kind == "sparks" for judged in self.judged)
+        """Return whether the coil's sparks were counted, unhelped: without that no coil is called well set."""
+        return any(judged.reading.kind == "sparks" and not judged.reading.helped for judged in self.judged)
 
     @property
     def sure(self) -> bool:
         """Return whether the likeliest cause is named, or the readings cannot tell."""
         return (self.odds[0][1] >= needed(self.cause) and (self.cause.key != "well_set" or self.counted)
-                and not self.second_fault)
+                and not self.second_fault and (self.confirmed or not self.cause.lasting))
+
+    @property
+    def confirmed(self) -> bool:
+        """Return whether the reading that confirms a cause that nothing mends was taken: its sparks with a sound condenser."""
+        return any(judged.reading.kind == CONFIRM.kind and judged.reading.helped == CONFIRMING.bench.aid
+                   for judged in self.judged)
+
+    @property
+    def unconfirmed(self) -> bool:
+        """Return whether the likeliest cause would be named, if only the reading that confirms it had been taken."""
+        return (self.cause.lasting and not self.confirmed and self.odds[0][1] >= needed(self.cause) and not self.second_fault)
 
     @property
     def second_fault(self) -> bool:
