@@ -66,7 +66,7 @@ def cases(count: int, coils: int, seed: int, asks: Sequence[Ask] = USUAL) -> lis
     weights = np.array([cause.prior for cause in among])
     edges = np.cumsum(weights) / weights.sum()
     truths = generator.permutation(np.searchsorted(edges, (np.arange(count * coils) + 0.5) / (count * coils)))
-    found = []
+    found: list[Case] = []
     for place, (known, base) in enumerate(pairs(count, seed)):
         good = _read(known, asks, generator)
         for one in truths[place * coils:(place + 1) * coils]:

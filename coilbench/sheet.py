@@ -417,8 +417,8 @@ def _taken(number: int, cells: dict[str, str], titles: dict[str, tuple[int, str]
     day = _day(number, cells["date"], day_first, sheet)
     bench, assumed = _bench(kind, cells, titles, sheet.decimal) if kind.running else (None, False)
     if cells["aid"] and not kind.running:
-        sheet.messages.append(f"Row {number}, column 'aid': '{shown(cells['aid'])}' means nothing for {kind.name}, which is not "
-                              "taken on the running coil; the reading is used as of the coil as it is.")
+        sheet.note(number, f"Row {number}, column 'aid': '{shown(cells['aid'])}' means nothing for {kind.name}, which is not "
+                           "taken on the running coil; the reading is used as of the coil as it is.")
     start = after = meter = None
     if kind.key == "self_discharge":
         start, after = (_needed(kind, name, cells, titles, sheet.decimal) for name in ("start_V", "after_s"))

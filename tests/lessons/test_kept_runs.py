@@ -44,7 +44,8 @@ def test_a_bench_is_simulated_once(tmp_path: Path, simulate: Simulator) -> None:
 
 
 @pytest.mark.parametrize("setting", [Setting(Bench(333.0, 1.1)), Setting(Bench(334.0, 1.0)), Setting(Bench(volts=7.0)),
-                                     replace(SLOW, gap=SLOW.gap + 1.0), replace(SLOW, aid="condenser")])
+                                     replace(SLOW, gap=SLOW.gap + 1.0),
+                                     replace(SLOW, bench=replace(SLOW.bench, aid="condenser"))])
 def test_another_bench_is_simulated_itself(tmp_path: Path, simulate: Simulator, setting: Setting) -> None:
     outcomes_on(SLOW, COILS, simulate, tmp_path)
     assert repr(outcomes_on(setting, COILS, simulate, tmp_path)) == repr(Simulator()(COILS, setting))
