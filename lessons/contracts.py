@@ -518,6 +518,15 @@ class Misconception:
 
 
 @dataclass(frozen=True)
+class About:
+    """What a prediction is tried on: `panels` has for each panel's name the symbols of the controls that are to be moved (none:
+    whatever is done on that panel), `words` says in a few words what that is."""
+
+    panels: Mapping[str, tuple[str, ...]]
+    words: str
+
+
+@dataclass(frozen=True)
 class Exercise:
     """A question with seeded variants and a hidden check.
 
@@ -525,7 +534,7 @@ class Exercise:
     is the question; `form(variant)` says what the face must offer (see lessons/engine.py); `truth(variant)`
     computes a right answer from the model or a published value; `judge(answer, variant)` returns a `Verdict` and never
     raises for a bad answer. `hints` come one at a time. `optional` marks the exercises for those who program,
-    `arithmetic` those of the second track: an owner passes a lesson without either.
+    `arithmetic` those of the second track: an owner passes a lesson without either. `about`: see there; of predictions only.
     """
 
     key: str
@@ -542,6 +551,7 @@ class Exercise:
     prediction: bool = False
     optional: bool = False
     arithmetic: bool = False
+    about: About | None = None
 
     @property
     def track(self) -> str:

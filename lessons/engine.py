@@ -14,8 +14,8 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
                                     status, column, most}: what a page's light workers do to find the same cells
     mapped    name, values, cells   sentence, alt: a finished map in words
     sound     name, values, slowed  sound {samples, rate, slowed, words}; slowed: 1, or the panel's own `slowed`
-    exercise  key                   exercise {key, lesson, title, kind, prompt, form, track, prediction, hints_total}, state,
-                                    learner
+    exercise  key                   exercise {key, lesson, title, kind, prompt, form, track, prediction, about, hints_total},
+                                    state, learner; about {panels {name: [symbols to be moved; none: anything]}, words}, or null
     judge     key, answer, learner, verdict {passed, score, message, misconception}, state, record; words are the learner's own,
               words                 beside a prediction
     write     key, lines, learner   state, record: the lines of a log so far, which stay though the page is opened again
@@ -67,7 +67,7 @@ from typing import Any
 
 from coilbench.carried import FileWanted
 from lessons import contents
-from lessons.contracts import SLOWED, Choice, Control, Exercise, Filling, Lines, Packed, Panel, Runs, pack
+from lessons.contracts import SLOWED, Choice, Control, Exercise, Filling, Lines, Packed, Panel, Runs, Verdict, pack
 from lessons.exercises.kinds import NotAnAnswer, seed_of
 from lessons.exercises.ways import in_words
 from lessons.record import GUEST, Record, RecordError, checked_nickname, from_data, merged, parse
@@ -243,7 +243,7 @@ class Engine:
         shown = {
             "key": exercise.key, "lesson": exercise.lesson, "title": exercise.title, "kind": exercise.kind,
             "prompt": exercise.prompt(variant), "form": exercise.form(variant), "track": exercise.track,
-            "prediction": exercise.prediction, "hints_total": len(exercise.hints),
+            "prediction": exercise.prediction, "about": exercise.about, "hints_total": len(exercise.hints),
         }
         return {"exercise": shown, "state": self._state(exercise), "learner": self.record.nickname}
 
@@ -291,7 +291,10 @@ class Engine:
     def _judge(self, request: Mapping[str, Any]) -> Reply:
         exercise = self._asked(request)
         variant, answer = self.variant(exercise), request.get("answer")
-        verdict = exercise.judge(answer, variant)
+        if exercise.prediction and self.record.of(exercise.key).count:
+            verdict: Verdict = NotAnAnswer(False, 0.0, "A prediction is made once: yours stands as it was kept.")
+        else:
+            verdict = exercise.judge(answer, variant)
         if not isinstance(verdict, NotAnAnswer):
             self.record.hand_in(exercise.key)
         if not isinstance(verdict, NotAnAnswer) and not self.record.of(exercise.key).shown:

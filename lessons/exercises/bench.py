@@ -13,7 +13,7 @@ from typing import Any
 from coilbench import stored
 from coilbench.card import in_a_hundred
 from coilbench.causes import BY_KEY, CAUSES
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -71,6 +71,7 @@ def _likeliest(of: Variant) -> str:
 ONE = choice_exercise(
     "10-one-reading", 10, "Predict: a single reading",
     prediction=True,
+    about=About({"bench_readings": ()}, "one of the readings"),
     variant=_alone_variant,
     prompt=lambda of: (
         f"A coil comes to the bench. One reading is taken and no other: {_said(of['key'], of['value'])}. What can be said of "

@@ -13,7 +13,7 @@ from coilmodel import MagnetoDrive, simulate
 from coilmodel.condenser import voltage_left
 from coilmodel.machine import pulse_seconds
 from coilmodel.readings import read
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Trial,
     Variant,
@@ -47,6 +47,7 @@ def mover(of: Variant) -> str:
 FIRST = choice_exercise(
     "00-moves-first", 0, "Predict: which part moves first?",
     prediction=True,
+    about=About({"box": ()}, "the time under the contact set, or the preload"),
     variant=lambda draw: {"rpm": draw.between(400.0, 480.0, 10.0)},
     prompt=lambda of: (
         f"A well-set coil runs at {of['rpm']:.0f} rpm. Its two contacts lie on each other, and the current through them grows. "

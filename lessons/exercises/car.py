@@ -12,7 +12,7 @@ from typing import Any
 from coilbench.windows import PULSE, TOP_AFTER_ZERO, WIDTH, Spark
 from coilmodel import Machine
 from coilmodel.timing import angle_of_time, crank_scatter, crank_to_timer, firing_angle
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -62,6 +62,7 @@ def _moved_outcome(of: Variant) -> str:
 MOVED = choice_exercise(
     "08-lever-moved", 8, "Predict: the lever is moved",
     prediction=True,
+    about=About({"car_lever": ("lever",)}, "the lever"),
     variant=_moved_variant,
     prompt=lambda of: (
         f"At {of['rpm']:.0f} rpm the timer closes {-of['lever']:.0f} degrees of crank before the top. The magneto's pulses begin "

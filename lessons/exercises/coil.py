@@ -13,7 +13,7 @@ from typing import Any
 
 from coilmodel.condenser import available_voltage
 from coilmodel.winding import copper_resistivity, wire_resistance
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -56,6 +56,7 @@ def _energy_share(of: Variant) -> str:
 HALF = choice_exercise(
     "02-less-current", 2, "Predict: less current at the break",
     prediction=True,
+    about=About({"coil_winding": ("current",), "coil_ring": ("current",)}, "the current at the break"),
     variant=lambda draw: {"current": draw.between(4.0, 6.0, 0.2), "share": draw.pick(tuple(SHARES))},
     prompt=lambda of: (
         f"A coil's contacts part at {of['current']:.1f} A. After some tinkering they part at "

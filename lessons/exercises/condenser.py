@@ -19,7 +19,7 @@ from coilmodel.condenser import (
     voltage_left,
 )
 from coilmodel.readings import Readings, read
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -64,6 +64,7 @@ def _without(of: Variant) -> str:
 WITHOUT = choice_exercise(
     "03-no-condenser", 3, "Predict: the condenser taken out",
     prediction=True,
+    about=About({"condenser_race": ("capacity",), "condenser_energy": ("capacity",)}, "the capacity"),
     variant=lambda draw: {"rpm": draw.between(400.0, 500.0, 10.0), "gap": draw.between(9.0, 12.0, 0.5)},
     prompt=lambda of: (
         f"A good coil fires a gap of {of['gap']:.1f} kV at {of['rpm']:.0f} rpm. Someone takes its condenser out and closes the "

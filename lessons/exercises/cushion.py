@@ -16,7 +16,7 @@ from coilmodel.readings import Readings, first_openings, read
 from coilmodel.run import resting_place
 from coilmodel.sparks import sparks
 from coilmodel.springs import Leaf
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -79,6 +79,7 @@ def _slack_outcome(of: Variant) -> str:
 SLACK = choice_exercise(
     "05-slack-cushion", 5, "Predict: a slackened cushion spring",
     prediction=True,
+    about=About({"cushion": ("preload",)}, "the cushion's preload"),
     variant=_slack_variant,
     prompt=lambda of: (
         f"On a well-set coil the cushion spring sits on its rivet with {PRELOAD:.2f} N. Someone slackens it to "

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, TypeVar
 
-from lessons.contracts import Choice, Control, Exercise, Misconception, Verdict
+from lessons.contracts import About, Choice, Control, Exercise, Misconception, Verdict
 from lessons.exercises import learner_code, units
 
 Variant = Mapping[str, Any]
@@ -284,11 +284,12 @@ def choice_exercise(
     misconceptions: Sequence[Misconception] = (),
     prediction: bool = False,
     optional: bool = False,
+    about: About | None = None,
 ) -> Exercise:
     """Return a question with a few answers to choose from; `options` are (key, text), `truth` a key.
 
     `shuffle=False` keeps the options in the order given, for options that have an order of their own. `reasons` has for an option
-    why it is not that one, in place of `look`, where no belief explains its choice.
+    why it is not that one, in place of `look`, where no belief explains its choice. `about` says what a prediction is tried on.
     """
     true = remembered(truth)
 
@@ -310,6 +311,7 @@ def choice_exercise(
         key, lesson, title, "choice", _seeded_and_shuffled(variant), _worded(prompt),
         lambda of: {"kind": "choice", "options": [{"key": name, "text": text} for name, text in offers(of)]},
         true, _forgiving(judge), tuple(hints), tuple(misconceptions), prediction, optional,
+        about=about,
     )
 
 

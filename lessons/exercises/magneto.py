@@ -13,7 +13,7 @@ from typing import Any
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.closed_forms import magneto_current
 from coilmodel.timing import electrical_frequency
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -51,6 +51,7 @@ def _twice(of: Variant) -> str:
 TWICE = choice_exercise(
     "01-twice-as-fast", 1, "Predict: turning twice as fast",
     prediction=True,
+    about=About({"magneto": ("rpm",), "magneto_speed": ("rpm",)}, "the speed"),
     variant=lambda draw: {"rpm": draw.between(420.0, 560.0, 10.0)},
     prompt=lambda of: (
         f"A coil's contacts are held shut, and the magneto turns at {of['rpm']:.0f} rpm. Then it turns at "

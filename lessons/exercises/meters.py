@@ -13,7 +13,7 @@ from typing import Any
 
 from coilmodel import BatteryDrive, Machine, MagnetoDrive, Run, TransformerDrive, simulate
 from coilmodel.readings import Readings, read
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -82,6 +82,8 @@ def _equal_outcome(of: Variant) -> str:
 EQUAL = choice_exercise(
     "07-equal-readings", 7, "Predict: two coils, one reading",
     prediction=True,
+    about=About({"same_reading": ("preload", "vibrator_preload"), "meter_error": ("preload", "vibrator_preload")},
+                "one of the two springs"),
     variant=lambda draw: {
         "cushion": draw.between(0.38, 0.42, 0.01), "names": draw.shuffled(["Alder", "Birch", "Cedar", "Damson"])[:2],
     },

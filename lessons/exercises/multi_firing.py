@@ -14,7 +14,7 @@ from coilmodel import Machine, MagnetoDrive, Run, simulate
 from coilmodel.readings import Readings, read
 from coilmodel.sparks import EFFECTIVE, by_pulse, sparks
 from coilmodel.timing import angle_of_time, crank_to_timer
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -81,6 +81,7 @@ def _slow_outcome(of: Variant) -> str:
 SLOW = choice_exercise(
     "06-slow-test", 6, "Predict: it passed at hand-crank speed",
     prediction=True,
+    about=About({"every_speed": ("preload", "rpm"), "tension_map": ("preload", "rpm")}, "the cushion's preload, or the speed"),
     variant=_slow_variant,
     prompt=lambda of: (
         f"A coil's cushion spring has sagged to {of['preload']:.2f} N; {CUSHION:.2f} N would be right. Turned at "

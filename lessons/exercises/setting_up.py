@@ -13,7 +13,7 @@ from typing import Any
 from coilmodel import Machine, MagnetoDrive, simulate
 from coilmodel.readings import Readings, read, sparks_in_pulses
 from coilmodel.sparks import sparks
-from lessons.contracts import Exercise, Misconception
+from lessons.contracts import About, Exercise, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -62,6 +62,7 @@ def _weak_outcome(of: Variant) -> str:
 WEAK = choice_exercise(
     "09-set-on-a-weak-magneto", 9, "Predict: set on a weak magneto",
     prediction=True,
+    about=About({"setting_up": ("log",)}, "a tool, or a preset, so that something stands on the log"),
     variant=_weak_variant,
     prompt=lambda of: (
         f"A magneto has lost its strength: it gives {of['drive']:.0f} % of what it should. Its owner does not know. At "

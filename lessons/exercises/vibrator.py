@@ -13,7 +13,7 @@ from typing import Any
 from coilmodel import MagnetoDrive, Run, simulate
 from coilmodel.readings import Readings, first_openings, read
 from coilmodel.springs import coil_pull, current_for_pull
-from lessons.contracts import Misconception
+from lessons.contracts import About, Misconception
 from lessons.exercises.kinds import (
     Case,
     Draw,
@@ -72,6 +72,7 @@ def _more_outcome(of: Variant) -> str:
 MORE = choice_exercise(
     "04-more-preload", 4, "Predict: a fifth more spring",
     prediction=True,
+    about=About({"vibrator": ("preload",), "vibrator_preload": ("preload",)}, "the vibrator's preload"),
     variant=lambda draw: {"preload": _share(draw.pick((1.2, 1.25, 1.3))), "rpm": draw.between(440.0, 480.0, 10.0)},
     prompt=lambda of: (
         f"The vibrator of a well-set coil pushes up with {PRELOAD:.2f} N. You bend it to {of['preload']:.2f} N and leave "

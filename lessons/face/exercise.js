@@ -98,11 +98,14 @@ function afterRight(message) {
 
 const TAGS = {arithmetic: "second track: arithmetic", code: "second track: for those who program"};
 
-/** Whether an event began in a panel of the page that is not part of an exercise: one that the learner moved. */
-function movedAPanel(event) {
-  const names = event.composedPath().map((node) => node.localName);
-  return names.includes("coil-panel") && !names.includes("coil-exercise");
+/** The panel of the page in which an event began, where it is not part of an exercise; else nothing. */
+function panelOf(event) {
+  const path = event.composedPath();
+  return path.some((node) => node.localName === "coil-exercise") ? null : path.find((node) => node.localName === "coil-panel");
 }
+
+/** The events by which a panel tells that it was touched, that its values changed, and that it stands as it begins. */
+const MOVES = ["input", "click", "coil-changed", "coil-painted"];
 
 export class CoilExercise extends FaceElement {
   get key() {
@@ -112,8 +115,8 @@ export class CoilExercise extends FaceElement {
   async load() {
     this.onrecord ??= (event) => event.detail.what !== "verdict" && this.#again();
     document.addEventListener("coil-record", this.onrecord);
-    this.onmove ??= (event) => movedAPanel(event) && this.#moved();
-    for (const kind of ["input", "click"]) document.addEventListener(kind, this.onmove);
+    this.onmove ??= (event) => this.#moved(event);
+    for (const kind of MOVES) document.addEventListener(kind, this.onmove);
     const {exercise, state, learner} = await this.request({do: "exercise", key: this.key});
     this.learner = learner;
     this.#build(exercise, state);
@@ -128,13 +131,13 @@ export class CoilExercise extends FaceElement {
   disconnectedCallback() {
     super.disconnectedCallback();
     document.removeEventListener("coil-record", this.onrecord);
-    for (const kind of ["input", "click"]) document.removeEventListener(kind, this.onmove);
+    for (const kind of MOVES) document.removeEventListener(kind, this.onmove);
   }
 
   connectedCallback() {
     super.connectedCallback();
     if (this.onrecord) document.addEventListener("coil-record", this.onrecord);
-    if (this.onmove) for (const kind of ["input", "click"]) document.addEventListener(kind, this.onmove);
+    if (this.onmove) for (const kind of MOVES) document.addEventListener(kind, this.onmove);
   }
 
   #build(exercise, state) {
@@ -149,6 +152,8 @@ export class CoilExercise extends FaceElement {
     this.way = h("div", {class: "way", "aria-live": "polite"});
     const tags = [exercise.prediction ? "predict first" : null, TAGS[exercise.track]].filter(Boolean);
     this.prediction = exercise.prediction;
+    this.about = exercise.about;
+    this.stood ??= new Map();  // panel: its values when it was last seen
     this.words = exercise.prediction ? h("textarea", {id: "words", rows: 2, maxlength: 500}) : null;
     const why = this.words && h("label", {class: "words"}, "Why do you think so? In your own words, for yourself (you may leave it empty)", this.words);
     this.hintsTotal = exercise.hints_total;
@@ -177,19 +182,32 @@ export class CoilExercise extends FaceElement {
     if (message && !this.prediction) this.feedback.replaceChildren(h("strong", {}, "Last time:"), h("div", {}, rich(message)));
   }
 
-  /** A prediction is made once: it stands as it was kept, and is answered when a panel of the page has been moved. */
+  /** The panels of the page that the prediction is about. */
+  #triedOn() {
+    return [...document.querySelectorAll("coil-panel")].filter((panel) => !panel.closest("coil-exercise") && panel.getAttribute("name") in (this.about?.panels ?? {}));
+  }
+
+  /** A prediction is made once: it stands as it was kept, and is answered when what it is about has been moved. */
   #kept({tries, words}) {
     const kept = tries > 0;
     for (const field of this.section.querySelectorAll("fieldset, form input, form textarea, form select, .ordering button")) field.disabled = kept;
     this.checkButton.hidden = kept;
     if (kept) this.words.value = words;
-    const waits = kept && !this.seen && document.querySelector("coil-panel");
-    this.wayButton.disabled = Boolean(waits);
-    this.tries.textContent = !kept ? "" : waits ? "Kept. Now try it on the panel; when you have moved it, come back and compare." : "Kept.";
+    for (const panel of this.#triedOn()) if (!this.stood.has(panel) && Object.keys(panel.values ?? {}).length) this.stood.set(panel, {...panel.values});
+    const waits = kept && !this.seen && this.#triedOn().length > 0;
+    this.wayButton.disabled = waits;
+    this.tries.textContent = !kept ? "" : waits ? `Kept. Now try it on the panel: move ${this.about.words}. Then come back and compare.` : "Kept.";
   }
 
-  #moved() {
-    if (!this.state?.tries || this.seen) return;
+  #moved(event) {
+    if (!this.prediction || this.seen) return;
+    const panel = panelOf(event), wanted = panel && this.about?.panels[panel.getAttribute("name")];
+    if (!wanted) return;
+    const now = {...panel.values}, before = this.stood.get(panel);
+    this.stood.set(panel, now);
+    if (!this.state?.tries) return;
+    const changed = event.type === "coil-changed" && before && wanted.some((symbol) => JSON.stringify(now[symbol]) !== JSON.stringify(before[symbol]));
+    if (!changed && (wanted.length || event.type === "coil-painted")) return;
     this.seen = true;
     this.#show(this.state);
   }

@@ -356,8 +356,17 @@ def assert_kept_and_compared(exercise: Any, known: Any, engine: Engine) -> None:
     exercise.get_by_role("button", name="Keep my prediction").click()
     compare = exercise.get_by_role("button", name="Compare with what happens")
     compare.wait_for()
-    moved = "new Event('input', {bubbles: true, composed: true})"
-    exercise.page.evaluate(f"document.querySelector('coil-panel')?.dispatchEvent({moved})")
+    assert compare.is_disabled()
+    exercise.page.evaluate("""({panels}) => {  // the panel that it is about, and its control
+        const [name, [symbol]] = Object.entries(panels)[0], panel = document.querySelector(`coil-panel[name=${name}]`);
+        const tell = (kind) => panel.dispatchEvent(new CustomEvent(kind, {bubbles: true, composed: true}));
+        tell("coil-painted");
+        if (!symbol) return tell("input");
+        const before = panel.values;
+        panel.values = {...before, [symbol]: "moved"};
+        tell("coil-changed");
+        panel.values = before;
+    }""", {"panels": {name: list(symbols) for name, symbols in known.about.panels.items()}})
     compare.click()
     exercise.get_by_text("What happens", exact=True).wait_for()
     said = _letters(exercise.locator(".compared").inner_text())

@@ -135,7 +135,7 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     assert shown["exercise"] == {
         "key": "01-number", "lesson": 1, "title": "A number", "kind": "number", "prompt": f"Half of {2 * truth(engine)}?",
         "form": {"kind": "number", "unit": "A", "units": ["A", "mA"]}, "track": "arithmetic", "prediction": False,
-        "hints_total": 2}
+        "about": None, "hints_total": 2}
     assert shown["state"] == {"tries": 0, "passed": False, "passed_at": None, "score": 0.0, "hints": [], "last_answer": None,
                               "last_message": None, "shown": False, "may_show": False, "words": "", "lines": []}
     assert shown["learner"] == "Robin"
@@ -231,6 +231,18 @@ def test_a_prediction_is_made_once_and_compared_with_the_learners_words(engine: 
     assert shown["state"]["shown"]
     assert ask(engine, do="judge", key="00-choice", answer="b", words="No.")["state"]["words"] == "It felt so."
     assert ask(engine, do="judge", key="00-choice", answer="b")["state"]["tries"] == 1
+
+
+def test_the_first_prediction_stays_whoever_asks_again(engine: Engine) -> None:
+    kept = ask(engine, do="judge", key="00-choice", answer="a", words="It felt so.")
+    again = ask(engine, do="judge", key="00-choice", answer="b", words="No, so.")
+    assert "made once" in again["verdict"]["message"]
+    assert not again["verdict"]["passed"]
+    assert again["state"] == kept["state"]
+    assert again["record"]["exercises"]["00-choice"]["count"] == 1
+
+
+def test_words_beside_a_prediction_have_their_limit() -> None:
     assert "words" in ask(Engine(Record("Kim"), {}, OURS), do="judge", key="00-choice", answer="a", words="x" * 501)["error"]
 
 

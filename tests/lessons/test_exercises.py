@@ -11,12 +11,16 @@ import json
 import math
 import re
 from functools import cache
+from pathlib import Path
 
 import pytest
 
+from lessons import contents
+from lessons.contents import LESSONS
 from lessons.contracts import Exercise, Verdict
 from lessons.exercises import EXERCISES, learner_code, units
 from lessons.exercises.kinds import NotAnAnswer, seed_of
+from lessons.panels import PANELS
 
 LEARNERS = [f"learner {number}" for number in range(50)]
 
@@ -433,3 +437,15 @@ def test_share_of_singles_counts_what_the_readings_count() -> None:
             times, pulse, pulses = case.arguments
             share = sum(sum(n * pulse <= t < (n + 1) * pulse for t in times) == 1 for n in range(pulses)) / pulses
             assert share == pytest.approx(case.expected)
+
+
+@pytest.mark.parametrize("exercise", [one for one in EXERCISES.values() if one.prediction], ids=lambda exercise: exercise.key)
+def test_a_prediction_says_what_it_is_tried_on_and_the_lesson_shows_that(exercise: Exercise) -> None:
+    """The panels and controls that it names are those of panels in its own notebook; in the words of the question."""
+    notebook = next(one.file for one in LESSONS if one.number == exercise.lesson)
+    text = (Path(contents.__file__).parent / notebook).read_text(encoding="utf-8")
+    assert exercise.about is not None
+    assert exercise.about.words
+    for name, symbols in exercise.about.panels.items():
+        assert f'panel(\\"{name}\\"' in text
+        assert set(symbols) <= {control.symbol for control in PANELS[name].controls}

@@ -18,6 +18,7 @@ from pathlib import Path
 import pytest
 
 from lessons.contracts import (
+    About,
     Axis,
     Band,
     Chart,
@@ -155,7 +156,7 @@ EXERCISES = {
     for exercise in (
         made("number", {"unit": "A", "units": ["A", "mA"]}, {"value": "5.1", "unit": "mA"}),
         made("choice", TWO, "b", arithmetic=True),
-        replace(made("choice", TWO, "b", prediction=True), key="05-predicted"),
+        replace(made("choice", TWO, "b", prediction=True, about=About({"bench": ("size",)}, "the size")), key="05-predicted"),
         made("ordering", {"items": [{"key": key, "text": f"step {key}"} for key in "abc"]}, ["c", "a", "b"]),
         made(
             "sliders", {"panel": "bench", "controls": ["size"], "fixed": {"speed": 600.0}, "start": {"size": 2.0}}, {"size": 2.2}
@@ -771,7 +772,13 @@ def test_a_prediction_is_kept_and_answered_when_a_panel_was_moved(exercise) -> N
     assert not compare.is_enabled()
     assert not element.get_by_role("radio", name="later").is_enabled()
     assert element.get_by_text("Just so.").count() == 0, "nothing is answered before the panel"
-    controls_of(page, "slider").first.focus()
+    panel = page.locator("main > coil-panel")
+    panel.get_by_role("group", name="Kind of coil").get_by_role("radio").last.check()  # that is not what the question is about
+    panel.click(position={"x": 4, "y": 4})
+    page.wait_for_timeout(300)
+    assert not compare.is_enabled(), "another control, or a click, is no answer"
+    assert element.get_by_text("move the size").is_visible()
+    panel.get_by_role("slider", name="Size (mm)", exact=True).focus()
     page.keyboard.press("ArrowRight")
     page.wait_for_function("!document.querySelector('coil-exercise').wayButton.disabled")
     compare.click()
