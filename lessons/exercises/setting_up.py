@@ -62,7 +62,7 @@ def _weak_outcome(of: Variant) -> str:
 WEAK = choice_exercise(
     "09-set-on-a-weak-magneto", 9, "Predict: set on a weak magneto",
     prediction=True,
-    about=About({"setting_up": ("log",)}, "a tool, or a preset, so that something stands on the log"),
+    about=About({"setting_up": ("log",)}, "a preset or a tool of the bench"),
     variant=_weak_variant,
     prompt=lambda of: (
         f"A magneto has lost its strength: it gives {of['drive']:.0f} % of what it should. Its owner does not know. At "

@@ -196,7 +196,7 @@ export class CoilExercise extends FaceElement {
     for (const panel of this.#triedOn()) if (!this.stood.has(panel) && Object.keys(panel.values ?? {}).length) this.stood.set(panel, {...panel.values});
     const waits = kept && !this.seen && this.#triedOn().length > 0;
     this.wayButton.disabled = waits;
-    this.tries.textContent = !kept ? "" : waits ? `Kept. Now try it on the panel: move ${this.about.words}. Then come back and compare.` : "Kept.";
+    this.tries.textContent = !kept ? "" : waits ? `Kept. Now try it on the panel with ${this.about.words}; then come back and compare.` : "Kept.";
   }
 
   #moved(event) {

@@ -777,7 +777,7 @@ def test_a_prediction_is_kept_and_answered_when_a_panel_was_moved(exercise) -> N
     panel.click(position={"x": 4, "y": 4})
     page.wait_for_timeout(300)
     assert not compare.is_enabled(), "another control, or a click, is no answer"
-    assert element.get_by_text("move the size").is_visible()
+    assert element.get_by_text("with the size").is_visible()
     panel.get_by_role("slider", name="Size (mm)", exact=True).focus()
     page.keyboard.press("ArrowRight")
     page.wait_for_function("!document.querySelector('coil-exercise').wayButton.disabled")

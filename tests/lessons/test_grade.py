@@ -23,7 +23,7 @@ from lessons.record import Record, merged
 
 ROOT = Path(__file__).resolve().parents[2]
 
-KEYS = ("00-moves-first", "00-sparks-in-all", "00-one-pulse", "00-one-column", "05-share-of-singles")
+KEYS = ("00-switched-off", "00-sparks-in-all", "00-one-pulse", "00-one-column", "05-share-of-singles")
 NAMES = tuple(f"Learner {number}" for number in range(20))
 
 HOSTILE = """
@@ -109,15 +109,15 @@ def klass(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     # Forged: a wrong answer said to be right; a right one said to be wrong; a blank said to be right.
     forger = engine_of("Fir")
-    judge(forger, "00-moves-first", belief("Fir", "00-moves-first"))
+    judge(forger, "00-switched-off", belief("Fir", "00-switched-off"))
     judge(forger, "00-sparks-in-all", truth("Fir", "00-sparks-in-all"))
     save(folder, "forged.json", changed(forger.record, passes_all))
     modest = engine_of("Gean")
-    judge(modest, "00-moves-first", truth("Gean", "00-moves-first"))
+    judge(modest, "00-switched-off", truth("Gean", "00-switched-off"))
 
     def fails(data: dict[str, Any]) -> None:
-        data["exercises"]["00-moves-first"]["tries"][0] |= {"passed": False, "score": 0.0}
-        data["exercises"]["00-moves-first"]["passed_at"] = None
+        data["exercises"]["00-switched-off"]["tries"][0] |= {"passed": False, "score": 0.0}
+        data["exercises"]["00-switched-off"]["passed_at"] = None
 
     save(folder, "modest.json", changed(modest.record, fails))
     blank = engine_of("Hazel")
@@ -131,34 +131,34 @@ def klass(tmp_path_factory: pytest.TempPathFactory) -> Path:
     # An exercise that this course does not have; a question that has changed since.
     def moved(data: dict[str, Any]) -> None:
         data["exercises"]["05-no-longer-asked"] = data["exercises"].pop("00-sparks-in-all")
-        data["exercises"]["00-moves-first"]["tries"][0]["variant"] = "0123abcd"
+        data["exercises"]["00-switched-off"]["tries"][0]["variant"] = "0123abcd"
 
     save(folder, "older-course.json", changed(good_record("Kale"), moved))
 
     # One learner's two exports; and two people who took one nickname.
     early = engine_of("Lark")
-    judge(early, "00-moves-first", belief("Lark", "00-moves-first"))
+    judge(early, "00-switched-off", belief("Lark", "00-switched-off"))
     save(folder, "lark-monday.json", early.record.text())
-    judge(early, "00-moves-first", truth("Lark", "00-moves-first"))
+    judge(early, "00-switched-off", truth("Lark", "00-switched-off"))
     save(folder, "lark-tuesday.json", early.record.text())
-    for number, answer in enumerate((truth("guest", "00-moves-first"), belief("guest", "00-moves-first"))):
+    for number, answer in enumerate((truth("guest", "00-switched-off"), belief("guest", "00-switched-off"))):
         guest = engine_of("guest")
-        judge(guest, "00-moves-first", answer)
+        judge(guest, "00-switched-off", answer)
         save(folder, f"guest-{number}.json", guest.record.text())
 
     # Hostile: code that would leave a mark if it ever ran, said to have passed; and a nickname that is a formula.
     code = HOSTILE.format(path=str(folder / "ran"))
     hostile = engine_of("Mallow")
     judge(hostile, "05-share-of-singles", truth("Mallow", "05-share-of-singles"))
-    judge(hostile, "00-moves-first", truth("Mallow", "00-moves-first"))
+    judge(hostile, "00-switched-off", truth("Mallow", "00-switched-off"))
 
     def infect(data: dict[str, Any]) -> None:
         data["exercises"]["05-share-of-singles"]["tries"][0]["answer"] = code
-        data["exercises"]["00-moves-first"]["tries"][0]["answer"] = code
+        data["exercises"]["00-switched-off"]["tries"][0]["answer"] = code
 
     save(folder, "hostile.json", changed(hostile.record, infect))
     formula = engine_of('=HYPERLINK("a")')
-    judge(formula, "00-moves-first", truth('=HYPERLINK("a")', "00-moves-first"))
+    judge(formula, "00-switched-off", truth('=HYPERLINK("a")', "00-switched-off"))
     save(folder, "formula.json", formula.record.text())
 
     # No records at all.
@@ -235,15 +235,15 @@ def test_a_damaged_record_is_named_in_one_sentence(graded: grade.Graded, file: s
 
 def test_a_forged_verdict_is_found_and_the_true_one_given(graded: grade.Graded) -> None:
     rows = rows_of(graded, "forged.json")
-    assert not rows["00-moves-first"].passed
-    assert rows["00-moves-first"].misconceptions == (EXERCISES["00-moves-first"].misconceptions[0].key,)
+    assert not rows["00-switched-off"].passed
+    assert rows["00-switched-off"].misconceptions == (EXERCISES["00-switched-off"].misconceptions[0].key,)
     assert rows["00-sparks-in-all"].passed
     [said] = said_of(graded.troubles, "forged.json")
-    assert "00-moves-first, answer 1: the record says passed, but the answer does not pass" in said
+    assert "00-switched-off, answer 1: the record says passed, but the answer does not pass" in said
 
 
 def test_a_verdict_forged_downward_is_put_right(graded: grade.Graded) -> None:
-    assert rows_of(graded, "modest.json")["00-moves-first"].passed
+    assert rows_of(graded, "modest.json")["00-switched-off"].passed
     [said] = said_of(graded.troubles, "modest.json")
     assert "says not passed, but the answer passes" in said
 
@@ -267,12 +267,12 @@ def test_an_unknown_exercise_and_a_changed_question_pass_nobody_unseen(graded: g
     rows = rows_of(graded, "older-course.json")
     assert (rows["05-no-longer-asked"].judged, rows["05-no-longer-asked"].passed) == ("unknown", False)
     assert grade.cells(rows["05-no-longer-asked"])[5] == "unchecked"
-    assert (rows["00-moves-first"].judged, rows["00-moves-first"].passed) == ("another", True), "it is right here too"
+    assert (rows["00-switched-off"].judged, rows["00-switched-off"].passed) == ("another", True), "it is right here too"
     assert rows["00-one-pulse"].judged == "again"
     [note] = said_of(graded.notes, "older-course.json")
     assert "no exercise 05-no-longer-asked; 1 pass that it claims is unchecked." in note
     [trouble] = said_of(graded.troubles, "older-course.json")
-    assert "the answers to 00-moves-first name another question than Kale has there" in trouble
+    assert "the answers to 00-switched-off name another question than Kale has there" in trouble
     assert "unchecked" not in trouble
 
 
@@ -299,19 +299,19 @@ def test_forged_passes_under_a_false_variant_are_found_named_and_counted_for_not
 
 def test_a_false_variant_beside_true_ones_does_not_hide_a_try(tmp_path: Path) -> None:
     engine = engine_of("Maple")
-    for answer in (belief("Maple", "00-moves-first"), truth("Maple", "00-moves-first")):
-        judge(engine, "00-moves-first", answer)
+    for answer in (belief("Maple", "00-switched-off"), truth("Maple", "00-switched-off")):
+        judge(engine, "00-switched-off", answer)
 
     def hide(data: dict[str, Any]) -> None:
-        first = data["exercises"]["00-moves-first"]["tries"][0]
+        first = data["exercises"]["00-switched-off"]["tries"][0]
         first |= {"variant": "0123abcd", "passed": True, "score": 1.0, "misconception": None}
-        data["exercises"]["00-moves-first"]["passed_at"] = 1
+        data["exercises"]["00-switched-off"]["passed_at"] = 1
 
     save(tmp_path, "maple.json", changed(engine.record, hide))
     graded = grade.grade(tmp_path)
     [row] = graded.rows
     assert (row.first_try, row.passed, row.judged) == (False, True, "another")
-    assert "the answers to 00-moves-first name another question" in graded.troubles[0]
+    assert "the answers to 00-switched-off name another question" in graded.troubles[0]
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="There are no pipes with names on this system.")
@@ -356,7 +356,7 @@ def test_two_people_with_one_nickname_keep_their_own_rows(graded: grade.Graded) 
 def test_code_in_a_record_does_not_run(klass: Path, graded: grade.Graded) -> None:
     rows = rows_of(graded, "hostile.json")
     assert (rows["05-share-of-singles"].judged, rows["05-share-of-singles"].passed) == ("recorded", True)
-    assert not rows["00-moves-first"].passed
+    assert not rows["00-switched-off"].passed
     assert not (klass / "ran").exists()
 
 
@@ -373,20 +373,20 @@ def test_no_learners_code_is_even_compiled(klass: Path, monkeypatch: pytest.Monk
 def test_the_guard_is_up_while_anything_is_judged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where a course calls code from an exercise of another kind."""
     seen = []
-    exercise = EXERCISES["00-moves-first"]
+    exercise = EXERCISES["00-switched-off"]
 
     def spy(answer: Any, variant: Any) -> Any:
         seen.append(learner_code.may_run())
         return exercise.judge(answer, variant)
 
     save(tmp_path, "a.json", good_record("Pine").text())
-    grade.grade(tmp_path, {"00-moves-first": type(exercise)(**{**vars(exercise), "judge": spy})})
+    grade.grade(tmp_path, {"00-switched-off": type(exercise)(**{**vars(exercise), "judge": spy})})
     assert seen == [False]
     assert learner_code.may_run()
 
 
 def test_a_judge_that_breaks_does_not_stop_the_class(tmp_path: Path) -> None:
-    exercise = EXERCISES["00-moves-first"]
+    exercise = EXERCISES["00-switched-off"]
 
     def broken(answer: Any, variant: Any) -> Any:
         raise ZeroDivisionError
