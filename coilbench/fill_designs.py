@@ -67,13 +67,19 @@ def content() -> dict[str, Any]:
                            for coil, even in zip(bases, evens[cause.key], strict=True)),
              *(spoilt(spoilt(bases[place // TWOS], CAUSES[first], one), CAUSES[second], other)
                for place, (first, second, one, other) in enumerate(zip(*twos.values(), strict=True)))]
-    found: dict[str, Any] = {"reference": [flat(coil) for coil in reference], "bases": [flat(coil) for coil in bases],
+    found: dict[str, Any] = {**labels(), "reference": [flat(coil) for coil in reference], "bases": [flat(coil) for coil in bases],
                              "evens": evens, **twos, "outcomes": []}
     for setting in makes.SETTINGS:
         rows = outcomes([(coil, setting) for coil in coils], bar, f"Coils of other makes {setting.bench.say()}")
         found["outcomes"].append({name: counted(list(rows[:, COLUMN[name]]), stored.STEP)
                                   for name in stored.kept(setting)})
     return found
+
+
+def labels() -> dict[str, list[Any]]:
+    """Return what the file's lists are of, by name: the numbers of a coil, the causes, the benches."""
+    return {"numbers": [*makes.names_of(Machine()), makes.GAP, makes.SUPPLY], "causes": [cause.key for cause in CAUSES],
+            "benches": [{"bench": vars(setting.bench), "gap": setting.gap} for setting in makes.SETTINGS]}
 
 
 def two_faults(count: int) -> dict[str, list[Any]]:
@@ -94,8 +100,7 @@ def flat(coil: Coil) -> list[float]:
 
 def makes_plain(coil: Coil) -> Coil:
     """Return a coil as it comes back from the file, so that what is run is what will be read."""
-    *numbers, gap, supply = flat(coil)
-    return Coil(makes.machine_of(numbers), 1.0, gap, supply)
+    return makes.coil_of(dict(zip(labels()["numbers"], flat(coil), strict=True)))
 
 
 def main() -> None:

@@ -42,6 +42,7 @@ def content(by_cause: dict[str, list[Coil]]) -> dict[str, Any]:
     """Return the content of the file. by_cause : of predict.imagined_coils"""
     coils = [coil for cause in CAUSES for coil in by_cause[cause.key]]
     found: dict[str, Any] = {
+        "numbers": [*TOLERANCES, *stored.BESIDES],
         "bases": [base_of(coil) for coil in by_cause["well_set"]],
         "evens": {cause.key: [even_of(coil, cause) for coil in by_cause[cause.key]] for cause in CAUSES},
         "outcomes": [],

@@ -21,7 +21,7 @@ from typing import Any
 
 from coilbench import carried, stored
 from coilbench.asks import CONFIRMING, Ask, Setting
-from coilbench.causes import CAUSES, Coil, beforehand, spoilt
+from coilbench.causes import BY_KEY, CAUSES, Coil, beforehand, spoilt
 from coilbench.errors import log_likelihood, own_share, prediction
 from coilbench.kinds import KINDS
 from coilbench.sheet import Bench, Reading, Taken
@@ -81,12 +81,22 @@ def _parts(machine: Machine) -> list[Any]:
     return [getattr(machine, field.name) for field in fields(machine)]
 
 
-def machine_of(numbers: Sequence[float]) -> Machine:
-    """Return the machine with `numbers` (of `numbers_of`)."""
-    left = iter(numbers)
+def names_of(machine: Machine) -> list[str]:
+    """Return what `numbers_of` gives, by name: part_field."""
+    return [f"{place.name}_{field.name}" for place, part in zip(fields(machine), _parts(machine), strict=True)
+            for field in fields(part)]
+
+
+def machine_of(numbers: Mapping[str, float]) -> Machine:
+    """Return the machine with `numbers`, by name (of `names_of`). Raises ValueError where they are not those of a machine."""
+    nominal = Machine()
+    if other := set(names_of(nominal)) ^ set(numbers):
+        raise ValueError(f"{FILE} is of a machine with other numbers ({', '.join(sorted(other)[:3])}); `python -m "
+                         "coilbench.fill_designs` makes it again.")
     parts: dict[str, Any] = {}
-    for place, part in zip(fields(Machine), _parts(Machine()), strict=True):
-        parts[place.name] = type(part)(**{field.name: _like(getattr(part, field.name), next(left)) for field in fields(part)})
+    for place, part in zip(fields(nominal), _parts(nominal), strict=True):
+        own = {field.name: _like(getattr(part, field.name), numbers[f"{place.name}_{field.name}"]) for field in fields(part)}
+        parts[place.name] = type(part)(**own)
     return Machine(**parts)
 
 
@@ -94,20 +104,32 @@ def _like(old: float, value: float) -> float:
     return int(value) if isinstance(old, int) else value  # a count of poles stays a count
 
 
+GAP, SUPPLY = "gap", "supply"
+"""What a stored coil has besides its machine's numbers."""
+
+
+def coil_of(numbers: dict[str, float]) -> Coil:
+    """Return a coil by its numbers: those of the machine, and GAP and SUPPLY."""
+    gap, supply = numbers.pop(GAP), numbers.pop(SUPPLY)
+    return Coil(machine_of(numbers), 1.0, gap, supply)
+
+
 @cache
 def designs() -> Designs:
     """Return the coils of all designs, read once. Raises carried.FileWanted in a page that has not fetched the file yet."""
     data = json.loads(carried.text_of(FILE))
-    reference, bases = ([Coil(machine_of(one[:-2]), 1.0, one[-2], one[-1]) for one in data[which]]
+    reference, bases = ([coil_of(dict(zip(data["numbers"], one, strict=True))) for one in data[which]]
                         for which in ("reference", "bases"))
     coils = [spoilt(coil, cause, even) for cause in CAUSES for coil, even in zip(bases, data["evens"][cause.key], strict=True)]
     of = [place for place, cause in enumerate(CAUSES) for _ in bases]
-    first, second = ([(CAUSES[place], even) for place, even in zip(data[which], data[f"{which}_even"], strict=True)]
+    causes = [BY_KEY[key] for key in data["causes"]]
+    first, second = ([(causes[place], even) for place, even in zip(data[which], data[f"{which}_even"], strict=True)]
                      for which in ("first", "second"))
     pairs = Pairs(bases, list(zip(first, second, strict=True)))
     runs: dict[Setting, list[list[float]]] = {}
     reference_runs: dict[Setting, list[list[float]]] = {}
-    for setting, columns in zip(SETTINGS, data["outcomes"], strict=True):
+    benches = [Setting(Bench(**one["bench"]), one["gap"]) for one in data["benches"]]
+    for setting, columns in zip(benches, data["outcomes"], strict=True):
         rows = stored.rows_of(columns)
         reference_runs[setting], runs[setting] = rows[:len(reference)], rows[len(reference):len(reference) + len(coils)]
         pairs.runs[setting] = rows[len(reference) + len(coils):]

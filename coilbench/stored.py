@@ -30,7 +30,6 @@ from coilbench.causes import (
     CAUSES,
     HYPOTHESES,
     SOUND_GRID,
-    TOLERANCES,
     Cause,
     Coil,
     beforehand,
@@ -54,6 +53,8 @@ BENCHES = (*(Bench(rpm, 1.0) for rpm in (150.0, 200.0, 300.0, 450.0, 600.0)), Be
 """The benches that are stored: magneto speeds, a weak and a strong drive, two batteries, a transformer, and the one that
 confirms; all with a gap of GAP."""
 SETTINGS = tuple(Setting(bench, GAP) for bench in BENCHES)
+BESIDES = "leakage", "gap", "supply"
+"""What a stored coil has besides its factors on the nominal one's numbers: ohm of leakage, gap and supply as in causes.Coil."""
 STEP = 0.01
 """What one step of a stored number is in SI: a third of the smallest stated error at most."""
 NEAR = 0.02  # a speed, drive or voltage within this share of a stored bench's counts as taken there
@@ -116,9 +117,9 @@ def from_data(data: dict[str, Any], nominal: Machine | None = None) -> Imagined:
     base = nominal or Machine()
     bases = []
     for numbers in data["bases"]:
-        *factors, leakage, gap, supply = numbers
-        machine = base.scaled(**dict(zip(TOLERANCES, factors, strict=True))).but(condenser={"leakage_resistance": leakage})
-        bases.append(Coil(machine, 1.0, gap, supply))
+        factors = dict(zip(data["numbers"], numbers, strict=True))
+        leakage, gap, supply = (factors.pop(name) for name in BESIDES)
+        bases.append(Coil(base.scaled(**factors).but(condenser={"leakage_resistance": leakage}), 1.0, gap, supply))
     coils, of = [], []
     for place, cause in enumerate(CAUSES):
         evens = data["evens"][cause.key]

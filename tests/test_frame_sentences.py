@@ -35,7 +35,8 @@ def taken_apart(text: str, where: str) -> list[str]:
     for node in ast.walk(ast.parse(text)):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
             of_re = isinstance(node.func.value, ast.Name) and node.func.value.id == "re"
-            said = literals(node)[:1] if of_re and node.func.attr in PATTERNS else literals(node) if node.func.attr in CUTS else []
+            pattern = of_re and node.func.attr in PATTERNS
+            said = literals(node)[:1] if pattern else literals(node) if node.func.attr in CUTS else []
             found += [f"{where}:{node.lineno}: {one!r} is looked for in a text; let it come as data." for one in said
                       if WORDS.search(one)]
     return found

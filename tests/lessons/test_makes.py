@@ -44,8 +44,12 @@ def read(rows: dict[Setting, list[list[float]]], place: int, capacity: float, st
 
 def test_a_machine_comes_back_from_its_numbers() -> None:
     machine = Machine().but(vibrator={"preload": 3.0}, magneto={"third_harmonic": 0.1})
-    assert makes.machine_of(makes.numbers_of(machine)) == machine
-    assert makes.machine_of(makes.numbers_of(machine)) != Machine()
+    numbers = dict(zip(makes.names_of(machine), makes.numbers_of(machine), strict=True))
+    assert makes.machine_of(dict(reversed(numbers.items()))) == machine != Machine()
+    for other in ({**numbers, "coil_colour": 1.0}, {name: value for name, value in numbers.items() if name != "coil_ratio"}):
+        if other != numbers:
+            with pytest.raises(ValueError, match=r"of a machine with other numbers \(coil_(colour|ratio)\)"):
+                makes.machine_of(other)
 
 
 def test_the_stored_designs_are_what_the_model_reads() -> None:
