@@ -37,6 +37,7 @@ def test_a_planted_reading_stands(face: str) -> None:
     assert walked()[face] == "", f"{face.replace('_', ' ')}: {walked()[face]}"
 
 
+@pytest.mark.slow  # it asks the same process as those above
 def test_every_face_was_walked() -> None:
     assert sorted(walked()) == sorted(FACES)
 
