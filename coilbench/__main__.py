@@ -143,16 +143,15 @@ def judge_sheet(sheet: Sheet, only: str | None, path: Path, where: Path | None =
 
     makes = of_sheet(sheet.coils, own, prepare)
     for one in makes:
-        print(wrapped(one.said) + "\n", flush=True)
-        if one.together.bench.named:
-            print(wrapped(one.together.bench.say()) + "\n", flush=True)
-    all_of_them = {name: one.together for one in makes for name in one.coils}
+        print("\n\n".join(map(wrapped, one.held)) + "\n", flush=True)
+    of_make = {name: one for one in makes for name in one.coils}
     stems, cards = file_names(list(sheet.coils)), {}
     for number, name in enumerate(names, 1):
         rows = sheet.coils[name]
         readings = standing(rows)
         judged = any(reading.kind not in ("gap", "adjusted") for reading in readings)
-        card = view(name, readings, all_of_them[name].verdict(name) if judged else None, rows)
+        one = of_make[name]
+        card = view(name, readings, one.together.verdict(name) if judged else None, rows, one.held)
         print(as_text(card), flush=True)
         cards[stems[name]] = card
         if folder:

@@ -39,7 +39,8 @@ MODEL_ONLY = (
 
 NUMBER = {number.key: number for number in NUMBERS}
 
-NOTHING_YET = "No reading to judge yet. Take the sparks per pulse at 450 rpm first."
+NOTHING_YET = ("No reading to judge yet. Take the sparks per pulse at 450 rpm first; till then leave the coil "
+               "alone and bend nothing.")
 
 
 # ----------------------------------------------------------------------------------------------------- what it holds
@@ -85,12 +86,15 @@ class Card:
     history: tuple[Series, ...]
     changes: tuple[tuple[date | None, str], ...]  # what was adjusted, and when
     undated: int  # readings without a date, which no history can show
+    held: tuple[str, ...] = ()  # sentences: against what it is judged, and what the sheet's coils say together
 
 
-def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken]) -> Card:
+def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: Sequence[Taken],
+         held: Sequence[str] = ()) -> Card:
     """Return the card of one coil.
 
-    readings : what was judged; verdict : None where nothing could be; rows : all the coil's good rows
+    readings : what was judged; verdict : None where nothing could be; rows : all the coil's good rows; held : sentences on what
+    it is held against, of its sheet (together.OneMake)
     """
     changes = tuple((row.day, row.remark or "adjusted") for row in rows if row.kind == "adjusted")
     undated = sum(row.day is None and row.kind not in ("adjusted", "gap") for row in rows)
@@ -105,7 +109,7 @@ def view(name: str, readings: Sequence[Reading], verdict: Verdict | None, rows: 
         tuple(_remarks(verdict, readings, rows)), tuple(_earlier(readings)), _cause(verdict),
         tuple((verdict.called(cause), odds) for cause, odds in verdict.odds),
         verdict.sure, _likeness(verdict), tuple(_doubts(verdict)), verdict.fitted, tuple(_next(verdict, advice)),
-        _asked(verdict, advice), _history(readings, verdict, rows), changes, undated)
+        _asked(verdict, advice), _history(readings, verdict, rows), changes, undated, tuple(held))
 
 
 def _when(rows: Sequence[Taken]) -> str:

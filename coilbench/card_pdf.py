@@ -88,6 +88,8 @@ def page(shown: Card, source: str = "") -> Figure:
     if shown.cause:
         paper.down(3.0)
         paper.words(shown.cause, 10.5, most=5, fontweight="bold")
+        for text in shown.held:
+            paper.words(text, 7.5, "soft")
         _odds(paper, shown)
         for text in (shown.likeness, *shown.doubts):
             paper.words(text, most=3)

@@ -95,6 +95,11 @@ class OneMake:
     said: str
     together: Together
 
+    @property
+    def held(self) -> tuple[str, ...]:
+        """Return the sentences that each of its coils' cards says: against what it is held, and what all say of the magneto."""
+        return (self.said, self.together.bench.say()) if self.together.bench.named else (self.said,)
+
 
 def of_sheet(coils: Mapping[str, Sequence[Taken]], readings: Mapping[str, Sequence[Reading]],
              prepare: Callable[[Collection[str], stored.Imagined | None], None] | None = None) -> list[OneMake]:

@@ -73,9 +73,8 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     readings = standing(rows)
     all_own = {name: standing(own) for name, own in sheet.coils.items()}
     own = next(one for one in of_sheet(sheet.coils, all_own) if coil in one.coils)
-    store, all_of_them = own.store, own.together
-    used, strange = stored.sort_out(readings, store)
-    verdict = all_of_them.verdict(coil) if used else None
+    used, strange = stored.sort_out(readings, own.store)
+    verdict = own.together.verdict(coil) if used else None
     # Of few coils the limits say nothing: the command imagines more of them where they are needed.
     enough = verdict is not None and verdict.carried >= ENOUGH
     seen = view(coil, readings, verdict if enough or verdict is None else replace(verdict, fitted=()), rows)
@@ -86,6 +85,7 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
     return {
         "coil": coil, "when": seen.when, "filename": _file_name(coil),
         "sentence": seen.cause if verdict else "No reading here that this page can judge.",
+        "held": [*strange, *(own.held if verdict else ())],
         "cautions": CAUTIONS,
         "next": list(seen.next_steps) if steps else [],
         "how": {"words": how_words(seen.asked), "anchor": anchor(seen.asked)} if steps and seen.asked else None,
@@ -93,10 +93,8 @@ def card(sheet: Sheet, coil: str) -> dict[str, Any]:
         "table": [[line.what, line.taken, line.usual, line.side or "another coil's"] for line in seen.lines],
         "fitted": fitted,
         "history": [_history(series, seen.changes) for series in seen.history[:HISTORIES]],
-        "notes": [*([all_of_them.bench.say()] if all_of_them.bench.named else []), *strange,
-                  *([own.said] if verdict else []),
-                  *([seen.likeness] if verdict else []), *seen.doubts,
-                  *([NO_FIT] if verdict and not enough and store is None else []),
+        "notes": [*([seen.likeness] if verdict else []), *seen.doubts,
+                  *([NO_FIT] if verdict and not enough and own.store is None else []),
                   *remarks, *([MODEL_ONLY] if verdict else [])],
     }
 

@@ -166,7 +166,7 @@ export class CoilSheet extends FaceElement {
     const table = card.table.length ? tableOf("The readings against what well-set coils give", ["Reading", "Taken", "A well-set coil gives", "So it is"], card.table) : null;
     const fitted = card.fitted.length ? tableOf("The machine that these readings fit", ["Number", "Likely", "Nine in ten lie in", "Before any reading"], card.fitted) : null;
     const article = h("article", {class: "card", "aria-label": `Coil card: ${card.coil}`}, h("h4", {}, card.coil), h("p", {class: "soft small"}, card.when),
-      h("p", {class: "sentence"}, card.sentence), h("p", {class: "caution small"}, card.cautions), ...paragraphs(card.next), ...this.#how(card.how), card.bars.length ? h("div", {class: "bars"}, ...drawings.map(({node}) => node)) : null, table, fitted,
+      h("p", {class: "sentence"}, card.sentence), ...paragraphs(card.held, {class: "small"}), h("p", {class: "caution small"}, card.cautions), ...paragraphs(card.next), ...this.#how(card.how), card.bars.length ? h("div", {class: "bars"}, ...drawings.map(({node}) => node)) : null, table, fitted,
       card.history.length ? h("div", {class: "histories"}, ...card.history.map(history)) : null,
       ...paragraphs(card.notes, {class: "small"}));
     const page = () => `<!doctype html><html lang="en"><meta charset="utf-8"><title>Coil card</title><style>${cardStyle(HUES.light)}</style>${article.outerHTML}</html>`;

@@ -29,6 +29,7 @@ from coilbench.looks import hues
 from coilbench.pages import cards_markdown
 from coilbench.sheet import Bench, parse, read_sheet, standing
 from coilbench.stored import judge
+from coilbench.together import of_sheet
 from coilbench.units import UNITS
 from coilbench.verdict import NUMBERS, Verdict
 from coilmodel import Machine
@@ -381,3 +382,29 @@ def test_any_reading_taken_on_two_days_makes_a_card(kind: Kind) -> None:
     assert as_html(card).startswith("<!doctype html>")
     assert as_pdf(card).startswith(b"%PDF")
     assert kind.hue in hues()["quantities"]
+
+
+def test_a_card_says_on_every_face_what_it_is_held_against(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A printed card of a stranger's coil had odds and no word of what they are against; the page said it under the table."""
+    from coilbench.__main__ import main
+
+    text = "coil,reading,value,speed_rpm,known_good\n" + "".join(
+        f"{coil},{kind},{value},{rpm},{mark}\n" for coil, mark, rows in (
+            ("Good", "yes", (("sparks per pulse", 1, 450), ("opening current", 5.6, 450), ("opening current", 5.0, 600))),
+            ("Other", "", (("sparks per pulse", 1.9, 450), ("opening current", 4.4, 450)))) for kind, value, rpm in rows)
+    file = tmp_path / "mine.csv"
+    file.write_text(text, encoding="utf-8")
+    assert main([str(file), "--coil", "Other"]) == 0
+    said = "Held against the known-good Good, on the same magneto"
+    assert said in " ".join(capsys.readouterr().out.split())
+    page = (tmp_path / "mine_cards" / "coil-other.html").read_text(encoding="utf-8")
+    assert said in page
+    assert page.index(said) < page.index("Next step")
+    sheet = parse(text.encode())
+    one = of_sheet(sheet.coils, {name: standing(rows) for name, rows in sheet.coils.items()})[0]
+    shown = view("Other", standing(sheet.coils["Other"]), one.together.verdict("Other"), sheet.coils["Other"], one.held)
+    assert said in " ".join(" ".join(written.get_text() for written in pdf_page(shown).texts).split())
+    card = at_hand.card(parse(text.encode()), "Other")
+    assert card["held"][0].startswith(said)
+    stranger = at_hand.card(parse(text.replace("yes", "").encode()), "Other")
+    assert stranger["held"][0].startswith("The make is not known")

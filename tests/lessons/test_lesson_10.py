@@ -269,14 +269,14 @@ def test_bad_rows_are_named_and_the_good_ones_used(engine: Engine) -> None:
     assert "Row 2, column 'value'" in found["messages"][0]
     card = engine.handle({"do": "card", "coil": "Elm"}).tree["card"]
     assert len(card["table"]) == 1
-    assert any("333 rpm" in note and "python3 course.py bench" in note for note in card["notes"])
+    assert any("333 rpm" in note and "python3 course.py bench" in note for note in card["held"])
 
 
 def test_a_coil_known_only_from_strange_benches_says_so_and_nothing_else(engine: Engine) -> None:
     send(engine, b"coil,reading,value,speed_rpm\nElm,opening current,5,333\n")
     card = engine.handle({"do": "card", "coil": "Elm"}).tree["card"]
     assert card["bars"] == []
-    assert "333 rpm" in card["notes"][0]
+    assert "333 rpm" in card["held"][0]
 
 
 def test_in_a_page_without_the_stored_coils_the_engine_says_which_file_it_wants(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -316,14 +316,14 @@ def test_page_and_command_judge_a_marked_sheet_alike(tmp_path: Path, capsys: pyt
     sheet = parse(text.encode())
     card = at_hand.card(sheet, "Other")
     assert " ".join(card["sentence"].split()) in " ".join(said.split())
-    assert any("known-good Good" in note for note in card["notes"])
+    assert any("known-good Good" in note for note in card["held"])
     assert "known-good Good" in " ".join(said.split())
     own = {name: standing(rows) for name, rows in sheet.coils.items()}
     verdict = Together(own, makes.store_for(sheet.coils, own)).verdict("Other")
     assert in_a_hundred(verdict.odds[0][1]) in card["sentence"]
     assert said.count("Marked as known good, which alone gave it 95 in 100") == 1  # on the marked coil's card, not on the other's
     assert any("Marked as known good" in note for note in at_hand.card(sheet, "Good")["notes"])
-    assert not any("Marked as known good" in note for note in card["notes"])
+    assert not any("Marked as known good" in note for note in card["held"])
 
 
 def test_the_kept_figures_are_of_designs_that_are_not_stored() -> None:
