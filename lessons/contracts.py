@@ -500,12 +500,19 @@ class Panel:
 # --------------------------------------------------------------------------------------------------- exercises
 @dataclass(frozen=True)
 class Verdict:
-    """The judgement of one answer. `message` never holds the expected value; `misconception` is its key or None."""
+    """The judgement of one answer. `message` never holds the expected value; `misconception` is its key or None; `reason` is the
+    message of a right answer without the word that says so, to stand under one (see `right_answer`)."""
 
     passed: bool
     score: float
     message: str
     misconception: str | None = None
+    reason: str = ""
+
+
+def right_answer(reason: str) -> Verdict:
+    """Return the verdict on a right answer: why it is so."""
+    return Verdict(True, 1.0, f"Right. {reason}".strip(), None, reason)
 
 
 @dataclass(frozen=True)

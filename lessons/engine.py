@@ -16,8 +16,8 @@ the host (the page, or the notebook's widget) keeps; the engine itself touches n
     sound     name, values, slowed  sound {samples, rate, slowed, words}; slowed: 1, or the panel's own `slowed`
     exercise  key                   exercise {key, lesson, title, kind, prompt, form, track, prediction, about, hints_total},
                                     state, learner; about {panels {name: [symbols to be moved; none: anything]}, words}, or null
-    judge     key, answer, learner, verdict {passed, score, message, misconception}, state, record; words are the learner's own,
-              words                 beside a prediction
+    judge     key, answer, learner, verdict {passed, score, message, misconception, reason}, state, record; words are the
+              words                 learner's own, beside a prediction
     write     key, lines, learner   state, record: the lines of a log so far, which stay though the page is opened again
     way       key, learner          way {said, answer, steps, reason}, state, record: the right answer in words, with its reason
     hint      key, learner          hint (null when there are no more), state, record
@@ -282,7 +282,7 @@ class Engine:
         way = {
             "said": in_words(exercise, variant, progress.tries[0].answer) if progress.tries else "",
             "answer": in_words(exercise, variant, truth), "steps": list(exercise.hints),
-            "reason": exercise.judge(truth, variant).message,
+            "reason": exercise.judge(truth, variant).reason,
         }
         if not progress.passed:
             self.record.show_way(exercise.key)

@@ -83,7 +83,7 @@ ONE = choice_exercise(
         ("nothing", "Hardly anything: almost every cause of the list could read so."),
     ),
     truth=remembered(_alone_outcome),
-    right="Right. Put this one reading into the panel and look at the bars: that is what a single reading does to them. The "
+    right="Put this one reading into the panel and look at the bars: that is what a single reading does to them. The "
           "second reading does much more, if it is the right one.",
     look="Take this one reading in the panel, leave all others out, and compare the bars with the small marks: those are the "
          "odds before any reading.",
@@ -172,7 +172,7 @@ ODDS = number_exercise(
     prompt=_bayes_prompt,
     truth=_bayes,
     unit="percent", tolerance=0.0, absolute=1.2,
-    right="Right: the coils of the first kind that do it, over all the coils that do it. That is Bayes' rule, and the coil card "
+    right="The coils of the first kind that do it, over all the coils that do it. That is Bayes' rule, and the coil card "
           "does nothing else, with thirteen causes and with coils by the hundred.",
     look="Count coils: how many of the first kind would do it, how many of the second? Yours is one of all of these.",
     hints=(
@@ -247,7 +247,7 @@ FIRST = ordering_exercise(
     ),
     items=_first_items,
     truth=_first_truth,
-    right="Right. The most telling reading is the one in which the causes still on the list differ most, held against how well "
+    right="The most telling reading is the one in which the causes still on the list differ most, held against how well "
           "it can be read.",
     look="Take the known reading in the panel, then each of these in turn, high and low: which one moves the bars most? The "
          "panel names the first itself.",
@@ -308,7 +308,7 @@ MISSING = choice_exercise(
         ("cannot", "It takes the nought for a reading that fits nothing else on the sheet, and names no cause at all."),
     ),
     truth=remembered(_nought_outcome),
-    right="Right. A nought is a reading like any other, and it says something that was never measured. Leave the value empty: "
+    right="A nought is a reading like any other, and it says something that was never measured. Leave the value empty: "
           "missing is missing.",
     look="Try it: take that coil's readings in the panel, and pull the slider of that one reading down to nought.",
     hints=(
@@ -380,7 +380,7 @@ EQUAL = choice_exercise(
         ("none", "None is needed: equal meter readings mean equal coils."),
     ),
     truth=remembered(_most_apart),
-    right="Right: in that reading the two differ by far more than it can be misread. The meter averages it away.",
+    right="In that reading the two differ by far more than it can be misread. The meter averages it away.",
     look="Think of what the fault does to the coil, and which of these readings looks at just that.",
     hints=(
         "Which part is at fault, and which of these readings speaks of that part?",
@@ -423,7 +423,7 @@ MEANING = choice_exercise(
         ("certain", "The first cause is the right one; the rest is the card's caution."),
     ),
     truth=lambda of: "knowledge",
-    right="Right. The coil is as it is; the odds are of what the readings let us know. Another reading changes the odds and "
+    right="The coil is as it is; the odds are of what the readings let us know. Another reading changes the odds and "
           "leaves the coil alone.",
     look="What changes when one more reading is taken: the coil, or what you know of it?",
     hints=(
@@ -530,7 +530,7 @@ NAME = sliders_exercise(
     fixed=lambda of: {"coil": float(of["coil"]), **{f"line{place}": NONE for place in range(LEARNER_LINES + 1, panel.LINES + 1)}},
     check=_name_trials,
     truth=lambda of: _filled(*(way_to_name(of["coil"]) or ())),
-    right="Right, and in time. You let each reading decide which one came next; that is all that the card's advice does.",
+    right="And in time. You let each reading decide which one came next; that is all that the card's advice does.",
     look="Look which bars are in front after your last reading, and think in what those causes differ.",
     hints=(
         "Begin with a reading that speaks of the springs and that can be read well: the opening current at driving speed.",
@@ -612,7 +612,7 @@ FUNCTION = function_exercise(
     prompt="For those who program: finish the function that weighs causes. It gets how likely each cause was beforehand and, "
            "for every reading taken, how likely that reading is under each cause; it returns the odds of the first cause.",
     name="odds_of_first", source=SOURCE, cases=_cases,
-    right="Right: multiply, then share out. Readings whose errors have nothing to do with one another multiply, and so their "
+    right="Multiply, then share out. Readings whose errors have nothing to do with one another multiply, and so their "
           "order does not matter.",
     look="Take two causes with weights 1 and 3 and one reading that is twice as likely under the first: its odds are then 2 in "
          "5.",

@@ -60,7 +60,7 @@ FIRST = choice_exercise(
         ("spark", "Neither: the spark comes first, and its kick throws the contacts open."),
     ),
     truth=remembered(mover),
-    right="Right. The core pulls the lower blade down, and the upper one follows, as far as its rivet lets it. That gives the "
+    right="The core pulls the lower blade down, and the upper one follows, as far as its rivet lets it. That gives the "
           "lower contact a running start, so that the two come apart fast.",
     look="Press Play under the contact set, or drag the time slowly, and watch the two contacts until they part.",
     hints=(
@@ -104,7 +104,7 @@ ORDER = ordering_exercise(
     prompt=lambda of: f"A well-set coil runs at {of['rpm']:.0f} rpm. Put the steps of one pulse in order, first to last.",
     items=STEPS,
     truth=_order,
-    right="Right. Current, running start, rivet, break, spark, and back. All of it happens in some thousandths of a second, many "
+    right="Current, running start, rivet, break, spark, and back. All of it happens in some thousandths of a second, many "
           "times in each turn of the crank.",
     look="Drag the time under the contact set from left to right and write down what happens.",
     hints=(
@@ -141,7 +141,7 @@ COUNT = number_exercise(
         f"{of['turns']:.0f} times round, briskly. How many sparks should you count?"
     ),
     truth=_pulses, unit="1", tolerance=0.005, arithmetic=False,
-    right="Right: one spark in every pulse, neither more nor less. Count too many, or too few, and the coil is not set, however "
+    right="One spark in every pulse, neither more nor less. Count too many, or too few, and the coil is not set, however "
           "happily it buzzes.",
     look="Work out first how many pulses there are in one turn of the crank.",
     hints=(
@@ -204,7 +204,7 @@ NAME = choice_exercise(
     prompt=lambda of: f"Which part of the box is this? {RIDDLES[of['part']]}",
     options=tuple(PARTS.items()),
     truth=lambda of: str(of["part"]),
-    right="Right. With these names you can say what you saw, and be understood by whoever helps you.",
+    right="With these names you can say what you saw, and be understood by whoever helps you.",
     look="Find it in the moving picture, or in the list of parts above.",
     reasons=WHY_NOT,
     hints=(
@@ -259,7 +259,7 @@ COLUMN = sliders_exercise(
     start=lambda of: {"preload": of["preload"]},
     check=_trials,
     truth=_good,
-    right="Right: one sound spark in every pulse at every hidden speed. That is the whole aim of setting a coil. A faster car "
+    right="One sound spark in every pulse at every hidden speed. That is the whole aim of setting a coil. A faster car "
           "wants a little more of this spring than a slow one.",
     hints=(
         "Move the slider until the ladder shows one straight column of full marks. Is it still one a little further on?",
@@ -315,7 +315,7 @@ OFF = choice_exercise(
         ("secondary", "Yes: only the secondary is dangerous, and it is quiet."),
     ),
     truth=remembered(_safe_or_not),
-    right="Right. With the points held apart nothing but its own leak empties it, and the better the condenser, the longer that "
+    right="With the points held apart nothing but its own leak empties it, and the better the condenser, the longer that "
           "takes. Supply off first, then a resistor across it, then a meter to see that it is empty, then your fingers.",
     look="Think of what a good condenser does: it keeps what it has been given.",
     hints=(

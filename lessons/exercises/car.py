@@ -77,7 +77,7 @@ MOVED = choice_exercise(
     ),
     shuffle=False,
     truth=remembered(_moved_outcome),
-    right="Right. The magneto's pulses stand still on the crank, and only they can fire the coil. The lever chooses among them: "
+    right="The magneto's pulses stand still on the crank, and only they can fire the coil. The lever chooses among them: "
           "as long as it chooses the same pulse the spark hardly stirs, and then it goes over to the next.",
     look="Set the lever to both places on the panel and read the first spark; then look at the staircase.",
     hints=(
@@ -129,7 +129,7 @@ WHERE = number_exercise(
         f"part {_opening_ms(of):.2f} ms after it began, at {of['rpm']:.0f} rpm. How many degrees before the top does it fire?"
     ),
     truth=_where, unit="degrees", units=("degrees",), tolerance=0.015, absolute=0.15,
-    right="Right. The timer's own angle does not come into it, as long as it is closed when the pulse begins.",
+    right="The timer's own angle does not come into it, as long as it is closed when the pulse begins.",
     look="Begin at the start of the pulse, and take off the angle that the crank turns until the contacts part.",
     hints=(
         "From where is the opening time counted: from the timer's closing, or from the start of the pulse?",
@@ -164,7 +164,7 @@ SCATTER = number_exercise(
         "earliest and the latest coil?"
     ),
     truth=lambda of: crank_scatter(1e-3 * of["scatter"], of["rpm"]), unit="degrees", units=("degrees",), tolerance=0.02,
-    right="Right. The same scatter in time costs more angle the faster the crank turns: a set that was near enough at hand-crank "
+    right="The same scatter in time costs more angle the faster the crank turns: a set that was near enough at hand-crank "
           "speed may not be on the road.",
     look="Ask through how many degrees the crank turns in a second at this speed, and then in the time given.",
     hints=(
@@ -206,7 +206,7 @@ FIRST = ordering_exercise(
     ),
     items=lambda of: [(name, f"{name}, {force:.2f} N") for name, force in of["preloads"].items()],
     truth=lambda of: sorted(of["preloads"], key=lambda name: _fires(name, of)),
-    right="Right. More force needs more current, and more current takes more time. The steps are small, though: a good deal of "
+    right="More force needs more current, and more current takes more time. The steps are small, though: a good deal of "
           "force for a degree or two of crank.",
     look="Set the four forces on the panel of four coils in turn and read where each fires.",
     hints=(
@@ -268,7 +268,7 @@ LATE = choice_exercise(
         ("nothing", "Nothing but a new timer: play in the timer is always play in the spark."),
     ),
     truth=remembered(lambda of: min(REMEDIES, key=lambda remedy: remedy_spread(of, remedy))),
-    right="Right. On the flat of a step the pulse decides, and the timer's play is swallowed. At the edge a hair's breadth "
+    right="On the flat of a step the pulse decides, and the timer's play is swallowed. At the edge a hair's breadth "
           "decides between two pulses. Mend the timer when there is time: its edge is wherever the lever is not.",
     look="On the panel of four coils, set this play and move the lever over one pulse: where is the column straight?",
     hints=(
@@ -347,7 +347,7 @@ LEVER = sliders_exercise(
     fixed=lambda of: {"rpm": of["rpm"], "drive": 100.0},
     check=_lever_trials,
     truth=_good_lever,
-    right="Right: the timer closes about where the pulse begins that is to fire, with room for its play on both sides, and opens "
+    right="The timer closes about where the pulse begins that is to fire, with room for its play on both sides, and opens "
           "again before the next one has got anywhere. Before you touch a real timer: engine stopped, the magneto's lead off, "
           "hands clear of belt and flywheel.",
     hints=(
@@ -432,7 +432,7 @@ MATCH = sliders_exercise(
     fixed=lambda of: {"alder": of["alder"], "rpm": 450.0, "drive": 100.0, "lever": -33.0, "play": 0.0},
     check=_match_trials,
     truth=_matched,
-    right="Right: four coils, one column. On the real coils: off the car and discharged before a tool goes near a spring.",
+    right="Four coils, one column. On the real coils: off the car and discharged before a tool goes near a spring.",
     look="Read the four firing angles beside the ladder, and bring the other three to Alder's.",
     hints=(
         "Do not look at the forces; look at where each coil fires.",
@@ -496,7 +496,7 @@ FUNCTION = function_exercise(
            "the first spark, by the rule that a pulse fires if it is whole. It will be tried on several levers and on another "
            "magneto.",
     name="first_spark", source=SOURCE, cases=_cases,
-    right="Right: that is the staircase with sharp corners. The model rounds them, for a pulse that is not quite whole may still "
+    right="That is the staircase with sharp corners. The model rounds them, for a pulse that is not quite whole may still "
           "fire, late and weakly.",
     look="Draw the starts of the pulses on a line, mark the closing, and go on to the next start.",
     hints=(

@@ -68,7 +68,7 @@ HALF = choice_exercise(
         ("same", "It stays as it was: the condenser is the same."), ("more", "It grows: an early break is a quick one."),
     ),
     truth=remembered(_energy_share),
-    right="Right. The current makes the flux, and it is the current again that has to be pushed against that flux: so the "
+    right="The current makes the flux, and it is the current again that has to be pushed against that flux: so the "
           "energy goes with the square. This is why a coil that lets go a little early gives so much the weaker a spark.",
     look="On the panel of wire and iron, move the current and look at the chart of energy: is it a straight line or a curve?",
     hints=(
@@ -99,7 +99,7 @@ ENERGY = number_exercise(
     prompt=lambda of: (f"A primary of {of['inductance']:.1f} mH carries {of['current']:.1f} A as the contacts part. What "
                        "energy does its field hold at that moment?"),
     truth=lambda of: 1e3 * panel.energy(1e-3 * of["inductance"], of["current"]), unit="mJ", units=("mJ", "J"), tolerance=0.02,
-    right="Right. A few hundredths of a joule: the work of lifting an apple by some centimetres, spent in less than a "
+    right="A few hundredths of a joule: the work of lifting an apple by some centimetres, spent in less than a "
           "thousandth of a second.",
     look="Write the energy of a field with its inductance and the square of its current, and mind the milli.",
     hints=(
@@ -143,7 +143,7 @@ AVAILABLE = number_exercise(
         "available, if nothing is lost and the windings are perfectly coupled?"
     ),
     truth=_available, unit="kV", units=("kV", "V"), tolerance=0.02,
-    right="Right. All of the field's energy stands for a moment in the two capacities. The supply's dozen volts do not come "
+    right="All of the field's energy stands for a moment in the two capacities. The supply's dozen volts do not come "
           "into it at all: they only had to bring the current up.",
     look="All the energy of the field goes into two condensers at once: the one across the contacts, and the secondary's own.",
     hints=(
@@ -188,7 +188,7 @@ WIRE = number_exercise(
         "resistance should you measure?"
     ),
     truth=_ohms, unit="ohm", units=("ohm", "mohm"), tolerance=0.02,
-    right="Right. Under an ohm: so short out the meter's tips first and subtract what it shows then. And do not look for a "
+    right="Under an ohm: so short out the meter's tips first and subtract what it shows then. And do not look for a "
           "shorted turn in this way; it changes the reading by less than the last digit.",
     look="Length of the wire first, then its section, then ohms for each metre.",
     hints=(
@@ -258,7 +258,7 @@ FAULT = choice_exercise(
         ("magneto", "The magneto is weak."),
     ),
     truth=lambda of: str(of["fault"]),
-    right="Right. Shorted turns hardly show on any meter that measures slowly; they show in the ring. A gap across "
+    right="Shorted turns hardly show on any meter that measures slowly; they show in the ring. A gap across "
           "the core shows in the inductance.",
     look="Go through the readings one by one: which of them has moved by more than a few parts in a hundred?",
     hints=(
@@ -319,7 +319,7 @@ ORDER = ordering_exercise(
     ),
     items=lambda of: [(name, words) for name, (words, _) in _four(of).items()],
     truth=_by_peak,
-    right="Right. A turn of thick wire is a heavy burden by itself; of fine wire it takes a whole layer, but then it is the "
+    right="A turn of thick wire is a heavy burden by itself; of fine wire it takes a whole layer, but then it is the "
           "end of the coil. A gap costs inductance, and only the root of that is voltage.",
     look="Set each of them on the panel of the ring, at this current, and read the peak of the secondary.",
     hints=(
@@ -404,7 +404,7 @@ WIND = sliders_exercise(
                       "current": of["weak"]},
     check=_trials,
     truth=_good_winding,
-    right="Right. Primary turns bring energy, the ratio keeps the contacts' voltage low and the plug's high, and the box "
+    right="Primary turns bring energy, the ratio keeps the contacts' voltage low and the plug's high, and the box "
           "sets the end to both: a coil is a bargain between three sides.",
     hints=(
         "Three readings of the panel answer the three demands: available voltage, contact voltage, outside diameter. The "
@@ -467,7 +467,7 @@ FUNCTION = function_exercise(
     prompt="For those who program: finish this function. It returns the voltage that a break makes available at the "
            "secondary, if no energy is lost. It will be tried on ordinary coils and on extreme ones.",
     name="break_voltage", source=SOURCE, cases=_cases,
-    right="Right. Two lines of energy give what would take a page of differential equations; what they leave out are the "
+    right="Two lines of energy give what would take a page of differential equations; what they leave out are the "
           "losses and the ripple of a loose coupling.",
     look="Take a coil with no capacity of its own: then the answer must be the ratio times what the contacts see.",
     hints=(

@@ -78,7 +78,7 @@ WITHOUT = choice_exercise(
         ("same", "The same spark: the condenser is there for the life of the points, and they wear over months."),
     ),
     truth=remembered(_without),
-    right="Right. The energy was in the magnetic field all along. Without the condenser the current forces its way across the "
+    right="The energy was in the magnetic field all along. Without the condenser the current forces its way across the "
           "parting points as an arc, which spends there what the spark should have had, break after break.",
     look="Set the panel to no condenser and read two numbers: the arc's energy and the spark's.",
     hints=(
@@ -130,7 +130,7 @@ ORDER = ordering_exercise(
     ),
     items=lambda of: [(_key(capacity), f"condenser of {capacity:.2f} uF") for capacity in of["capacities"]],
     truth=_by_energy,
-    right="Right. Over a hill: too small, and the arc at the points eats the energy; too large, and it is spread so thin that "
+    right="Over a hill: too small, and the arc at the points eats the energy; too large, and it is spread so thin that "
           "the voltage never reaches the gap's.",
     look="On the panel of energy against capacity, set the gap and read the curve at the four capacities.",
     hints=(
@@ -184,7 +184,7 @@ HOLDER = choice_exercise(
         ("even", "Both the same: the energy comes from the coil, so the condenser makes no difference."),
     ),
     truth=remembered(_better),
-    right="Right. Energy that is still in the condenser has not become a spark. The field's energy must raise the secondary to "
+    right="Energy that is still in the condenser has not become a spark. The field's energy must raise the secondary to "
           "the gap's voltage, and a condenser that takes in too much of it keeps the voltage down.",
     look="Set the two capacities on the race panel: compare what the condenser holds at most with what goes into the spark.",
     hints=(
@@ -214,7 +214,7 @@ SPEED = number_exercise(
         "does not overtake what their gap can hold?"
     ),
     truth=lambda of: arc_free_speed(of["current"], 1e-6 * of["capacity"]), unit="m/s", units=("m/s", "mm/s"), tolerance=0.03,
-    right="Right. This is the race in one line: current over capacity against field times speed. More current needs faster "
+    right="This is the race in one line: current over capacity against field times speed. More current needs faster "
           "points or a larger condenser. The lead at the start on the panel is the coil's own speed over this one.",
     look="Work out how many volts the condenser gains in a microsecond, then how far the gap must have grown in it.",
     hints=(
@@ -261,7 +261,7 @@ LEAK = number_exercise(
         f"condenser alone?"
     ),
     truth=lambda of: _seen(of)[0], unit="Mohm", units=("Mohm", "kohm", "ohm"), tolerance=0.03,
-    right="Right. First the resistance that the voltage saw, from the time and the capacity; then the meter, which lay beside "
+    right="First the resistance that the voltage saw, from the time and the capacity; then the meter, which lay beside "
           "the leak, taken out by conductances. With a sound condenser nearly all of the loss is the meter's.",
     look="Find first the resistance through which the voltage fell, then ask what else than the leak was connected.",
     hints=(
@@ -319,7 +319,7 @@ TESTS = choice_exercise(
         ("both", "It leaks, and its capacity is wrong."),
     ),
     truth=lambda of: str(of["fault"]),
-    right="Right. The meter weighs the capacity, the wait finds the leak, and neither test answers for the other.",
+    right="The meter weighs the capacity, the wait finds the leak, and neither test answers for the other.",
     look="Take the two readings one at a time: which of them speaks of capacity, and which of leakage?",
     hints=(
         "There are two questions here, and each reading answers one of them.",
@@ -353,7 +353,7 @@ CLOSED = number_exercise(
     truth=lambda of: 1e6 * meter_with_contacts(1e-6 * of["capacity"], 20e6, of["frequency"], False,
                                                1e-3 * of["contacts"]).magnitude,
     unit="uF", units=("uF", "mF", "F"), tolerance=0.03,
-    right="Right, and it has nothing to do with the condenser: the meter sees the points. Hold them apart with a slip of dry "
+    right="And it has nothing to do with the condenser: the meter sees the points. Hold them apart with a slip of dry "
           "card, or the reading is worth nothing.",
     look="Ask which way the meter's current will go: through the condenser, or through the closed points?",
     hints=(
@@ -424,7 +424,7 @@ CHOOSE = sliders_exercise(
     fixed=lambda of: {"gap": 10.0, "rpm": 450.0, "drive": 100.0},
     check=_choosing_trials,
     truth=_good_choice,
-    right="Right: arc-free and firing everywhere. There is a range of good values, not one. On a real coil take a condenser made "
+    right="Arc-free and firing everywhere. There is a range of good values, not one. On a real coil take a condenser made "
           "for such pulses and voltages, and discharge the old one before you touch it.",
     hints=(
         "Look for the two ends of the good range: the smallest without an arc, and the largest that still fires.",
@@ -494,7 +494,7 @@ FUNCTION = function_exercise(
            "resistance, and returns the leakage resistance of the condenser alone. It will be tried on several condensers and "
            "meters.",
     name="leakage_resistance", source=SOURCE, cases=_discharge_cases,
-    right="Right. With a poor meter and a good condenser the two terms that you subtract are nearly alike, and a small doubt of "
+    right="With a poor meter and a good condenser the two terms that you subtract are nearly alike, and a small doubt of "
           "the readings becomes a large one of the result.",
     look="Try it by hand on one reading that you make up on the self-discharge panel.",
     hints=(

@@ -93,7 +93,7 @@ SLACK = choice_exercise(
         ("never", "Not at all: a slack cushion trails along with the vibrator."),
     ),
     truth=remembered(_slack_outcome),
-    right="Right. The points part fast where the rivet stops the upper contact while the lower one flies on. A slack blade "
+    right="The points part fast where the rivet stops the upper contact while the lower one flies on. A slack blade "
           "cannot keep up with the lower contact: it is left behind before the rivet, the points open at a crawl, an arc burns "
           "between them, and what it burns the spark lacks.",
     look="Set the panel to the two preloads in turn and read the parting speed and the arc energy.",
@@ -162,7 +162,7 @@ PULSE = ordering_exercise(
     ),
     items=lambda of: [event for event in EVENTS if event[0] != of["without"]],
     truth=_order,
-    right="Right. Both contacts come down together; the rivet takes the upper one off while the lower one flies on. The spark "
+    right="Both contacts come down together; the rivet takes the upper one off while the lower one flies on. The spark "
           "comes as the points part, for it is the break that makes the flux collapse.",
     look="Run the moving picture on the panel slowly, or read the strips from left to right.",
     hints=(
@@ -236,7 +236,7 @@ BRIDGE = number_exercise(
         f"{of['travel']:.2f} mm. No current flows. With what force does the pair lie against the bridge?"
     ),
     truth=_bridge_force, unit="N", units=("N", "mN"), tolerance=0.02, absolute=0.01,
-    right="Right. This is what the core must first overcome before anything moves; once the pair is under way, each tenth of a "
+    right="This is what the core must first overcome before anything moves; once the pair is under way, each tenth of a "
           "millimetre towards the rivet is a change of force that can be read off the force chart.",
     look="Write down both blades' forces at the bridge, not at the rivet, and mind which of them pushes which way.",
     hints=(
@@ -280,7 +280,7 @@ BLADE = number_exercise(
         "stiffness will a new blade of the same length and width have?"
     ),
     truth=lambda of: _blade_stiffness(of, of["new"]), unit="N/mm", units=("N/mm", "N/m"), tolerance=0.02,
-    right="Right. Stiffness goes with the cube of the thickness: a few hundredths of a millimetre make another spring, and the "
+    right="Stiffness goes with the cube of the thickness: a few hundredths of a millimetre make another spring, and the "
           "same bend gives it another preload. Measure the strip before you cut it.",
     look="Only the thickness has changed: ask how the stiffness of a blade clamped at one end goes with it.",
     hints=(
@@ -336,7 +336,7 @@ CURRENT = ordering_exercise(
     ),
     items=lambda of: [(_named(preload), f"cushion preload {preload:.2f} N") for preload in of["preloads"]],
     truth=_by_current,
-    right="Right. The cushion pushes the same way as the core pulls, so whoever stiffens it makes the core's work easier and "
+    right="The cushion pushes the same way as the core pulls, so whoever stiffens it makes the core's work easier and "
           "the points part at less current: too little of it, in the end, for a good spark. (The other way it soon helps no "
           "more: a cushion so slack that it is left behind parts its points at much the same current as a slightly slack one.)",
     look="On the panel, set the preloads in turn and read the opening current.",
@@ -409,7 +409,7 @@ FAULT = choice_exercise(
         ("magneto", "The magneto is weak."),
     ),
     truth=lambda of: str(of["fault"]),
-    right="Right. Three readings tell the four apart: whether the cushion came to its rivet, how far it had gone by then, and "
+    right="Three readings tell the four apart: whether the cushion came to its rivet, how far it had gone by then, and "
           "whether the points parted sooner or later than the good coil's.",
     look="Take the readings one by one: the rivet, the way followed, the time. Which fault, set on the panel, moves the same "
          "ones the same way?",
@@ -486,7 +486,7 @@ SET = sliders_exercise(
     fixed=lambda of: {"stiffness": of["stiffness"], "rpm": 450.0, "drive": 100.0},
     check=_trials,
     truth=_good_setting,
-    right="Right: one strong spark in every pulse, and points that hardly burn, all over this car's range. What is well set for "
+    right="One strong spark in every pulse, and points that hardly burn, all over this car's range. What is well set for "
           "a slow car is a little slack for a fast one. On a real coil, before a tool goes near the springs: supply off, and the "
           "condenser discharged through a resistor with the points held apart, for it keeps its charge.",
     hints=(
@@ -574,7 +574,7 @@ SINGLES = function_exercise(
            "pulses that hold exactly one spark: one of the readings by which a cushion is set. It will be tried on logs of "
            "several coils.",
     name="single_share", source=SOURCE, cases=_cases,
-    right="Right. This is the one reading that an average hides: as many sparks as pulses may mean every second pulse firing "
+    right="This is the one reading that an average hides: as many sparks as pulses may mean every second pulse firing "
           "twice. It does not say, though, whether that single spark is strong enough: for that you need its energy.",
     look="Take a log by hand: write the times under one another, draw a line after each pulse, and count the pulses with just "
          "one.",

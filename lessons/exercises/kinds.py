@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, TypeVar
 
-from lessons.contracts import About, Choice, Control, Exercise, Misconception, Verdict
+from lessons.contracts import About, Choice, Control, Exercise, Misconception, Verdict, right_answer
 from lessons.exercises import learner_code, units
 
 Variant = Mapping[str, Any]
@@ -238,7 +238,7 @@ def number_exercise(
             raise _Unreadable("This is a count; give a whole number.")
         expected = true(of)
         if near(value, expected):
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         belief = _beliefs(misconceptions, partial(near, value), of)
         if belief is not None:
             return belief
@@ -303,7 +303,7 @@ def choice_exercise(
         if not isinstance(answer, str) or answer not in [name for name, _ in offers(of)]:
             raise _Unreadable("That is none of the answers offered; choose one of them.")
         if answer == true(of):
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         otherwise = Verdict(False, 0.0, (reasons or {}).get(answer, look))
         return _beliefs(misconceptions, lambda wrong: wrong == answer, of) or otherwise
 
@@ -354,7 +354,7 @@ def ordering_exercise(
         pairs = [(a, b) for a, b in rule if a in order and b in order]
         kept = sum(order.index(a) < order.index(b) for a, b in pairs)
         if order == expected or pairs and kept == len(pairs):
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         score = kept / len(pairs) if pairs else concordance(order, expected)
         belief = _beliefs(misconceptions, lambda wrong: list(wrong) == order, of)
         if belief is not None:
@@ -458,7 +458,7 @@ def sliders_exercise(
         went = trials({"values": values, "variant": dict(of)})
         score = sum(trial.met for trial in went) / len(went)
         if score == 1.0:
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         belief = believed(values, of)
         if belief is not None:
             return Verdict(False, score, belief.reply, belief.key)
@@ -595,7 +595,7 @@ def function_exercise(
             return Verdict(False, 0.0, str(fault))
         met = [near(value, case.expected) for value, case in zip(values, asked, strict=True)]
         if all(met):
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         score = sum(met) / len(met)
         belief = _beliefs(misconceptions, lambda wrong: alike(values, learner_code.run(wrong, name, inputs)), of)
         if belief is not None:

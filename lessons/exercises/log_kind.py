@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lessons.contracts import Exercise, Lines, Misconception, Verdict
+from lessons.contracts import Exercise, Lines, Misconception, Verdict, right_answer
 from lessons.exercises.kinds import Draw, NotAnAnswer, Variant, remembered
 
 
@@ -58,7 +58,7 @@ def log_exercise(
         asked = points({"lines": lines, "variant": dict(of)})
         missed = [point for point in asked if not point.met]
         if not missed:
-            return Verdict(True, 1.0, right)
+            return right_answer(right)
         first = missed[0]
         reply = f"{first.words} {replies[first.belief]}" if first.belief else first.words
         return Verdict(False, 1.0 - len(missed) / len(asked), reply.strip(), first.belief)

@@ -65,7 +65,7 @@ TWICE = choice_exercise(
         ("falls", "It falls by half: there is only half the time to grow."),
     ),
     truth=_twice,
-    right="Right. Twice the EMF, but for half the time: the flux that each pulse brings is the same, and it is flux that an "
+    right="Twice the EMF, but for half the time: the flux that each pulse brings is the same, and it is flux that an "
           "inductance turns into current. Turning faster than this brings more pulses, not bigger ones.",
     look="On the panel, compare the presets of the driving speed and of twice that speed: how tall is the dashed current in "
          "each?",
@@ -96,7 +96,7 @@ FREQUENCY = number_exercise(
         f"pole a magnet. It turns at {of['rpm']:.0f} rpm. What is the frequency of the magneto's EMF?"
     ),
     truth=lambda of: electrical_frequency(of["rpm"], of["magnets"] // 2), unit="Hz", units=("Hz", "kHz"), tolerance=0.01,
-    right="Right. A north and a south together make one full cycle, and so two pulses, one each way: a coil that is set "
+    right="A north and a south together make one full cycle, and so two pulses, one each way: a coil that is set "
           "right sparks twice in each cycle.",
     look="Count what passes the winding in one turn, then how many turns there are in a second.",
     hints=(
@@ -137,7 +137,7 @@ CEILING = number_exercise(
         "however fast the crank turns? (One milliweber over one millihenry is one ampere.)"
     ),
     truth=lambda of: 1e-2 * of["drive"] * of["flux"] / (of["magneto"] + of["coil"]), unit="A", units=("A", "mA"),
-    right="Right. Flux linkage over inductance: speed and resistance have both dropped out. To lift that ceiling one needs "
+    right="Flux linkage over inductance: speed and resistance have both dropped out. To lift that ceiling one needs "
           "stronger magnets or less inductance.",
     look="At high speed the resistance hardly matters: ask what flux there is, and through what inductance it must be met.",
     hints=(
@@ -191,7 +191,7 @@ SLOWEST = number_exercise(
         f"{of['inductance']:.1f} mH. At what crank speed does it begin to fire?"
     ),
     truth=lambda of: _speed_for(of, 1.0), unit="rpm", units=("rpm",), tolerance=0.02,
-    right="Right. And see what it hangs on: this slowest speed is in proportion to the resistance of the loop. Half an ohm "
+    right="And see what it hangs on: this slowest speed is in proportion to the resistance of the loop. Half an ohm "
           "in a tired joint is what makes an owner crank twice as hard.",
     look="Write the peak current as EMF over impedance, both with the unknown frequency in them, and solve for it.",
     hints=(
@@ -254,7 +254,7 @@ HELPS = ordering_exercise(
     ),
     items=lambda of: [(name, CHANGES[name][0]) for name in _changed(of["rpm"])],
     truth=lambda of: _changed(of["rpm"]),
-    right="Right. Below the bend of the curve speed and flux help, and inductance hardly matters; above it speed has run "
+    right="Below the bend of the curve speed and flux help, and inductance hardly matters; above it speed has run "
           "out of effect, and inductance and flux are all that counts.",
     look="Find the speed on the chart of current against speed: is it left of the bend, where resistance rules, or right of "
          "it, where inductance does?",
@@ -314,7 +314,7 @@ FAULT = choice_exercise(
         ("condenser", "The condenser leaks."),
     ),
     truth=lambda of: str(of["fault"]),
-    right="Right. Resistance shows at low speed, inductance at high speed, and weak magnets at both alike: two readings "
+    right="Resistance shows at low speed, inductance at high speed, and weak magnets at both alike: two readings "
           "tell three faults apart.",
     look="Take the ratio of this car's reading to the good one's, at each of the two speeds, and compare the two ratios.",
     hints=(
@@ -390,7 +390,7 @@ SET = sliders_exercise(
     fixed=lambda of: {"resistance": of["resistance"], "rpm": 450.0},
     check=_trials,
     truth=_good_magneto,
-    right="Right: flux enough for a slow hand, and inductance enough to hold the current down on the road. That is the good "
+    right="Flux enough for a slow hand, and inductance enough to hold the current down on the road. That is the good "
           "of a magneto's inductance: it limits the current without wasting anything, as a resistance would.",
     hints=(
         "Read two things off the panel: the slowest speed that fires, and the ceiling.",
@@ -455,7 +455,7 @@ FUNCTION = function_exercise(
            "the coil while the contacts are held shut. It will be tried at slow and fast speeds, and on loops in which only "
            "resistance or only inductance counts.",
     name="peak_current", source=SOURCE, cases=_cases,
-    right="Right. One line holds both regimes: for a slow crank the inductance drops out of it, for a fast one the speed does.",
+    right="One line holds both regimes: for a slow crank the inductance drops out of it, for a fast one the speed does.",
     look="Try your function by hand with the inductance at nought, where it must give EMF over resistance, then with the "
          "resistance at nought.",
     hints=(

@@ -94,7 +94,7 @@ EQUAL = choice_exercise(
         ("nothing", "Nothing: it may fire once or several times, well or too weakly, and part at quite another current."),
     ),
     truth=remembered(_equal_outcome),
-    right="Right. This one misfires: its sparks are too weak. Others of the same reading part at three quarters of the current. "
+    right="This one misfires: its sparks are too weak. Others of the same reading part at three quarters of the current. "
           "An average does not know when the contacts part, nor what comes of it.",
     look="On the map of the coils that the meter takes for yours, read what the cells of the same reading do.",
     hints=(
@@ -144,7 +144,7 @@ BUZZ = choice_exercise(
         ("empty", "It buzzes, and gives no spark."),
     ),
     truth=remembered(_buzz_outcome),
-    right="Right. The buzz is the sound of contacts that part and close. Whether there is a spark is decided by what the "
+    right="The buzz is the sound of contacts that part and close. Whether there is a spark is decided by what the "
           "condenser does in the instant after, and that makes no sound.",
     look="On the panel of three supplies, put the coil whose condenser leaks on the battery, and compare buzz and sparks.",
     hints=(
@@ -197,7 +197,7 @@ TRANSFORMER = choice_exercise(
         ("neither", "Neither of them."),
     ),
     truth=remembered(_transformer_outcome),
-    right="Right, and it is the wrong way round. The transformer has another voltage, another inductance and another pace than "
+    right="And it is the wrong way round. The transformer has another voltage, another inductance and another pace than "
           "the magneto; a coil set for the one is not set for the other.",
     look="On the panel of three supplies, try both coils on the transformer at this voltage, and then on the magneto.",
     hints=(
@@ -255,7 +255,7 @@ FIVE = ordering_exercise(
         ("peak", "meter that holds the peak"),
     ),
     truth=_by_reading,
-    right="Right. One current, five numbers, and not one of them the current at which the contacts part; the last comes nearest "
+    right="One current, five numbers, and not one of them the current at which the contacts part; the last comes nearest "
           "to it. Write the kind of meter beside every reading on the coil card.",
     look="On the panel of three supplies, choose the magneto and read the five meters.",
     hints=(
@@ -297,7 +297,7 @@ SCALE = number_exercise(
         "show too little?"
     ),
     truth=_too_low, unit="percent", units=("percent", "1"), tolerance=0.03, absolute=0.5,
-    right="Right. The meter is not broken: it was made for another shape of current. On a buzzing coil its scale means nothing "
+    right="The meter is not broken: it was made for another shape of current. On a buzzing coil its scale means nothing "
           "in particular.",
     look="First what the cheap meter shows, then what is missing from the true value, as a share of the true value.",
     hints=(
@@ -353,7 +353,7 @@ GUESS = number_exercise(
     },
     prompt=_meter_prompt,
     truth=_off, unit="percent", units=("percent", "1"), tolerance=0.03, absolute=0.5,
-    right="Right. The reading went up while the opening current went down. And there are coils with which it is worse: the "
+    right="The reading went up while the opening current went down. And there are coils with which it is worse: the "
           "guess can be twice the truth. An ammeter can tell you that something draws current; it cannot set a coil.",
     look="First the guess, in proportion to the first reading; then how far it lies above the truth, as a share of the truth.",
     hints=(
@@ -424,7 +424,7 @@ TWIN = sliders_exercise(
     fixed=lambda of: {"meter": "rectified", "rpm": of["rpm"]},
     check=_twin_trials,
     truth=_twin_setting,
-    right="Right. You have made a coil that no averaging meter can tell from a good one, and that misfires on the road. "
+    right="You have made a coil that no averaging meter can tell from a good one, and that misfires on the road. "
           "Remember it when somebody sets four coils to the same reading.",
     hints=(
         "First make it misfire: which cushions do that at this speed? Then see where the reading has gone.",
@@ -503,7 +503,7 @@ RMS = function_exercise(
     prompt="For those who program: finish this true RMS meter. Its samples are not evenly spaced: the instrument takes more of "
            "them while the contacts part. It will be tried on the currents of several coils.",
     name="rms", source=SOURCE, cases=_rms_cases, tolerance=0.03,
-    right="Right. Compare it with the rectified mean of the same samples: one current, two honest numbers.",
+    right="Compare it with the rectified mean of the same samples: one current, two honest numbers.",
     look="Take a steady current in uneven steps by hand: the RMS must be that current.",
     hints=(
         "Square first, then average over time, and take the root at the very end.",

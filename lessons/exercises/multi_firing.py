@@ -96,7 +96,7 @@ SLOW = choice_exercise(
         ("none", "No spark at all."),
     ),
     truth=remembered(_slow_outcome),
-    right="Right. At hand-crank speed the current grows slowly, and even a slack cushion keeps up well enough. On the road it is "
+    right="At hand-crank speed the current grows slowly, and even a slack cushion keeps up well enough. On the road it is "
           "left behind: the contacts part hardly moving, an arc takes the energy, and the spark is too weak. The test was slow.",
     look="On the panel, press the preset of the slack cushion tested slow, and then read the map to the right of your mark.",
     hints=(
@@ -153,7 +153,7 @@ TWO = choice_exercise(
         ("weaker", "It is weaker than before, and all of them together carry about what the single one did."),
     ),
     truth=remembered(_two_outcome),
-    right="Right. The contacts let go early, at a low current, and energy goes with its square. What is left of the pulse makes "
+    right="The contacts let go early, at a low current, and energy goes with its square. What is left of the pulse makes "
           "another weak spark, where the charge should be alight already: it is wasted. One good spark is better than two.",
     look="On the panel of causes, choose the stiff cushion and compare the energy of the first spark with the good "
          "coil's.",
@@ -205,7 +205,7 @@ LATE = number_exercise(
     variant=_late_variant,
     prompt=_late_prompt,
     truth=_between, unit="degrees", units=("degrees",), tolerance=0.02, absolute=0.02,
-    right="Right. At the first of these sparks the crank was where the timing wanted it. At the next one it is somewhere else, "
+    right="At the first of these sparks the crank was where the timing wanted it. At the next one it is somewhere else, "
           "and the charge should be alight: that spark is wasted.",
     look="Take the time between the two sparks, and ask through what angle the crank turns in a second, then in that time.",
     hints=(
@@ -248,7 +248,7 @@ LEFT = number_exercise(
         "well-set coil's?"
     ),
     truth=_share_left, unit="percent", units=("percent", "1"), tolerance=0.03,
-    right="Right. A loss of a quarter in current costs over two fifths of the energy. And a second spark does not bring it back "
+    right="A loss of a quarter in current costs over two fifths of the energy. And a second spark does not bring it back "
           "to the first, which has to light the mixture.",
     look="Write the energy of an inductance with each of the two currents, and divide.",
     hints=(
@@ -302,7 +302,7 @@ DRIVE = ordering_exercise(
     ),
     items=lambda of: [(_named(drive), f"drive {drive:.0f} %") for drive in of["drives"]],
     truth=_by_angle,
-    right="Right. The springs ask for the same current each time; the stronger the drive, the sooner it is there. A weak magneto "
+    right="The springs ask for the same current each time; the stronger the drive, the sooner it is there. A weak magneto "
           "retards every cylinder; too strong a one leaves so much of the pulse that it fires again.",
     look="On the panel, set the drives in turn and watch where the ladder's column stands.",
     hints=(
@@ -388,7 +388,7 @@ CAUSE = choice_exercise(
         ("condenser", "The condenser is far too small."),
     ),
     truth=lambda of: str(of["cause"]),
-    right="Right. Change the coil first: that clears or accuses the magneto. Then the opening current: far below the good coil's "
+    right="Change the coil first: that clears or accuses the magneto. Then the opening current: far below the good coil's "
           "it is the balance of the springs, and a spring balance does the rest. With about the same current and an arc, turn it "
           "slowly: a slack cushion gets its spark back, a condenser does not.",
     look="Take the readings in turn: a good coil in its place, the opening current, the slow test, the spring balance. Each of "
@@ -486,7 +486,7 @@ MATCH = sliders_exercise(
     fixed=lambda of: {"rpm": 450.0, "drive": 100.0},
     check=_match_trials,
     truth=_match_setting,
-    right="Right: matched, and with room on every side. On the real coil: supply off and condenser discharged before a tool goes "
+    right="Matched, and with room on every side. On the real coil: supply off and condenser discharged before a tool goes "
           "near the springs, the vibrator first, then the cushion, then test again at driving speed.",
     hints=(
         "The vibrator sets the current: bring that near the target first, with the cushion somewhere in the field of ones.",
@@ -576,7 +576,7 @@ FINDING = function_exercise(
            "pulse by pulse, and returns the lowest speed at which the coil is found at fault. It will be tried on the logs of "
            "several coils.",
     name="slowest_finding", source=SOURCE, cases=_finding_cases,
-    right="Right. For a slack cushion that speed is far above hand-crank speed: whoever tests slower than it passes the coil. "
+    right="For a slack cushion that speed is far above hand-crank speed: whoever tests slower than it passes the coil. "
           "And whoever only counts passes it at any speed.",
     look="Write the tests down in order of speed, and go up until the first pulse that has not just one spark, strong enough.",
     hints=(

@@ -77,7 +77,7 @@ WEAK = choice_exercise(
         ("none", "It stops firing."),
     ),
     truth=remembered(_weak_outcome),
-    right="Right. The coil was set to the fault of another part. Eased so far, it lets go at a low current on a sound "
+    right="The coil was set to the fault of another part. Eased so far, it lets go at a low current on a sound "
           "magneto, with most of the pulse still to come. That is why the supply comes first, and the springs late.",
     look="Think what an eased vibrator does on a sound magneto, or try it: a coil without that fault, its vibrator eased.",
     hints=(
@@ -123,7 +123,7 @@ DROP = number_exercise(
     ),
     truth=lambda of: NOMINAL.but(contacts={"resistance": of["resistance"]}).contacts.resistance,
     unit="ohm", units=("ohm", "mohm"), tolerance=0.025,
-    right="Right. Sound points take some hundredths of a volt at an ampere in this model. These eat up the slow end: turned "
+    right="Sound points take some hundredths of a volt at an ampere in this model. These eat up the slow end: turned "
           "by hand, the magneto cannot drive enough current through them.",
     look="Take off what the leads need, and divide what is left by the current.",
     hints=(
@@ -191,7 +191,7 @@ NEXT = choice_exercise(
         ("bend", "Tighten the cushion a little and see."),
     ),
     truth=lambda of: SIGNS[of["sign"]][2],
-    right="Right. The good coil clears or accuses the magneto; then the opening current speaks of the springs. At the right "
+    right="The good coil clears or accuses the magneto; then the opening current speaks of the springs. At the right "
           "current, a spark that is sound by hand and a thread on the road speaks of a slack cushion; one that is thin at both "
           "speeds, of the condenser. Only then does a tool touch anything.",
     look="Compare in this order: the good coil on both magnetos, then the two opening currents, then the spark by hand and "
@@ -252,7 +252,7 @@ WORK = ordering_exercise(
     items=lambda of: [item for item in ORDER if item[0] != of["without"]],
     truth=_kept,
     rule=UPSETS,
-    right="Right: from what cannot be adjusted to what can, from the coarse to the fine, and the whole range last. Each step "
+    right="From what cannot be adjusted to what can, from the coarse to the fine, and the whole range last. Each step "
           "rests on those before it.",
     look="Ask of each pair: if I do the second first and then the first, must I do the second again?",
     hints=(
@@ -373,7 +373,7 @@ def _coil_task(key: str, title: str, words: str, first: int, last: int) -> Exerc
         ),
         panel="bench_task", control=LOG, fixed=lambda of: {"coil": float(of["coil"])},
         check=_points, truth=lambda of: a_way(of["coil"]),
-        right="Right: it runs well over the whole range, by hand and fast, on a cold magneto and a strong one, with dark points "
+        right="It runs well over the whole range, by hand and fast, on a cold magneto and a strong one, with dark points "
               "and a full spark; and whoever reads your log knows why. On a real coil the supply is off and the condenser "
               "discharged before every line that touches it.",
         hints=(
@@ -467,7 +467,7 @@ FUNCTION = function_exercise(
            "several speeds and drives, and returns at how many of them the coil is well set. It will be tried on several "
            "coils.",
     name="settings_met", source=SOURCE, cases=_cases,
-    right="Right: both the count and the spark, pulse by pulse and setting by setting. That is how this lesson's coils are "
+    right="Both the count and the spark, pulse by pulse and setting by setting. That is how this lesson's coils are "
           "judged.",
     look="Take one coil by hand: strike out each setting with a bad count, then each with a weak spark, and count what is "
          "left.",

@@ -85,7 +85,7 @@ MORE = choice_exercise(
         ("falls", "Fall: the harder the spring pushes, the sooner the points fly apart."),
     ),
     truth=remembered(_more_outcome),
-    right="Right. The pull grows with the square of the current, so a little more current makes up for a good deal more spring: "
+    right="The pull grows with the square of the current, so a little more current makes up for a good deal more spring: "
           "the opening current goes nearly with the square root of the preload.",
     look="Set the two preloads on the panel, read the two opening currents, and compare the shares.",
     hints=(
@@ -133,7 +133,7 @@ WHEN = number_exercise(
     variant=lambda draw: {"rpm": draw.between(400.0, 520.0, 10.0)},
     prompt=_when_prompt,
     truth=lambda of: _degrees(_one_pulse(of["rpm"])[1], of["rpm"]), unit="degrees", units=("degrees", "rad"), tolerance=0.03,
-    right="Right. The spark comes with the break, a few hundredths of a millisecond after it, and the crank makes six times as "
+    right="The spark comes with the break, a few hundredths of a millisecond after it, and the crank makes six times as "
           "many degrees in a second as it makes turns in a minute.",
     look="Decide first which of the two moments the spark belongs to, then turn that time into degrees.",
     hints=(
@@ -178,7 +178,7 @@ SPRING = number_exercise(
         f"staying as it is?"
     ),
     truth=_needed_preload, unit="N", units=("N", "mN"), tolerance=0.02,
-    right="Right: the pull, and so the spring that it can beat, goes with the square of the current. A small change of the "
+    right="The pull, and so the spring that it can beat, goes with the square of the current. A small change of the "
           "wanted current is a large change of the spring, so go in small steps.",
     look="At the same gap the pull goes with the square of the current, and at letting go the pull equals the spring.",
     hints=(
@@ -221,7 +221,7 @@ WIDER = number_exercise(
         f"At which current does it let go now?"
     ),
     truth=_current_at, unit="A", units=("A", "mA"), tolerance=0.015,
-    right="Right: pull goes with current over gap, squared, so for the same spring the current must grow just as the gap does. "
+    right="Pull goes with current over gap, squared, so for the same spring the current must grow just as the gap does. "
           "Whoever bends a blade away from the core changes two things at once.",
     look="The spring is the same, so the pull must be the same: what must the current do when the gap grows?",
     hints=(
@@ -266,7 +266,7 @@ FOUR = ordering_exercise(
     items=lambda of: [(_label(preload, rpm), f"preload {preload:.2f} N, turned at {rpm:.0f} rpm") for preload,
                       rpm in of["coils"]],
     truth=_by(lambda coil: _current(*coil)),
-    right="Right. The spring sets where the pair sets off, and the speed sets how far the current grows while the pair is under "
+    right="The spring sets where the pair sets off, and the speed sets how far the current grows while the pair is under "
           "way: so a stiffly set coil turned slowly may part at less than a slack one at speed.",
     look="Set the four on the panel in turn and read the opening current.",
     hints=(
@@ -310,7 +310,7 @@ WHY = choice_exercise(
         ("magnet", "The magneto's own magnets pull the vibrator back, the more so at speed."),
     ),
     truth=remembered(_why_outcome),
-    right="Right. Statics says where the balance is lost; the mass of the pair says how long it takes from there. The faster the "
+    right="Statics says where the balance is lost; the mass of the pair says how long it takes from there. The faster the "
           "current grows, the more of it there is by then.",
     look="Compare two readings on the panel at the two speeds: the current at which the pair leaves the bridge, and the time "
          "from there to the parting.",
@@ -396,7 +396,7 @@ SET = sliders_exercise(
     fixed=lambda of: {"rpm": 450.0, "drive": 100.0, "gap": of["gap"]},
     check=_setting_trials,
     truth=_good_setting,
-    right="Right: one sound spark in every pulse, fast and slow, weak and strong. The gap and the preload set the current "
+    right="One sound spark in every pulse, fast and slow, weak and strong. The gap and the preload set the current "
           "together. On a real coil: supply off and condenser discharged before a tool goes near the blades, and the cushion "
           "checked again after the vibrator.",
     hints=(
@@ -476,7 +476,7 @@ SNAP = function_exercise(
     prompt="For those who program: finish this function. It walks from the bridge to the rivet and returns the steady current at "
            "which the springs can hold the pair nowhere any more. It will be tried on several coils.",
     name="snap_over", source=SOURCE, cases=_snap_cases,
-    right="Right. The last place that still holds decides: mostly the rivet, where the force steps up; with no cushion to help, "
+    right="The last place that still holds decides: mostly the rivet, where the force steps up; with no cushion to help, "
           "the bridge.",
     look="Take one place by hand: set the pull equal to the force, and solve for the current.",
     hints=(

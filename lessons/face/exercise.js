@@ -91,11 +91,6 @@ const FORMS = {
   },
 };
 
-/** A message without its own "Right." or "Right:", to stand under one. (Alone, as what was said last time, it keeps that.) */
-function afterRight(message) {
-  return message.replace(/^Right[.:]\s+(.)/, (_, first) => first.toUpperCase());
-}
-
 const TAGS = {arithmetic: "second track: arithmetic", code: "second track: for those who program"};
 
 /** The panel of the page in which an event began, where it is not part of an exercise; else nothing. */
@@ -219,7 +214,7 @@ export class CoilExercise extends FaceElement {
       this.seen = true;
       this.#show({...state, last_message: null});
       const code = (text) => text.includes("\n") ? h("pre", {}, text) : h("p", {}, rich(text));
-      const reason = h("div", {}, rich(afterRight(way.reason)));
+      const reason = h("div", {}, rich(way.reason));
       this.way.replaceChildren(...this.prediction
         ? [h("div", {class: "compared"}, h("div", {}, h("strong", {}, "You said"), code(way.said), state.words ? h("blockquote", {}, state.words) : null),
           h("div", {}, h("strong", {}, "What happens"), code(way.answer), reason))]
@@ -281,7 +276,7 @@ export class CoilExercise extends FaceElement {
       if (this.prediction && state.tries) this.feedback.replaceChildren();
       else {
         this.feedback.dataset.passed = String(verdict.passed);
-        this.feedback.replaceChildren(h("strong", {class: "verdict"}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(afterRight(verdict.message))));
+        this.feedback.replaceChildren(h("strong", {class: "verdict"}, verdict.passed ? "\u2713 Right." : state.passed ? "\u25b3 Not this time; you have passed, and that stands." : "\u25b3 Not yet."), h("div", {}, rich(verdict.passed ? verdict.reason : verdict.message)));
       }
       this.tellOthers("verdict");
     } catch (fault) {

@@ -51,11 +51,11 @@ PANEL = Panel("plain", "Plain", "What?", (WIDTH, SHAPE), draw_it, (Preset("Wide"
 NUMBER = kinds.number_exercise(
     "01-number", 1, "A number", variant=lambda draw: {"x": draw.between(1.0, 9.0, 0.5)},
     prompt=lambda of: f"Half of {2 * of['x']}?",
-    truth=lambda of: of["x"], unit="A", units=("A", "mA"), right="Right.", look="Look.", hints=("One.", "Two."),
+    truth=lambda of: of["x"], unit="A", units=("A", "mA"), right="", look="Look.", hints=("One.", "Two."),
     misconceptions=(Misconception("other", lambda of: of["x"] + 4.0, "That is something else."),))
 CHOICE = kinds.choice_exercise(
     "00-choice", 0, "A choice", variant=lambda draw: {}, prompt="Which?", options=(("a", "A"), ("b", "B")), truth=lambda of: "b",
-    right="Right.", look="Look.", prediction=True, optional=True)
+    right="", look="Look.", prediction=True, optional=True)
 
 
 def broken(*_: object) -> None:
@@ -64,7 +64,7 @@ def broken(*_: object) -> None:
 
 BROKEN = kinds.choice_exercise(
     "02-broken", 2, "A broken one", variant=lambda draw: {}, prompt="Which?", options=(("a", "A"), ("b", "B")), truth=broken,
-    right="Right.", look="Look.")
+    right="", look="Look.")
 OURS = {exercise.key: exercise for exercise in (NUMBER, CHOICE, BROKEN)}
 
 
@@ -142,7 +142,8 @@ def test_an_exercise_is_asked_hinted_judged_and_kept(engine: Engine) -> None:
     assert [ask(engine, do="hint", key="01-number")["hint"] for _ in range(3)] == ["One.", "Two.", None]
 
     wrong = ask(engine, do="judge", key="01-number", answer=truth(engine) + 4.0)
-    assert wrong["verdict"] == {"passed": False, "score": 0.0, "message": "That is something else.", "misconception": "other"}
+    assert wrong["verdict"] == {"passed": False, "score": 0.0, "message": "That is something else.", "misconception": "other",
+                                "reason": ""}
     assert (wrong["state"]["tries"], wrong["state"]["passed"], wrong["state"]["hints"]) == (1, False, ["One.", "Two."])
     right = ask(engine, do="judge", key="01-number", answer={"value": f"{truth(engine)}", "unit": "A"})
     assert right["verdict"]["passed"]
@@ -187,7 +188,7 @@ def test_the_way_is_shown_after_four_tries_and_kept_as_shown(engine: Engine) -> 
     assert ask(engine, do="judge", key="01-number", answer=wrong)["state"]["may_show"]
     shown = ask(engine, do="way", key="01-number")
     assert shown["way"] == {"said": f"{wrong:.3g} A", "answer": f"{truth(engine):.3g} A", "steps": ["One.", "Two."],
-                            "reason": "Right."}
+                            "reason": ""}
     assert (shown["state"]["shown"], shown["state"]["passed"]) == (True, False)
     after = ask(engine, do="judge", key="01-number", answer=truth(engine))
     assert after["verdict"]["passed"]
@@ -370,7 +371,8 @@ def test_the_course_answers_for_every_panel_and_exercise() -> None:
 
 def test_packing_a_verdict_keeps_its_fields() -> None:
     verdict = kinds.NotAnAnswer(False, 0.0, "No.")
-    assert pack(verdict).tree == {"passed": False, "score": 0.0, "message": "No.", "misconception": None}
+    assert pack(verdict).tree == {"passed": False, "score": 0.0, "message": "No.", "misconception": None,
+                                  "reason": ""}
 
 
 def test_equal_lists_are_packed_once() -> None:

@@ -16,31 +16,31 @@ from lessons.exercises.kinds import Case, Draw, NotAnAnswer, Trial, seed_of
 
 CURRENT = kinds.number_exercise(
     "01-current", 1, "A current", variant=lambda draw: {"x": draw.between(2.0, 6.0, 0.5)}, prompt="How much?",
-    truth=lambda of: of["x"], unit="A", units=("A", "mA"), tolerance=0.03, right="Right.", look="Look at the strip.",
+    truth=lambda of: of["x"], unit="A", units=("A", "mA"), tolerance=0.03, right="", look="Look at the strip.",
     misconceptions=(Misconception("square", lambda of: of["x"] ** 2, "That goes with the square."),))
 COUNT = kinds.number_exercise(
     "01-count", 1, "A count", variant=lambda draw: {}, prompt="How many?", truth=lambda of: 40.0, unit="1", tolerance=0.0,
-    whole=True, right="Right.", look="Count again.")
+    whole=True, right="", look="Count again.")
 MAYBE = kinds.choice_exercise(
     "01-choice", 1, "A choice", variant=lambda draw: {}, prompt="Which?",
     options=(("a", "This"), ("b", "That"), ("c", "Neither")),
-    truth=lambda of: "b", right="Right.", look="Look.", misconceptions=(Misconception("x", lambda of: "a", "Not this."),))
+    truth=lambda of: "b", right="", look="Look.", misconceptions=(Misconception("x", lambda of: "a", "Not this."),))
 ORDER = kinds.ordering_exercise(
     "01-order", 1, "An order", variant=lambda draw: {}, prompt="Order.", items=[(k, k.upper()) for k in "abcd"],
-    truth=lambda of: "abcd", right="Right.", look="Look.",
+    truth=lambda of: "abcd", right="", look="Look.",
     misconceptions=(Misconception("back", lambda of: "dcba", "Backwards."),))
 KNOB, MODE = Control("knob", "Knob", "N", 0.0, 2.0, 0.1, 1.0, "why"), Choice("mode", "Mode", (("on", "On"), ("off", "Off")), "on",
                                                                              "why")
 SLIDE = kinds.sliders_exercise(
     "01-slide", 1, "Sliders", variant=lambda draw: {}, prompt="Set.", panel="any", controls=(KNOB, MODE),
     check=lambda values, of: [Trial(values["knob"] > limit, f"Too low for {limit}.") for limit in (0.55, 1.05, 1.55)],
-    truth=lambda of: {"knob": 1.9, "mode": "on"}, right="Right.",
+    truth=lambda of: {"knob": 1.9, "mode": "on"}, right="",
     misconceptions=(Misconception("least", lambda of: {"knob": 0.0, "mode": "off"}, "Least is not best."),))
 TWICE = kinds.function_exercise(
     "01-twice", 1, "Twice", variant=lambda draw: {}, prompt="Write.", name="twice",
     source="def twice(x):\n    #: blank double it\n    y = 2 * x\n    #: end\n    return y\n",
     cases=lambda of: [Case("x is two", [2.0], 4.0), Case("x is large", [50.0], 100.0), Case("x is negative", [-1.0], -2.0)],
-    right="Right.", look="Look.", misconceptions=(
+    right="", look="Look.", misconceptions=(
         Misconception("square", lambda of: "def twice(x):\n    return x * x\n", "You squared it."),
         Misconception("absolute", lambda of: "def twice(x):\n    return 2 * abs(x)\n", "The sign went missing.")))
 EVERY = (CURRENT, COUNT, MAYBE, ORDER, SLIDE, TWICE)

@@ -129,7 +129,8 @@ BENCH = Panel(
 
 def judge(right):
     return lambda answer, variant: Verdict(
-        answer == right, float(answer == right), "Right. Just so." if answer == right else "Look at the **strip** again."
+        answer == right, float(answer == right), "Right. Just so." if answer == right else "Look at the **strip** again.",
+        reason="Just so." if answer == right else "",
     )
 
 

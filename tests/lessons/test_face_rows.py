@@ -47,7 +47,7 @@ def test_a_slider_that_may_be_left_out_begins_so_and_none_is_not_nought() -> Non
 def test_an_exercise_may_ask_for_a_slider_to_be_left_out() -> None:
     task = sliders_exercise("10-test", 10, "Leave it", variant=lambda draw: {}, prompt="Leave it out.", panel="rows",
                             controls=(DEPTH,), check=lambda values, of: [Trial(values["depth"] is None, "It was taken.")],
-                            truth=lambda of: {"depth": None}, right="Right.")
+                            truth=lambda of: {"depth": None}, right="")
     of = task.variant(1)
     assert task.form(of)["start"] == {"depth": None}
     assert task.judge({"depth": None}, of).passed
