@@ -64,39 +64,57 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         lasts: dict[str, float] = defaultdict(float)
         for item in items:
             lasts[together(item.nodeid)] += next((each for mark, each in SECONDS.items() if item.get_closest_marker(mark)), 0.05)
-        first = {name: place for place, name in enumerate((BOOK, JUPYTERLAB))}
-        items.sort(key=lambda item: (first.get(name := together(item.nodeid), len(first)), -lasts[name], name, item.path))
+        items.sort(key=lambda item: (-lasts[name := together(item.nodeid)], name, item.path))
 
 
 BUILT = {"html"}
 """Fixtures that take many minutes for whoever asks first, and have a limit of their own."""
 TIMEOUT = 600  # s, as pyproject.toml says it for all; here without the time of the fixtures
 
-BOOK, JUPYTERLAB = "the book", "JupyterLab"
+JUPYTERLAB = "JupyterLab"
 SECONDS = {"slow": 2.0, "browser": 1.0}
 """About how long a test of such a mark takes, to begin with the longest groups: else one worker ends long after the others."""
+BY_ITSELF = "tests/book/test_every_panel.py::test_in_the_book["
+"""Tests that share nothing with the others of their file, and take long: each is a group of its own."""
 
 
 def together(nodeid: str) -> str:
-    """Return the name under which tests go to one worker, when several run at once: their file, but for two groups.
+    """Return the name under which tests go to one worker, when several run at once: their file, but for two exceptions.
 
-    All that needs the built book goes together, since it is built once; all that needs JupyterLab, for a page of it is long to
-    load. These two are begun first.
+    All that needs JupyterLab goes together, for a page of it is long to load, and a test of every panel goes by itself.
     """
+    if nodeid.startswith(BY_ITSELF):
+        return nodeid
     path = nodeid.partition("::")[0]
-    if "tests/book/" not in path:
-        return path
-    return JUPYTERLAB if "jupyterlab" in nodeid else BOOK
+    return JUPYTERLAB if "tests/book/" in path and "jupyterlab" in nodeid else path
+
+
+def needs_the_book(group: str) -> bool:
+    """Say whether a group waits for the built book, which one worker makes while the others do what needs none."""
+    return "tests/book/" in group
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Hand out the tests by `together` (pytest-xdist's own groups do not reach the controller with this pytest)."""
+    """Hand out the tests by `together` (pytest-xdist's own groups do not reach the controller with this pytest).
+
+    The first worker begins with the book, the others with what does not need it; once it is built, the longest goes first.
+    """
     from xdist.scheduler import LoadScopeScheduling
 
     class Together(LoadScopeScheduling):  # type: ignore[misc]
         def _split_scope(self, nodeid: str) -> str:
             return together(nodeid)
+
+        def _assign_work_unit(self, node: Any) -> None:
+            """Give a worker the longest group that need not wait for the book, if there is one."""
+            begun = [done for given in self.assigned_work.values() for name, unit in given.items() if needs_the_book(name)
+                     for done in unit.values()]
+            if not any(begun):
+                wanted = next((name for name in self.workqueue if needs_the_book(name) is not bool(begun)), None)
+                if wanted:
+                    self.workqueue.move_to_end(wanted, last=False)
+            super()._assign_work_unit(node)
 
         def remove_node(self, node: Any) -> Any:
             """Hand on what a worker that is gone had in hand, but for the test that it died of, which would end the next one too.

@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import locket  # type: ignore[import-untyped]
 import pytest
 
 from .browsing import FLAGS, ROOT, Profile, Visit
@@ -21,15 +22,31 @@ ALONE = (*FLAGS, "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1")
 
 
 @pytest.fixture(scope="session")
-def html(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def html(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built book, copied into a folder with a space in its name: nothing in it may depend on where it was made.
 
-    Of the proof only the quick groups are run for its page: the whole of it is run by the model's own tests.
+    Where several run at once, one of them builds it for all; nobody writes into it.
     """
-    command = [sys.executable, str(ROOT / "book/build.py"), "--proof", "closed", "phenomena"]
-    built = subprocess.run(command, capture_output=True, text=True, check=False, timeout=1800)
-    assert built.returncode == 0, built.stdout + built.stderr
-    return Path(shutil.copytree(ROOT / "book/_build/html", tmp_path_factory.mktemp("a stick") / "book"))
+    own = tmp_path_factory.getbasetemp()
+    return built_once((own.parent if hasattr(request.config, "workerinput") else own) / "a stick")
+
+
+def built_once(stick: Path) -> Path:
+    """Return the book in the folder `stick`, built and copied if it is not there; if it can't be built, say again why not.
+
+    Who comes meanwhile waits, and if a builder dies the next one builds. Of the proof only the quick groups are run for its
+    page: the whole of it is run by the model's own tests.
+    """
+    book, told = stick / "book", stick.with_suffix(".txt")
+    with locket.lock_file(str(stick.with_suffix(".lock"))):
+        if not told.is_file():
+            command = [sys.executable, str(ROOT / "book/build.py"), "--proof", "closed", "phenomena"]
+            done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=1800)
+            if done.returncode == 0:
+                shutil.copytree(ROOT / "book/_build/html", book, dirs_exist_ok=True)
+            told.write_text(done.stdout + done.stderr, encoding="utf-8")
+    assert book.is_dir(), told.read_text(encoding="utf-8")
+    return book
 
 
 class Quiet(http.server.SimpleHTTPRequestHandler):
