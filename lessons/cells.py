@@ -12,10 +12,10 @@ from IPython.display import Markdown
 
 from coilmodel import Drive, Machine, MagnetoDrive, simulate
 from coilmodel.readings import Readings, in_words, read
-from lessons import contents, surroundings
+from lessons import contents, glossary, surroundings
 from lessons.face.widget import exercise, panel, progress, sheet
 
-__all__ = ["at", "exercise", "in_words", "on", "onward", "page", "panel", "progress", "say", "sheet"]
+__all__ = ["at", "exercise", "in_words", "on", "onward", "page", "panel", "progress", "say", "sheet", "trade_words"]
 
 
 def say(text: str, **numbers: Any) -> Markdown:
@@ -53,3 +53,16 @@ def page(name: str, title: str) -> str:
     if surroundings.for_the_book():
         return f"[{title}](../{name}.md)"
     return f"*{title}* (in the book, which `python3 course.py book` makes: `book/_build/html/{name}.html`)"
+
+
+def trade_words(lesson: int) -> Markdown | None:
+    """Return the words of the trade that `lesson` uses, folded away; in the book, which explains each where it stands, nothing.
+
+    ValueError if there is no such lesson.
+    """
+    if surroundings.for_the_book():
+        return None
+    used = glossary.words_of(lesson)
+    lines = "\n".join(f"- **{term.named}**: {term.sentence}" for term in used)
+    summary = f"<summary>Words of the trade in this lesson ({len(used)})</summary>"
+    return Markdown(f'<details class="fold">\n{summary}\n\n{lines}\n\n</details>')

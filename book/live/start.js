@@ -17,6 +17,41 @@
   });
   addEventListener("afterprint", () => folded.splice(0).forEach((details) => (details.open = false)));
 
+  // The note of a word of the trade opens at a press by itself; here under a resting mouse too, which may then go on into the note.
+  for (const word of document.querySelectorAll("button.word")) {
+    const note = word.popoverTargetElement;
+    if (!note) continue; // a browser without popovers
+    let wait = 0;
+    let rested = false; // opened by the mouse's rest: goes with the mouse, unless it is pressed
+    const open = () => note.matches(":popover-open");
+    for (const node of [word, note]) {
+      const soon = (act) => (event) => {
+        clearTimeout(wait);
+        if (event.pointerType === "mouse") wait = setTimeout(act, 300);
+      };
+      node.addEventListener("pointerenter", soon(() => {
+        if (open()) return;
+        rested = true;
+        note.showPopover({ source: word });
+      }));
+      node.addEventListener("pointerleave", soon(() => rested && open() && note.hidePopover()));
+    }
+    word.addEventListener("click", (event) => {
+      clearTimeout(wait);
+      if (rested && open()) event.preventDefault();
+      rested = false;
+    });
+    note.addEventListener("beforetoggle", (event) => {
+      if (event.newState === "closed") rested = false;
+      else note.classList.toggle("over", word.getBoundingClientRect().top > innerHeight / 2);
+    });
+  }
+  // Escape closes a note wherever the keyboard is: the book tool's own scripts take that key away from the browser.
+  addEventListener("keydown", (event) => {
+    const notes = event.key === "Escape" ? document.querySelectorAll(".word-note") : [];
+    for (const note of notes) note.hidePopover?.();
+  }, true);
+
   const all = [...document.querySelectorAll("coil-panel, coil-exercise, coil-progress, coil-sheet")];
   if (!all.length) return;
   const live = all[0];

@@ -1,4 +1,6 @@
-"""The glossary: every word has its lesson, the lesson uses the word, and the picture is drawn to the model's measure."""
+"""The glossary: every word has its lesson, the lesson uses the word, each of its forms is found in a text, and the picture is
+drawn to the model's measure.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +13,8 @@ import pytest
 
 from book.making import glossary as page_of
 from coilmodel import Machine
+from lessons import glossary
+from lessons.cells import trade_words
 from lessons.contents import LESSONS
 from lessons.engine import Engine
 from lessons.exercises import EXERCISES
@@ -48,7 +52,8 @@ def uses(text: str, word: str) -> bool:
 @each
 def test_the_lesson_is_there_and_uses_the_word(term: Term) -> None:
     assert 0 <= term.lesson < len(LESSONS)
-    assert uses(text_of(term.lesson), term.word), f"lesson {term.lesson} never says {term.word!r}"
+    said = text_of(term.lesson)
+    assert any(uses(said, name) for name in (term.word, *term.found_by)), f"lesson {term.lesson} never says {term.word!r}"
 
 
 @each
@@ -73,6 +78,78 @@ def test_a_word_that_is_not_there_is_found_out() -> None:
     assert not uses("march", "arc")
     with pytest.raises(ValueError, match="there is no lesson 57"):
         lesson_file(57)
+
+
+# --------------------------------------------------------------------------------------------------------- forms
+@each
+def test_each_form_of_a_word_is_found_in_a_text_whole_and_by_itself(term: Term) -> None:
+    assert term.found_by or term.everyday
+    for form in term.found_by:
+        capital = form[0].upper() + form[1:] if form == form.lower() else form
+        for text in (form, capital, form.replace(" ", "\n"), form.replace("'", "\u2019")):
+            around = f"Here is ({text}), and no more."
+            begin = around.index(text)
+            assert glossary.uses(around) == [(begin, begin + len(text), term)], text
+        for longer in (f"non-{form}", f"{form}x", f"x{form}"):
+            assert all(end - begin < len(form) for begin, end, _ in glossary.uses(longer)), longer
+    for phrase in term.besides:
+        assert term not in {found for _, _, found in glossary.uses(f"See {phrase} so.")}
+        assert term in {found for _, _, found in glossary.uses(phrase.replace(" ", " , "))}, f"{phrase!r} is not needed"
+
+
+def test_no_form_stands_for_two_words() -> None:
+    forms = [form.casefold() for term in TERMS for form in term.found_by]
+    assert sorted(form for form in forms if forms.count(form) > 1) == []
+
+
+OTHER_WORDS = {"driving", "cores", "doubts"}
+"""What looks like a form of a word and is none: one drives a car, a computer has cores, and doubts are not in bits."""
+
+
+def unlisted(text: str) -> list[str]:
+    """Return a sentence for each plural or other ending in `text` of a word of the trade that is not among its forms."""
+    listed = {form.casefold() for term in TERMS for form in (term.word, *term.found_by)} | OTHER_WORDS
+    found = set()
+    for term in (term for term in TERMS if not term.everyday):
+        for form in term.found_by:
+            if form != form.lower():
+                continue
+            stem = re.escape(form.removesuffix("e")) + "e?"
+            for use in re.findall(rf"(?<![\w-]){stem}(?:s|es|d|ed|ing)(?![\w-])", text, re.IGNORECASE):
+                if " ".join(use.split()).casefold() not in listed:
+                    found.add(f"{use!r} is no form of {term.word!r}: add it to lessons/glossary.py, or to OTHER_WORDS here.")
+    return sorted(found)
+
+
+def test_each_plural_that_the_texts_use_is_listed() -> None:
+    notebooks = [cell for path in sorted(HERE.glob("*.ipynb")) for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]]
+    said = [text for cell in notebooks for text in glossary.texts(cell["cell_type"], "".join(cell["source"]))]
+    said += [path.read_text(encoding="utf-8") for path in sorted((HERE.parent / "book/pages").glob("*.md"))]
+    found = unlisted("\n".join(said))
+    assert not found, "\n".join(found)
+
+
+def test_a_plural_that_is_not_listed_is_found_out() -> None:
+    assert "'turns ratios' is no form of 'turns ratio'" in unlisted("Two turns ratios.")[0]
+    assert unlisted("Two condensers of two coils.") == []
+
+
+# ----------------------------------------------------------------------------------------------------- notebooks
+def test_a_notebook_lists_the_words_that_its_text_uses(monkeypatch: pytest.MonkeyPatch) -> None:
+    listed = trade_words(8).data
+    for word in ("timer", "window", "advance", "retard", "the top (top dead centre)", "staircase", "firing order"):
+        assert f"\n- **{word}**: " in listed
+    assert "bench sheet" not in listed
+    assert "**rivet" not in listed
+    monkeypatch.setenv("COIL_COURSE_BOOK", "1")
+    assert trade_words(8) is None  # there each is explained where it stands
+
+
+@pytest.mark.parametrize("lesson", range(len(LESSONS)))
+def test_each_notebook_shows_its_own_list(lesson: int) -> None:
+    cells = json.loads((HERE / lesson_file(lesson)).read_text(encoding="utf-8"))["cells"]
+    first = next("".join(cell["source"]) for cell in cells if cell["cell_type"] == "code")
+    assert first.endswith(f"\ntrade_words({lesson})")
 
 
 # ---------------------------------------------------------------------------------------------------------- page
