@@ -237,7 +237,8 @@ def serious(page: Any, *, within: str = "html", schemes: tuple[str, ...] = ("",)
 
     Between two schemes only the colours change, so in the second one only the rules of colours are asked.
     """
-    page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
+    if not page.evaluate("Boolean(globalThis.axe)"):
+        page.evaluate((ROOT / "book/node_modules/axe-core/axe.min.js").read_text(encoding="utf-8"))
     found = []
     for scheme in schemes:
         rules = {"runOnly": {"type": "rule", "values": COLOURS}} if scheme != schemes[0] else {}

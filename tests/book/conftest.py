@@ -128,9 +128,9 @@ def visit(chromium: Any, site: str, profile: Profile) -> Iterator[Visit]:
 
 
 @pytest.fixture
-def small(chromium: Any, small_site: str) -> Iterator[Visit]:
+def small(chromium: Any, small_site: str, profile: Profile) -> Iterator[Visit]:
     """A fresh profile for one test, on the bare pages."""
-    one = Visit(chromium, small_site)
+    one = Visit(chromium, small_site, profile)
     yield one
     one.end()
 

@@ -36,9 +36,10 @@ OPEN = """async (path) => {
     await lab.commands.execute("docmanager:open", {path});
 }"""
 SHUT = """async () => {
-    const shown = globalThis.jupyterapp.shell.currentWidget;
-    await shown.sessionContext.shutdown();
-    shown.dispose();
+    for (const shown of [...globalThis.jupyterapp.shell.widgets("main")].filter(({sessionContext}) => sessionContext)) {
+        await shown.sessionContext.shutdown();
+        shown.dispose();
+    }
 }"""
 ASKED = """([arg, limit]) => {
     const told = () => {
@@ -121,13 +122,13 @@ def opened(page: Any, address: str, notebook: str) -> None:
     assert faults == [], f"{notebook}: {faults}"
 
 
-def opened_too(page: Any, notebook: str) -> None:
-    """As `opened`, in the JupyterLab that `page` shows already, in the place of what is open there."""
+def opened_too(page: Any, notebook: str, run: bool = True) -> None:
+    """As `opened`, in the JupyterLab that `page` shows already, in the place of what is open there; `run` its cells or not."""
     page.wait_for_function("globalThis.jupyterapp", timeout=2 * LIVE)
     asked(page, OPEN, notebook)
     page.wait_for_function(f"(path) => ({READY})() && globalThis.jupyterapp.shell.currentWidget.context.path === path",
                            arg=notebook, timeout=2 * LIVE)
-    faults = asked(page, RUN_ALL)
+    faults = asked(page, RUN_ALL) if run else []
     assert faults == [], f"{notebook}: {faults}"
 
 

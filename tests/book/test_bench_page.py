@@ -37,20 +37,38 @@ def cards(page: Any, count: int) -> Any:
     return page.locator("coil-sheet article.card")
 
 
-def test_the_stored_coils_are_fetched_once_and_a_file_of_ones_own_goes_nowhere(visit):
-    page = visit.open(PAGE)
+@pytest.fixture(scope="module")
+def lived(chromium: Any, site: str) -> Iterator[Visit]:
+    """A visit to the page, with a coil judged and the cards of the example, for all tests that need no fresh one."""
+    one = Visit(chromium, site)
+    page = one.open(PAGE)
     birch(page)
-    assert sum(address.endswith(STORED) for address in visit.requests) == 1
-    live(page, "coil-sheet")
-    page.context.set_offline(True)  # and what is asked of the network from here on would fail, too
-    visit.requests.clear()
-    page.locator("coil-sheet input[type=file]").set_input_files(
-        {"name": "mine.csv", "mimeType": "text/csv", "buffer": at_hand.example()["text"].encode()})
-    shown = cards(page, 4)
-    for place, coil in enumerate(("Alder", "Birch", "Cedar", "Damson")):
-        sheet = at_hand.read(at_hand.example()["text"].encode())
+    live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
+    cards(page, 4)
+    yield one
+    one.end()
+
+
+@pytest.fixture(scope="module")
+def whole(lived: Visit) -> Any:
+    """Its page."""
+    return lived.context.pages[0]
+
+
+def test_the_stored_coils_are_fetched_once_and_a_file_of_ones_own_goes_nowhere(lived, whole):
+    assert sum(address.endswith(STORED) for address in lived.requests) == 1
+    whole.context.set_offline(True)  # and what is asked of the network from here on would fail, too
+    before, coils = len(lived.requests), ("Alder", "Birch", "Cedar", "Damson")
+    mine = at_hand.example()["text"].replace("Damson", "Dogwood").encode()  # whose cards are not shown yet
+    whole.locator("coil-sheet input[type=file]").set_input_files({"name": "mine.csv", "mimeType": "text/csv", "buffer": mine})
+    shown = cards(whole, 4)
+    shown.filter(has_text="Dogwood").first.wait_for(timeout=LIVE)
+    sheet = at_hand.read(mine)
+    for place, coil in enumerate((*coils[:3], "Dogwood")):
         assert at_hand.card(sheet, coil)["sentence"] in shown.nth(place).text_content()
-    assert [address for address in visit.requests if not address.startswith("blob:")] == []
+    assert [address for address in lived.requests[before:] if not address.startswith("blob:")] == []
+    assert sum(address.endswith(STORED) for address in lived.requests) == 1
+    whole.context.set_offline(False)
 
 
 def test_other_lessons_do_not_fetch_them(visit):
@@ -74,18 +92,6 @@ def test_from_a_double_click_the_bench_works_too(visit, html):
     birch(page)
     live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
     cards(page, 4)
-
-
-@pytest.fixture(scope="module")
-def whole(chromium: Any, site: str) -> Iterator[Any]:
-    """The page with a coil judged and the cards of the example, for the tests that only look."""
-    one = Visit(chromium, site)
-    page = one.open(PAGE)
-    birch(page)
-    live(page, "coil-sheet").get_by_role("button", name="Show the Larkfield Twelve").click()
-    cards(page, 4)
-    yield page
-    one.end()
 
 
 @pytest.mark.parametrize("width", [1280, 768, 360])

@@ -70,7 +70,7 @@ def address(home: Path) -> Iterator[str]:
         yield found
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def visit(chromium: Any, address: str, profile: Profile) -> Iterator[Visit]:
     """A browser profile; at the end it has asked nobody else, and reported no error but those that a lost kernel makes."""
     expected = ("kernel", "Kernel", "Canceled future", "WebSocket", "ERR_", "comm", "status of 404")
@@ -80,7 +80,25 @@ def visit(chromium: Any, address: str, profile: Profile) -> Iterator[Visit]:
     one.end()
 
 
-def opened(visit: Visit, address: str, notebook: str, run: bool = True) -> Any:
+@pytest.fixture(scope="module")
+def lab_page(visit: Visit, address: str) -> Any:
+    """A page of JupyterLab for all tests that need no fresh one: to load it takes several seconds of a processor."""
+    page = visit.context.new_page()
+    page.goto(f"{address}lab")
+    return page
+
+
+@pytest.fixture
+def desk(lab_page: Any, request: pytest.FixtureRequest, address: str) -> Iterator[Any]:
+    """That page, where one notebook is opened in the place of the other. A test that fails leaves it as new."""
+    failed = request.session.testsfailed
+    yield lab_page
+    if request.session.testsfailed > failed:
+        lab_page.goto(f"{address}lab")
+
+
+def fresh(visit: Visit, address: str, notebook: str, run: bool = True) -> Any:
+    """Open a notebook in a page of its own."""
     page = visit.context.new_page()
     if run:
         lab.opened(page, address, notebook)
@@ -108,8 +126,7 @@ def asleep(page: Any, selector: str) -> str:
 
 
 def ended(page: Any) -> None:
-    lab.asked(page, SHUT)
-    page.close()
+    lab.asked(page, lab.SHUT)
 
 
 def stopped(page: Any, says: str) -> None:
@@ -130,8 +147,8 @@ def all_alive(page: Any) -> None:
         live(page, selector)
 
 
-def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_comes_alive(visit, address, home):
-    page = opened(visit, address, "a.ipynb")
+def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_comes_alive(visit, desk, address, home):
+    lab.opened_too(page := desk, "a.ipynb")
     all_alive(page)
     reading = live(page, PANEL).locator(".readings dd").first.inner_text()
     lab.asked(page, SAVE)
@@ -139,7 +156,7 @@ def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_com
     saved = (home / "lessons/a.ipynb").read_text(encoding="utf-8")
     assert "widget-view" not in saved
     assert len(saved) < 30_000
-    page = opened(visit, address, "a.ipynb", run=False)
+    page = fresh(visit, address, "a.ipynb", run=False)
     assert reading in asleep(page, PANEL)
     assert len(asleep(page, EXERCISE)) > 100
     assert asleep(page, PROGRESS)
@@ -148,18 +165,19 @@ def test_a_saved_lesson_opened_on_another_day_shows_its_stand_ins_and_how_it_com
     assert lab.asked(page, lab.RUN_ALL) == []
     all_alive(page)
     ended(page)
+    page.close()
 
 
-def test_without_trust_it_shows_the_same(visit, address, home):
+def test_without_trust_it_shows_the_same(visit, desk, address, home):
     """A notebook from somebody else: JupyterLab takes the elements out of what it shows, and leaves what stands in them."""
-    page = opened(visit, address, "b.ipynb")
+    lab.opened_too(page := desk, "b.ipynb")
     all_alive(page)
     lab.asked(page, SAVE)
     ended(page)
     data = json.loads((home / "lessons/b.ipynb").read_text(encoding="utf-8"))
     data["cells"][-1]["source"] = "onward(0)  # changed by somebody else, so the signature does not fit"
     (home / "lessons/b.ipynb").write_text(json.dumps(data), encoding="utf-8")
-    page = opened(visit, address, "b.ipynb", run=False)
+    page = fresh(visit, address, "b.ipynb", run=False)
     page.evaluate(lab.SCROLL_TO, cell_of(PANEL))
     page.locator(".jp-OutputArea-output").get_by_text("brings this alive").first.wait_for(timeout=LIVE)
     assert page.locator(".jp-Notebook coil-panel").count() == 0
@@ -167,10 +185,11 @@ def test_without_trust_it_shows_the_same(visit, address, home):
     assert lab.asked(page, lab.RUN_ALL) == []
     all_alive(page)
     ended(page)
+    page.close()
 
 
-def test_a_page_that_is_loaded_again_finds_its_kernel_and_is_alive(visit, address):
-    page = opened(visit, address, "a.ipynb")
+def test_a_page_that_is_loaded_again_finds_its_kernel_and_is_alive(desk):
+    lab.opened_too(page := desk, "a.ipynb")
     all_alive(page)
     lab.asked(page, SAVE)
     page.reload()
@@ -185,8 +204,8 @@ def test_a_page_that_is_loaded_again_finds_its_kernel_and_is_alive(visit, addres
     ("restarted", "The kernel was restarted"), ("killed", "nothing here answers any more"),
     ("shut down", "The kernel was shut down"),
 ])
-def test_a_kernel_that_is_gone_is_said_and_nothing_moves_until_the_cells_are_run(visit, address, how, says):
-    page = opened(visit, address, "a.ipynb")
+def test_a_kernel_that_is_gone_is_said_and_nothing_moves_until_the_cells_are_run(desk, how, says):
+    lab.opened_too(page := desk, "a.ipynb")
     all_alive(page)
     if how == "restarted":
         lab.asked(page, RESTART)
@@ -203,11 +222,10 @@ def test_a_kernel_that_is_gone_is_said_and_nothing_moves_until_the_cells_are_run
         all_alive(page)
         assert page.locator(".jp-Notebook [data-state=stopped]").count() == 0
         lab.asked(page, SHUT)
-    page.close()
 
 
-def test_a_busy_kernel_is_said_and_the_picture_follows_when_it_is_done(visit, address, tmp_path):
-    page = opened(visit, address, "a.ipynb")
+def test_a_busy_kernel_is_said_and_the_picture_follows_when_it_is_done(desk, tmp_path):
+    lab.opened_too(page := desk, "a.ipynb")
     panel, gate = live(page, PANEL), tmp_path / "gate"
     lab.asked(page, f"(code) => {KERNEL}.requestExecute({{code}}).done.then(() => null)", SLOW.format(str(gate)))
 
@@ -222,15 +240,15 @@ def test_a_busy_kernel_is_said_and_the_picture_follows_when_it_is_done(visit, ad
     ended(page)
 
 
-def test_a_lessons_kernel_is_light_and_draws_nothing(visit, address):
-    page = opened(visit, address, "a.ipynb")
+def test_a_lessons_kernel_is_light_and_draws_nothing(desk):
+    lab.opened_too(page := desk, "a.ipynb")
     all_alive(page)
     assert lab.asked(page, TELL, HEAVY) == "[]"
     ended(page)
 
 
-def test_run_all_leaves_the_reader_at_the_top_and_the_last_cell_leads_on(visit, address):
-    page = opened(visit, address, "a.ipynb", run=False)
+def test_run_all_leaves_the_reader_at_the_top_and_the_last_cell_leads_on(desk):
+    lab.opened_too(page := desk, "a.ipynb", run=False)
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.locator("#jp-mainmenu-run").get_by_text("Run All Cells", exact=True).click()
     page.wait_for_function(f"() => {NOW}.content.activeCellIndex === {NOW}.content.widgets.length - 1")
@@ -240,11 +258,13 @@ def test_run_all_leaves_the_reader_at_the_top_and_the_last_cell_leads_on(visit, 
     page.get_by_text("in the book, which python3 course.py book makes").wait_for(timeout=LIVE)
     page.locator(".jp-Notebook a", has_text="1 \u00b7 Magneto current").first.click()
     page.wait_for_function(f"() => {NOW}?.context?.path === '01_magneto_current.ipynb'", timeout=LIVE)
-    page.close()
+    page.wait_for_function(lab.READY, timeout=2 * LIVE)
+    ended(page)
 
 
-def test_a_nickname_taken_in_one_notebook_holds_in_the_other_and_the_record_stays_one(visit, address, home):
-    one, two = (opened(visit, address, name) for name in ("a.ipynb", "b.ipynb"))
+def test_a_nickname_taken_in_one_notebook_holds_in_the_other_and_the_record_stays_one(visit, desk, address, home):
+    lab.opened_too(one := desk, "a.ipynb")
+    two = fresh(visit, address, "b.ipynb")
     question = live(two, EXERCISE)
     question.locator("input[type=radio]").first.check()
     progress = live(one, PROGRESS)
@@ -262,3 +282,4 @@ def test_a_nickname_taken_in_one_notebook_holds_in_the_other_and_the_record_stay
     assert list(home.glob("my-progress-*")) == []
     for page in (one, two):
         ended(page)
+    two.close()

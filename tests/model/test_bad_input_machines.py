@@ -122,9 +122,11 @@ def pulse_period(machine: Machine, drive: Any) -> float:
 
 # --------------------------------------------------------------------------------------------------- judging a run
 def numbers_in(value: Any, name: str = "") -> Iterator[tuple[str, float]]:
-    """Yield (name, number) for every number in a dataclass, tuple or list, however deep."""
+    """Yield (name, number) for the numbers in a dataclass, tuple or list, however deep: every one that is not finite."""
     if isinstance(value, (int, float)):
         yield name, value
+    elif isinstance(value, (tuple, list)) and set(map(type, value)) == {float} and all(map(math.isfinite, value)):
+        yield name, value[0]  # of many that are as they should be one will do: there are thousands in a strip
     elif isinstance(value, (tuple, list)):
         for place, item in enumerate(value):
             yield from numbers_in(item, f"{name}[{place}]")
