@@ -64,6 +64,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         lasts: dict[str, float] = defaultdict(float)
         for item in items:
             lasts[together(item.nodeid)] += next((each for mark, each in SECONDS.items() if item.get_closest_marker(mark)), 0.05)
+        lasts.update((name, seconds) for name, seconds in LONG.items() if name in lasts)
+        lasts.update((name, 12.0) for name in lasts if name.startswith(BY_ITSELF))
         items.sort(key=lambda item: (-lasts[name := together(item.nodeid)], name, item.path))
 
 
@@ -74,6 +76,17 @@ TIMEOUT = 600  # s, as pyproject.toml says it for all; here without the time of 
 JUPYTERLAB = "JupyterLab"
 SECONDS = {"slow": 2.0, "browser": 1.0}
 """About how long a test of such a mark takes, to begin with the longest groups: else one worker ends long after the others."""
+LONG = {
+    "JupyterLab": 220.0, "tests/lessons/test_face_view.py": 150.0, "tests/model/test_study_cluster.py": 100.0,
+    "tests/book/test_talk.py": 84.0, "tests/book/test_lesson.py": 75.0, "tests/lessons/test_exercises.py": 59.0,
+    "tests/book/test_failures.py": 52.0, "tests/book/test_offline.py": 47.0, "tests/model/test_reference.py": 45.0,
+    "tests/lessons/test_bench_capture.py": 42.0, "tests/book/test_bench_page.py": 40.0,
+    "tests/lessons/test_exercises_by_luck.py": 35.0, "tests/lessons/test_bench_judge.py": 35.0, "tests/test_frame_tools.py": 35.0,
+    "tests/book/test_early.py": 34.0, "tests/book/test_address.py": 33.0, "tests/lessons/test_bench_cards.py": 31.0,
+    "tests/lessons/test_bench_four.py": 29.0, "tests/book/test_pool.py": 29.0, "tests/lessons/test_face.py": 28.0,
+    "tests/model/test_study.py": 27.0, "tests/model/test_bad_input_machines.py": 27.0,
+}
+"""What the longest groups take, in seconds of a processor as measured. A figure that is no longer so costs balance alone."""
 BY_ITSELF = "tests/book/test_every_panel.py::test_in_the_book["
 """Tests that share nothing with the others of their file, and take long: each is a group of its own."""
 
