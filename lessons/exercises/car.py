@@ -299,7 +299,7 @@ ANOTHER = 0.6 * PULSE  # degrees: a spark that comes later than this after the f
 def _lever_variant(draw: Draw) -> dict[str, Any]:
     return {
         "rpm": draw.pick((480.0, 500.0, 520.0)), "play": draw.pick((3.0, 3.5, 4.0)), "other": draw.between(600.0, 650.0, 10.0),
-        "weak": draw.between(82.0, 90.0, 1.0), "lever": draw.pick((-72.0, -20.0, -5.0)), "width": draw.pick((10.0, 50.0)),
+        "weak": draw.between(82.0, 90.0, 1.0), "lever": draw.pick((-72.0, -20.0, -5.0)), "width": draw.pick((6.0, 50.0)),
     }
 
 
