@@ -546,8 +546,8 @@ def what_next(total: Sequence[float], shares: Sequence[float], used: Sequence[tu
     truths = [(one, weight / whole) for one, weight in truths]
     taken = {(ask.kind, ask.setting) for _, ask in used}
     asks = [ask for ask in (usual_asks(store) if among is None else among) if (ask.kind, ask.setting) not in taken]
-    if (CAUSES[max(range(len(shares)), key=shares.__getitem__)].lasting and (CONFIRM.kind, CONFIRM.setting) not in taken
-            and CONFIRMING in store.runs and CONFIRM not in asks):
+    if (among is None and CAUSES[max(range(len(shares)), key=shares.__getitem__)].lasting
+            and (CONFIRM.kind, CONFIRM.setting) not in taken and CONFIRMING in store.runs):
         asks.append(CONFIRM)
     causes = [store.of[number] for number in numbers]
     before = doubt(_by_cause(weights, causes))

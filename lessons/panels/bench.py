@@ -155,8 +155,10 @@ def range_words(judged: Judged, spot: Spot) -> str:
     return f"{said}, {judged.side} ({spot.say(judged.low)} to {spot.say(judged.high)})"
 
 
-def next_words(steps: Sequence[Next], share: float) -> str:
+def next_words(steps: Sequence[Next], share: float, unconfirmed: bool = False) -> str:
     """Return what to measure next, or that nothing on the panel would tell much more."""
+    if unconfirmed:
+        return "Nothing mends that, so confirm it first, which this panel cannot: count its sparks with a known-good condenser."
     if share >= SETTLED:
         return "That settles it; no further reading is needed."
     if not steps or steps[0].bits < LITTLE:
@@ -167,7 +169,8 @@ def next_words(steps: Sequence[Next], share: float) -> str:
 
 def sentence(shares: Mapping[str, float], steps: Sequence[Next], count: int) -> str:
     """Return the outcome and what comes next."""
-    return f"{outcome(shares, count)} {next_words(steps, max(shares.values()))}"
+    top = max(HYPOTHESES, key=lambda cause: shares[cause.key])
+    return f"{outcome(shares, count)} {next_words(steps, shares[top.key], top.lasting and named(shares) == top.key)}"
 
 
 def outcome(shares: Mapping[str, float], count: int) -> str:

@@ -133,3 +133,21 @@ def test_a_helped_count_is_no_count_of_the_coil_as_it_is() -> None:
     assert "Whether this one does" in leave(verdict)
     assert makes.belied([as_reading(CONFIRM, 2.0)]) is None
     assert makes.belied([as_reading(Ask("sparks", Setting(Bench(450.0, 1.0))), 2.0)]) is not None
+
+
+def test_lesson_10s_panel_asks_for_no_reading_that_it_has_not() -> None:
+    """The confirming reading is none of its sliders: one setting in seven of shorted turns had ended in a traceback."""
+    from lessons.panels import bench
+
+    said = []
+    for number in stored.imagined().own(CAUSES.index(SHORTED))[:36:3]:
+        draw = random.Random(number)
+        answers = {spot: stored.answer(spot.ask, number, draw) for spot in bench.SPOTS}
+        values = {spot.key: min(max(spot.inside(value), spot.low), spot.high)
+                  for spot, value in answers.items() if value is not None}
+        for taken in (values, dict(list(values.items())[:5]), {key: value for key, value in values.items() if "450" in key}):
+            said.append(bench.READINGS.compute(taken).sentence)
+    named = [one for one in said if one.startswith(f"Likeliest: {SHORTED.name}")]
+    assert named
+    assert all("confirm it first" in one and "settles" not in one for one in named)
+    assert not any("confirm it first" in one for one in said if one not in named)
