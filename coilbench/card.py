@@ -372,8 +372,9 @@ def as_text(shown: Card) -> str:
     title = f"{shown.name}  ({shown.when})"
     parts = [title, "=" * min(WIDTH, len(title))]
     if shown.lines:
-        parts.append(f"  {'reading':<52} {'taken':>12}   a well-set coil gives")
-        parts += [f"  {line.what:<52} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
+        broad = max(52, *(len(line.what) for line in shown.lines))
+        parts.append(f"  {'reading':<{broad}} {'taken':>12}   a well-set coil gives")
+        parts += [f"  {line.what:<{broad}} {line.taken:>12}   {line.usual}{'  ' + line.side if line.side else ''}"
                   for line in shown.lines]
         parts += map(wrapped, (*shown.remarks, *(text for _, text in shown.earlier)))
         parts += ["", *map(wrapped, (shown.cause, shown.likeness, *shown.doubts)), ""]

@@ -417,7 +417,7 @@ def judge(readings: Sequence[Reading], next_steps: bool = True, fit: bool = True
         next_steps=tuple(replace(step, sureness=single * step.sureness) for step in what_next(total, shares, used, among, store))
         if next_steps else (),
         gap=gap.value if gap else GAP, gap_assumed=gap is None, fitted=numbers, carried=carried, twos=store.twos is not None,
-        relative=bool(store.lean))
+        relative=store.centre is not None)
 
 
 def weights_on(readings: Sequence[Reading], verdict: Verdict) -> list[float]:

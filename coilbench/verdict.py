@@ -109,7 +109,7 @@ class Verdict:
     fitted: tuple[Fitted, ...] = ()
     carried: float = 0.0  # imagined coils that carry the fitted numbers (effective number)
     twos: bool = False  # whether coils with two faults were imagined too, so that a second fault has odds of its own
-    relative: bool = False  # whether the coil was held against a known-good one: the likeness is of another make's size then
+    relative: bool = False  # whether it was held against imagined coils of other makes: the likeness is of another make's size
 
     @property
     def cause(self) -> Cause:

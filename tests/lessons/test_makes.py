@@ -13,7 +13,7 @@ import pytest
 from coilbench import carried, makes, stored
 from coilbench.advice import worth_taking
 from coilbench.asks import Ask, Setting, as_reading
-from coilbench.card import _cause
+from coilbench.card import _cause, as_text, view
 from coilbench.causes import BY_KEY, CAUSES, OTHER, Coil, beforehand, spoilt
 from coilbench.designs import BAND, works
 from coilbench.errors import AT_REST, SECOND, prediction, second_limit
@@ -351,3 +351,19 @@ def test_what_was_read_on_a_bench_that_the_designs_were_not_run_on_is_left_out_w
     assert stored.known_benches(makes.centred(())) in said
     assert stored.sort_out(own)[1] == []
     assert "150, 200" in stored.known_benches()
+
+
+@pytest.mark.parametrize("make", ["", "Wendle"])
+def test_a_strangers_coil_is_not_likened_to_amperes_of_another_make(make: str) -> None:
+    """Beside a reading of 4.1 A its card said that the coil that agrees best parts at 6.5 A."""
+    sheet = parse((f"coil,reading,value,speed_rpm,make,aid\na,sparks per pulse,1,450,{make},\na,opening current,4.1,450,,\n"
+                   "a,sparks per pulse,1,450,,condenser\n").encode())
+    own = {name: standing(rows) for name, rows in sheet.coils.items()}
+    verdict = of_sheet(sheet.coils, own)[0].together.verdict("a")
+    shown = view("a", own["a"], verdict, sheet.coils["a"])
+    assert " A;" not in shown.likeness
+    assert " A" not in shown.likeness.partition("agrees best")[2]
+    lines = as_text(shown).splitlines()
+    head, *table = [line for line in lines if line.startswith(("  reading", "  opening current", "  sparks per"))]
+    places = {line.index(own.usual) for line, own in zip(table, shown.lines, strict=True)}
+    assert places == {head.index("a well-set coil gives")}  # one column, however long a name
